@@ -1,0 +1,232 @@
+//! A checked case in SI units: everything a run needs to know, and nothing it has to look up.
+//!
+//! Text becomes a [`Case`] in the parser; after that nobody asks again whether a value is there or sane.
+
+/// Which device, and so which wall, start and end the thread has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Layout {
+    /// Both liquids run the same way past a tapered tip.
+    Coflow,
+    /// The liquids meet from opposite ends and leave through one collection orifice.
+    Counterflow,
+    /// A nozzle from which the liquid hangs or jets.
+    Pendant,
+    /// One wavelength of a periodic thread at rest.
+    Segment,
+}
+
+impl Layout {
+    /// The word used in case files, summaries and records.
+    pub fn name(self) -> &'static str {
+        match self {
+            Layout::Coflow => "coflow",
+            Layout::Counterflow => "counterflow",
+            Layout::Pendant => "pendant",
+            Layout::Segment => "segment",
+        }
+    }
+}
+
+/// A liquid stream: properties and volume flow (SI). `flow` is zero for `segment` and for a quiescent surrounding.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stream {
+    /// Name as typed, if the properties came from the built-in table.
+    pub liquid: Option<String>,
+    /// Dynamic viscosity, Pa s.
+    pub viscosity: f64,
+    /// Density, kg/m3.
+    pub density: f64,
+    /// Volume flow, m3/s.
+    pub flow: f64,
+}
+
+/// Inside of the outer channel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bore {
+    /// Square capillary, inside width in m.
+    Square(f64),
+    /// Round capillary, inside diameter in m.
+    Round(f64),
+    /// No wall (pendant, segment).
+    Unbounded,
+}
+
+/// Which rim of the tip pins the contact line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wetting {
+    /// The inner rim.
+    TipBore,
+    /// The outer rim.
+    TipOuter,
+}
+
+/// The collection orifice of the counter-flow layout, lengths in m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Orifice {
+    /// Inside diameter of its narrow part.
+    pub bore: f64,
+    /// Length of its narrow part.
+    pub length: f64,
+    /// Nozzle tip to orifice plane.
+    pub standoff: f64,
+    /// Diameter to which the collection tube has widened (equal to `bore` if it does not).
+    pub collection_bore: f64,
+    /// Length over which it widens (zero if it does not).
+    pub collection_length: f64,
+}
+
+/// The glass, lengths in m.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Device {
+    /// Outer channel.
+    pub bore: Bore,
+    /// Outside diameter of the round capillary before its taper.
+    pub round_outer: Option<f64>,
+    /// Inside diameter of the inner nozzle tip (diameter of the thread for `segment`).
+    pub tip_bore: f64,
+    /// Outside diameter of the tip.
+    pub tip_outer: Option<f64>,
+    /// Which rim pins the contact line.
+    pub wetting: Wetting,
+    /// Only in counter-flow.
+    pub orifice: Option<Orifice>,
+}
+
+impl Device {
+    /// Radius that pins the contact line, m: the length on which all groups are built.
+    pub fn pinned_radius(&self) -> f64 {
+        match (self.wetting, self.tip_outer) {
+            (Wetting::TipOuter, Some(outer)) => 0.5 * outer,
+            _ => 0.5 * self.tip_bore,
+        }
+    }
+}
+
+/// The periodic thread of the `segment` layout.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Segment {
+    /// Mean radius R, m.
+    pub radius: f64,
+    /// Reduced wavenumber x = k R.
+    pub wavenumber: f64,
+    /// Amplitude over R: h = R (1 + amplitude cos kz).
+    pub amplitude: f64,
+}
+
+/// Pump pulsation, deliberate modulation and noise of the inner flow.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Forcing {
+    /// Relative amplitude of the modulation of the inner flow.
+    pub amplitude: f64,
+    /// Its frequency, 1/s.
+    pub frequency: f64,
+    /// Relative root-mean-square of the band-limited noise.
+    pub noise: f64,
+    /// Seed of the noise.
+    pub seed: u64,
+}
+
+/// Switches of the closures (each documented in the case-file reference).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Model {
+    /// Share of the free-drop drag on a drop still attached to the tip.
+    pub end_drag: f64,
+    /// Whether touching drops merge.
+    pub coalescence: bool,
+    /// Whether the kinetic energy of the radial motion is kept (off near pinch by nature of the closure).
+    pub radial_inertia: bool,
+}
+
+impl Default for Model {
+    fn default() -> Self {
+        Model { end_drag: 0.5, coalescence: false, radial_inertia: false }
+    }
+}
+
+/// When a run ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Stop {
+    /// After this many detached primary drops.
+    Drops(u32),
+    /// At this time, s.
+    Until(f64),
+}
+
+/// Mesh and tolerance in one word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Accuracy {
+    /// For maps.
+    Coarse,
+    /// The default.
+    Standard,
+    /// With a Richardson error bar from a second, coarser run.
+    Fine,
+}
+
+impl Accuracy {
+    /// The word used in case files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Accuracy::Coarse => "coarse",
+            Accuracy::Standard => "standard",
+            Accuracy::Fine => "fine",
+        }
+    }
+}
+
+/// How long, how fine, how many instants.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RunControl {
+    /// When to stop.
+    pub stop: Stop,
+    /// Mesh and tolerance.
+    pub accuracy: Accuracy,
+    /// How many instants are recorded at most.
+    pub frames: usize,
+}
+
+/// One quantity as typed and what it became: echoed in reports and records.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Typed {
+    /// Dotted key, for example `inner.flow`.
+    pub key: String,
+    /// Text as typed.
+    pub text: String,
+    /// SI value.
+    pub si: f64,
+    /// SI unit, `1` for a plain number.
+    pub unit: &'static str,
+    /// Relative tolerance, if the user gave one (`"5 mN/m +- 30 %"` gives 0.3).
+    pub tolerance: Option<f64>,
+}
+
+/// A case ready to run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Case {
+    /// Free text of the user.
+    pub title: String,
+    /// Which device.
+    pub layout: Layout,
+    /// The liquid that becomes drops.
+    pub inner: Stream,
+    /// The liquid around it; `None` is a passive gas.
+    pub outer: Option<Stream>,
+    /// Interfacial tension, N/m.
+    pub tension: f64,
+    /// The glass.
+    pub device: Device,
+    /// Only for `segment`.
+    pub segment: Option<Segment>,
+    /// Component of gravity along the flow, m/s2 (zero for none, negative against the flow).
+    pub gravity: f64,
+    /// Modulation and noise.
+    pub forcing: Forcing,
+    /// Closure switches.
+    pub model: Model,
+    /// Run control.
+    pub run: RunControl,
+    /// Every quantity as typed, with its SI value.
+    pub typed: Vec<Typed>,
+    /// The case file, byte for byte.
+    pub text: String,
+}

@@ -1,0 +1,3 @@
+fn main() -> std::process::ExitCode {
+    slenderjet::cli::main()
+}

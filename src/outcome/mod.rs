@@ -1,0 +1,236 @@
+//! What a run gives back: the facts a user reads, the instants a figure draws, the counts a developer checks.
+//!
+//! All SI. The field names of [`Summary`] are the keys of `run --json`; a missing value is `None`, never NaN.
+
+use serde::{Deserialize, Serialize};
+
+/// Version of the summary's and the record's layout.
+pub const SCHEMA: &str = "slenderjet-run-1";
+
+/// Dimensionless groups on the radius that pins the contact line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Groups {
+    pub ohnesorge: f64,
+    pub bond: f64,
+    pub weber_inner: f64,
+    pub capillary_outer: Option<f64>,
+    pub reynolds_inner: f64,
+    pub reynolds_outer: Option<f64>,
+    pub viscosity_ratio: Option<f64>,
+    pub flow_ratio: Option<f64>,
+    pub density_ratio: Option<f64>,
+}
+
+/// Large drop or one of the small ones between.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum DropKind {
+    Primary,
+    Satellite,
+}
+
+/// A detached drop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Drop {
+    /// When it came off, s.
+    pub time_s: f64,
+    pub kind: DropKind,
+    pub volume_m3: f64,
+    pub diameter_m: f64,
+    /// Centre of volume when it came off, from the tip along the flow.
+    pub position_m: f64,
+    pub velocity_m_per_s: f64,
+    /// Indices (into the list of drops) of drops that merged into it.
+    pub merged_from: Vec<usize>,
+    /// True where the step had to be rolled back while it formed, or the wall was touched.
+    pub flagged: bool,
+}
+
+/// First breakup.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FirstPinch {
+    pub time_s: f64,
+    pub position_m: f64,
+    /// Nozzle to tip at that instant.
+    pub length_m: f64,
+    /// What lies beyond the neck.
+    pub volume_m3: f64,
+}
+
+/// Settled primary drops.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Primary {
+    pub count: usize,
+    pub mean_diameter_m: Option<f64>,
+    pub cv: Option<f64>,
+    pub cv_interval95: Option<[f64; 2]>,
+    pub rate_per_s: Option<f64>,
+    /// How many leading primaries were left out as transients.
+    pub settled_after: Option<usize>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Satellites {
+    pub per_primary: Option<f64>,
+    pub volume_fraction: Option<f64>,
+    pub mean_diameter_m: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Jet {
+    pub length_m: f64,
+    pub diameter_m: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Pressure {
+    pub inner_pa: Option<f64>,
+    pub outer_pa: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ErrorBar {
+    pub diameter_relative: f64,
+    pub how: String,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Conservation {
+    pub volume_relative: f64,
+    pub energy_relative: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Cost {
+    pub wall_s: f64,
+    pub steps: u64,
+    pub cells_max: usize,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Warning {
+    /// Stable word for scripts, for example `outer_inertia`.
+    pub code: String,
+    pub text: String,
+}
+
+/// `segment` only: when the neck passed given fractions of R.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NeckTime {
+    pub h_over_r: f64,
+    pub time_s: f64,
+}
+
+/// Estimate from linear theory beside the simulated answer, labelled an estimate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LinearEstimate {
+    /// `absolute`, `convective` or `stable`.
+    pub character: String,
+    pub text: String,
+}
+
+/// Everything that differs between two equal runs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Provenance {
+    pub case_sha256: String,
+    pub version: String,
+    pub command: String,
+    pub started: String,
+    pub host_threads: usize,
+}
+
+/// The summary object of `run --json` and of the record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Summary {
+    pub schema: String,
+    pub version: String,
+    pub title: String,
+    pub layout: String,
+    pub groups: Groups,
+    /// `dripping`, `jetting` or `none`.
+    pub mode: String,
+    pub mode_evidence: String,
+    pub linear_estimate: Option<LinearEstimate>,
+    pub first_pinch: Option<FirstPinch>,
+    pub drops: Vec<Drop>,
+    pub primary: Primary,
+    pub satellites: Satellites,
+    pub jet: Option<Jet>,
+    pub necks: Option<Vec<NeckTime>>,
+    pub pressure: Pressure,
+    pub error_bar: Option<ErrorBar>,
+    pub conservation: Conservation,
+    pub cost: Cost,
+    pub warnings: Vec<Warning>,
+    pub cautions: Vec<String>,
+    /// Named reason why the run ended: `drops_reached`, `time_reached`, `interrupted`, `step_budget`, ...
+    pub stopped: String,
+    pub provenance: Provenance,
+}
+
+/// One body (thread or drop) at one instant: nodes from tip side to free end.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BodyFrame {
+    /// True for the thread that hangs on the nozzle (or the periodic thread).
+    pub attached: bool,
+    /// Axial position of the nodes, m.
+    pub z: Vec<f64>,
+    /// Radius there, m.
+    pub h: Vec<f64>,
+    /// Axial velocity there, m/s.
+    pub u: Vec<f64>,
+}
+
+/// All bodies at one instant.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Frame {
+    pub time: f64,
+    pub bodies: Vec<BodyFrame>,
+}
+
+/// One breakup.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PinchOff {
+    pub time: f64,
+    pub position: f64,
+    /// Nozzle to free end of the body that broke.
+    pub length: f64,
+    /// Volume beyond the neck.
+    pub volume: f64,
+}
+
+/// Smallest neck of the attached body against time (densely sampled near pinch-off).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NeckSample {
+    pub time: f64,
+    pub position: f64,
+    pub radius: f64,
+    /// Length of the attached body, m.
+    pub length: f64,
+    /// Which pinch-off this neck leads to (index into the list), if it got there.
+    pub pinch: Option<usize>,
+}
+
+/// Counts by cause, for developers and for `/solver` of the record.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct SolverCounts {
+    pub steps_accepted: u64,
+    pub steps_rejected_error: u64,
+    pub steps_rejected_pivot: u64,
+    pub steps_rejected_crossing: u64,
+    pub regrids: u64,
+    pub pinches: u64,
+    pub coalescences: u64,
+    pub rollbacks: u64,
+    pub frozen: u64,
+    pub cells_max: u64,
+}
+
+/// What a finished (or interrupted) run hands over.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome {
+    pub summary: Summary,
+    pub pinch_offs: Vec<PinchOff>,
+    pub necks: Vec<NeckSample>,
+    pub counts: SolverCounts,
+}

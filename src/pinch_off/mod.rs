@@ -1,0 +1,1 @@
+//! pinch_off
