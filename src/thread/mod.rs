@@ -1,1 +1,3 @@
 //! thread
+
+pub mod closures;

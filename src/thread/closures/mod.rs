@@ -1,0 +1,169 @@
+//! What the outer liquid does to the thread, as functions of thread radius, wall radius and liquids.
+//!
+//! Equation: force on the thread per unit volume = mu_o d (u_eq - u)/h^2 + d/dz(mu_o c_E w),
+//! w = u_z + 2 (u - u_s) h_z/h; each factor has its own file with its source: [`core_annular`] (u_eq, u_s), [`drag`] (d),
+//! [`extension`] (c_E), [`inertia`] (added mass, boundary layer), [`ends`] (rounded ends, shelter behind the tip),
+//! [`wall`] (film).
+//!
+//! Symbols: a = h^2 (m2), R_w wall radius (m), h_ref envelope of the thread (m), lambda = mu_i/mu_o, Q_T = Q_i + Q_o (m3/s).
+//!
+//! Source: see the files.
+//!
+//! Holds for: slopes of thread and wall below one; x = h/R_w below 0.98.
+//!
+//! Every function is pure and knows no units: SI or dimensionless, as long as they agree.
+
+pub mod core_annular;
+pub mod drag;
+pub mod ends;
+pub mod extension;
+pub mod inertia;
+pub mod wall;
+
+#[cfg(test)]
+mod tests;
+
+use std::f64::consts::PI;
+
+/// Confinement y = x^2 above which the closures are held constant, so that a trial step never divides by zero (x = 0.995).
+const CONFINEMENT_LIMIT: f64 = 0.990025;
+
+/// The outer liquid, with everything that does not change along the thread worked out once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outer {
+    /// lambda = mu_i/mu_o.
+    pub viscosity_ratio: f64,
+    /// mu_o, Pa s.
+    pub viscosity: f64,
+    /// Q_T = Q_i + Q_o, m3/s; it may be changed from step to step.
+    pub total_flow: f64,
+    /// Set where inertia of the outer liquid matters.
+    pub boundary_layer: Option<inertia::BoundaryLayer>,
+    inverse_ratio: f64,
+    reach: f64,
+    wall_share: f64,
+}
+
+/// The closures at one place, with derivatives: `_a` with respect to a = h^2, `_wall` to R_w, at fixed h_ref and Q_T.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Local {
+    /// Velocity towards which the outer liquid pulls the thread, m/s (zero without a wall: liquid at rest).
+    pub u_eq: f64,
+    pub u_eq_a: f64,
+    pub u_eq_wall: f64,
+    /// Drag coefficient d (force per unit length = pi mu_o d (u_eq - u)).
+    pub drag: f64,
+    pub drag_a: f64,
+    pub drag_wall: f64,
+    /// Coefficient of the outer normal stress.
+    pub c_e: f64,
+    pub c_e_a: f64,
+    pub c_e_wall: f64,
+    /// Interface velocity u_s = alpha u + beta.
+    pub slip_alpha: f64,
+    pub slip_alpha_a: f64,
+    pub slip_alpha_wall: f64,
+    /// m/s; proportional to the total flow, as u_eq is.
+    pub slip_beta: f64,
+    pub slip_beta_a: f64,
+    pub slip_beta_wall: f64,
+}
+
+impl Outer {
+    /// An outer liquid of viscosity `viscosity` about an inner one `viscosity_ratio` times as viscous.
+    pub fn new(viscosity_ratio: f64, viscosity: f64, total_flow: f64) -> Self {
+        Outer {
+            viscosity_ratio,
+            viscosity,
+            total_flow,
+            boundary_layer: None,
+            inverse_ratio: 1.0 / viscosity_ratio,
+            reach: drag::reach(viscosity_ratio),
+            wall_share: extension::wall_share(viscosity_ratio),
+        }
+    }
+
+    /// The closures for a thread of cross-section pi `a`; `reference_radius` is the envelope radius h_ref >= h;
+    /// without `wall` the liquid is unbounded and at rest.
+    #[inline]
+    pub fn local(&self, a: f64, reference_radius: f64, wall: Option<f64>) -> Local {
+        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+        let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
+        let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
+        let ln_y = y_e.ln();
+        let y_e_a = free / sheared;
+        let y_e_wall = -free * y_e * sheared_wall / sheared;
+
+        let (drag, drag_y) = drag::coefficient(y_e, ln_y, self.inverse_ratio);
+        let (mut drag, mut drag_a, mut drag_wall) = (drag, drag_y * y_e_a, drag_y * y_e_wall);
+        if let Some(layer) = &self.boundary_layer {
+            let limit = layer.drag(a);
+            drag_wall = inertia::join((drag, drag_wall), (limit.0, 0.0)).1;
+            (drag, drag_a) = inertia::join((drag, drag_a), limit);
+        }
+        let Some(wall) = wall else {
+            let (alpha, alpha_y) = core_annular::following_unbounded(y_e, ln_y, self.viscosity_ratio);
+            return Local {
+                drag,
+                drag_a,
+                drag_wall,
+                slip_alpha: alpha,
+                slip_alpha_a: alpha_y * y_e_a,
+                ..Local::AT_REST
+            };
+        };
+
+        let inverse_wall = 1.0 / wall;
+        let inverse_area = inverse_wall * inverse_wall;
+        let free = if a < CONFINEMENT_LIMIT * wall * wall { 1.0 } else { 0.0 };
+        let y = (a * inverse_area).min(CONFINEMENT_LIMIT);
+        let (y_a, y_wall) = (free * inverse_area, -2.0 * free * y * inverse_wall);
+        let axis = 2.0 / PI * self.total_flow * inverse_area;
+        let flow = core_annular::equilibrium(y, self.inverse_ratio);
+        let (u_eq, u_eq_a) = (axis * flow.mean, axis * flow.mean_y * y_a);
+        let u_eq_wall = axis * (flow.mean_y * y_wall - 2.0 * flow.mean * inverse_wall);
+        let (alpha, alpha_y) = core_annular::following(y_e, ln_y, self.viscosity_ratio);
+        let (alpha_a, alpha_wall) = (alpha_y * y_e_a, alpha_y * y_e_wall);
+        let interface_wall = axis * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
+        let (c_e, c_e_y) = extension::coefficient(y, self.wall_share);
+        Local {
+            u_eq,
+            u_eq_a,
+            u_eq_wall,
+            drag,
+            drag_a,
+            drag_wall,
+            c_e,
+            c_e_a: c_e_y * y_a,
+            c_e_wall: c_e_y * y_wall,
+            slip_alpha: alpha,
+            slip_alpha_a: alpha_a,
+            slip_alpha_wall: alpha_wall,
+            // u_s = u_s,eq + alpha (u - u_eq): exact at equilibrium, and as far as the bounded confinement says away from it
+            slip_beta: axis * flow.interface - alpha * u_eq,
+            slip_beta_a: axis * flow.interface_y * y_a - alpha_a * u_eq - alpha * u_eq_a,
+            slip_beta_wall: interface_wall - alpha_wall * u_eq - alpha * u_eq_wall,
+        }
+    }
+}
+
+impl Local {
+    /// Unbounded liquid at rest, before drag and slip are filled in: c_E = 1, everything else zero.
+    const AT_REST: Local = Local {
+        u_eq: 0.0,
+        u_eq_a: 0.0,
+        u_eq_wall: 0.0,
+        drag: 0.0,
+        drag_a: 0.0,
+        drag_wall: 0.0,
+        c_e: 1.0,
+        c_e_a: 0.0,
+        c_e_wall: 0.0,
+        slip_alpha: 0.0,
+        slip_alpha_a: 0.0,
+        slip_alpha_wall: 0.0,
+        slip_beta: 0.0,
+        slip_beta_a: 0.0,
+        slip_beta_wall: 0.0,
+    };
+}
