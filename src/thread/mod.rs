@@ -1,3 +1,5 @@
 //! thread
 
 pub mod closures;
+pub mod dispersion;
+pub mod estimate;

@@ -14,7 +14,7 @@
 //! the same force). The bound beta is fitted to the exact two-layer Stokes growth rates (Tomotika 1935, Proc. R. Soc. A 150,
 //! 322): a far wall must not weaken the drag by its logarithm.
 //!
-//! Holds for: Stokes flow outside, slopes below one; growth rates within 8.3 % of the exact two-layer theory at
+//! Holds for: Stokes flow outside, slopes below one; growth rates within 8.4 % of the exact two-layer theory at
 //! the fastest mode, up to 60 % too slow for x < 0.15 at wavelengths far above the fastest.
 
 /// Gap E = 1 - x^2 below which the series replace the closed forms (which there lose more than five digits of sixteen).

@@ -6,7 +6,7 @@
 //! Symbols: x = h/R_w confinement, lambda = mu_i/mu_o, mu_o outer viscosity (Pa s), w rate (1/s).
 //!
 //! Source: c_E = 1 is the exact pressure of a line source in an unbounded liquid; the wall's share is fitted to exact
-//! two-layer Stokes growth rates over x 1e-3..0.95 and lambda 1e-3..1e3 (peak growth within 8.3 % everywhere; with c_E = 1
+//! two-layer Stokes growth rates over x 1e-3..0.95 and lambda 1e-3..1e3 (peak growth within 8.4 % everywhere; with c_E = 1
 //! it would be off by up to a factor).
 //!
 //! Holds for: slopes below one, no inertia outside.
