@@ -1,6 +1,47 @@
 //! The HDF5 record of a run: schema, write, read, provenance, resume. HDF5 lives here only.
+//!
+//! ```text
+//! /                 Conventions "CF-1.11", title, schema, version, identity
+//!   time  bodies_in_frame  nodes_in_body  attached  z  h  u      the recorded instants (see `frames`)
+//! /drops            detachment_time, volume, diameter, position, velocity, kind, flagged, merged_count, merged_from
+//! /pinch_off        pinch_time, position, length, volume
+//! /neck             sample_time, position, radius, length, pinch_index: the thinnest neck
+//! /summary          every single fact as an attribute, and `json`: the object of `run --json`
+//! /case             `text` as typed; key, typed, si_value, si_unit, tolerance of every quantity
+//! /solver           counts by cause
+//! /checkpoint       only in an interrupted record: what `--resume` goes on from
+//! /provenance       all that differs between two equal runs, and nothing else
+//! ```
+//! Every dataset has `units` (UDUNITS words, SI) and `long_name`; lists are shuffled and deflated. The last line of the
+//! file, after the end of HDF5's own data, is a checksum of all bytes before it (see `seal`).
+//!
+//! Invariants
+//! 1. A file that a user opens is complete: it was written elsewhere and renamed.
+//! 2. The bytes of a record, `/provenance` and the checksum aside, follow from the case and the version alone.
+//! 3. While a run goes on, complete parts lie in `RUN.h5.parts/`; each holds instants and the state at its end.
+//! 4. Memory does not grow with the number of instants.
 
-use crate::outcome::{Frame, NeckSample, PinchOff, SolverCounts, Summary};
+use crate::case::Case;
+use crate::outcome::{Frame, NeckSample, PinchOff, SCHEMA, SolverCounts, Summary};
+
+mod error;
+mod frames;
+mod netcdf;
+mod nul_terminated;
+mod parts;
+mod provenance;
+mod read;
+mod recorder;
+mod replace;
+mod seal;
+pub mod table;
+mod write;
+
+pub use error::RecordError;
+pub use read::{read, read_summary};
+pub use recorder::{Recorder, Start};
+pub use seal::sha256_hex;
+pub use write::write;
 
 /// A record read back: all that figures and reports may use.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,4 +53,10 @@ pub struct Recorded {
     pub pinch_offs: Vec<PinchOff>,
     pub necks: Vec<NeckSample>,
     pub counts: SolverCounts,
+}
+
+/// What a run follows from: every bit of the checked case, the layout of the record and the version of the program.
+pub fn identity(case: &Case) -> String {
+    let version = env!("CARGO_PKG_VERSION");
+    sha256_hex(format!("{SCHEMA}\n{version}\n{case:?}").as_bytes())
 }

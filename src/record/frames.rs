@@ -1,0 +1,125 @@
+//! Instants as ragged arrays: `time` counts bodies, bodies count nodes (CF section 9.3.3, one level deeper).
+//!
+//! | dataset | along | |
+//! | --- | --- | --- |
+//! | `time` | itself | s, the recorded instants |
+//! | `bodies_in_frame` | `time` | how many bodies an instant has |
+//! | `nodes_in_body` | `body` | how many nodes a body has |
+//! | `attached` | `body` | 1 for the thread that hangs on the nozzle |
+//! | `z`, `h`, `u` | `node` | m, m, m/s |
+
+use super::RecordError;
+use super::netcdf::{Growing, along, dimension, make_scale, meaning, name_flags, text};
+use super::read::Opened;
+use crate::outcome::{BodyFrame, Frame};
+use hdf5::Group;
+
+/// Takes instants one by one; memory does not grow with their number.
+pub(super) struct FrameWriter {
+    group: Group,
+    time: Growing<f64>,
+    bodies_in_frame: Growing<i32>,
+    nodes_in_body: Growing<i32>,
+    attached: Growing<i8>,
+    z: Growing<f64>,
+    h: Growing<f64>,
+    u: Growing<f64>,
+}
+
+impl FrameWriter {
+    pub(super) fn new(group: &Group) -> hdf5::Result<Self> {
+        Ok(FrameWriter {
+            group: group.clone(),
+            time: Growing::new(group, meaning("time", "s", "time since the start"))?,
+            bodies_in_frame: Growing::new(group, meaning("bodies_in_frame", "1", "number of bodies at the instant"))?,
+            nodes_in_body: Growing::new(group, meaning("nodes_in_body", "1", "number of nodes of the body"))?,
+            attached: Growing::new(group, meaning("attached", "1", "whether the body hangs on the nozzle"))?,
+            z: Growing::new(group, meaning("z", "m", "axial position from the tip along the flow"))?,
+            h: Growing::new(group, meaning("h", "m", "radius of the thread or drop"))?,
+            u: Growing::new(group, meaning("u", "m s-1", "axial velocity"))?,
+        })
+    }
+
+    pub(super) fn push(&mut self, frame: &Frame) -> hdf5::Result<()> {
+        self.time.extend(&[frame.time])?;
+        self.bodies_in_frame.extend(&[count(frame.bodies.len())?])?;
+        frame.bodies.iter().try_for_each(|body| self.push_body(body))
+    }
+
+    fn push_body(&mut self, body: &BodyFrame) -> hdf5::Result<()> {
+        if body.h.len() != body.z.len() || body.u.len() != body.z.len() {
+            return Err("a body has columns of unequal length".into());
+        }
+        self.nodes_in_body.extend(&[count(body.z.len())?])?;
+        self.attached.extend(&[i8::from(body.attached)])?;
+        self.z.extend(&body.z)?;
+        self.h.extend(&body.h)?;
+        self.u.extend(&body.u)
+    }
+
+    /// Writes what waits and ties the axes together.
+    pub(super) fn finish(self) -> hdf5::Result<()> {
+        let group = &self.group;
+        let (time, _) = self.time.finish()?;
+        make_scale(&time, "time")?;
+        text(&time, "axis", "T")?;
+        let (bodies_in_frame, _) = self.bodies_in_frame.finish()?;
+        along(group, &bodies_in_frame, "time")?;
+        text(&bodies_in_frame, "sample_dimension", "body")?;
+        let (nodes_in_body, bodies) = self.nodes_in_body.finish()?;
+        dimension(group, meaning("body", "1", "bodies of all instants, one after the other"), bodies)?;
+        along(group, &nodes_in_body, "body")?;
+        text(&nodes_in_body, "sample_dimension", "node")?;
+        let (attached, _) = self.attached.finish()?;
+        along(group, &attached, "body")?;
+        name_flags(&attached, "free attached")?;
+        let (z, nodes) = self.z.finish()?;
+        dimension(group, meaning("node", "1", "nodes of all bodies, one after the other"), nodes)?;
+        along(group, &z, "node")?;
+        text(&z, "axis", "Z")?;
+        for (data, _) in [self.h.finish()?, self.u.finish()?] {
+            along(group, &data, "node")?;
+            text(&data, "coordinates", "z")?;
+        }
+        Ok(())
+    }
+}
+
+fn count(n: usize) -> hdf5::Result<i32> {
+    i32::try_from(n).map_err(|_| hdf5::Error::from("more than 2^31 items in one body or instant"))
+}
+
+/// Reads all instants back and holds their counts against the lengths found.
+pub(super) fn read(from: &Opened) -> Result<Vec<Frame>, RecordError> {
+    let times = from.reals("time")?;
+    let bodies_in_frame = from.counts("bodies_in_frame")?;
+    let nodes_in_body = from.counts("nodes_in_body")?;
+    let attached = from.whole_numbers("attached")?;
+    let (z, h, u) = (from.reals("z")?, from.reals("h")?, from.reals("u")?);
+    from.same_length(&[("time", times.len()), ("bodies_in_frame", bodies_in_frame.len())])?;
+    from.same_length(&[("nodes_in_body", nodes_in_body.len()), ("attached", attached.len())])?;
+    from.same_length(&[("z", z.len()), ("h", h.len()), ("u", u.len())])?;
+    from.adds_up("bodies_in_frame", &bodies_in_frame, nodes_in_body.len())?;
+    from.adds_up("nodes_in_body", &nodes_in_body, z.len())?;
+    from.all_finite(&[("time", &times), ("z", &z), ("h", &h), ("u", &u)])?;
+    from.never_falls("time", &times)?;
+
+    let mut frames = Vec::with_capacity(times.len());
+    let (mut body, mut node) = (0, 0);
+    for (&time, &bodies) in times.iter().zip(&bodies_in_frame) {
+        let mut frame = Frame { time, bodies: Vec::with_capacity(bodies) };
+        for _ in 0..bodies {
+            let nodes = node..node + nodes_in_body[body];
+            frame.bodies.push(BodyFrame {
+                attached: attached[body] != 0,
+                z: z[nodes.clone()].to_vec(),
+                h: h[nodes.clone()].to_vec(),
+                u: u[nodes.clone()].to_vec(),
+            });
+            node = nodes.end;
+            body += 1;
+        }
+        frames.push(frame);
+    }
+    Ok(frames)
+}

@@ -1,0 +1,47 @@
+//! What differs between two equal runs, and nothing else: when, by whom, how long.
+//!
+//! Fixed widths, so that two equal runs give files of equal length that differ in here alone (and in the seal).
+
+use super::RecordError;
+use super::netcdf::number;
+use super::read::Opened;
+use crate::outcome::Provenance;
+use hdf5::Group;
+use hdf5::types::FixedUnicode;
+use std::str::FromStr;
+
+/// Longest command kept, bytes.
+const COMMAND: usize = 1024;
+
+fn fixed<const N: usize>(group: &Group, name: &str, value: &str) -> hdf5::Result<()> {
+    let clean = value.replace('\0', "\u{FFFD}");
+    let text = if clean.len() <= N { clean } else { shortened(&clean, N) };
+    let text = FixedUnicode::<N>::from_str(&text).map_err(|e| hdf5::Error::from(e.to_string()))?;
+    number(group, name, text)
+}
+
+fn shortened(text: &str, len: usize) -> String {
+    let end = (0..=len - 3).rev().find(|&at| text.is_char_boundary(at)).unwrap_or(0);
+    format!("{}...", &text[..end])
+}
+
+pub(super) fn write(group: &Group, from: &Provenance, wall_s: f64) -> hdf5::Result<()> {
+    fixed::<64>(group, "case_sha256", &from.case_sha256)?;
+    fixed::<32>(group, "version", &from.version)?;
+    fixed::<COMMAND>(group, "command", &from.command)?;
+    fixed::<32>(group, "started", &from.started)?;
+    number(group, "host_threads", from.host_threads as u64)?;
+    number(group, "wall_s", wall_s)
+}
+
+/// The provenance and the wall-clock seconds.
+pub(super) fn read(from: &Opened) -> Result<(Provenance, f64), RecordError> {
+    let provenance = Provenance {
+        case_sha256: from.fixed_text::<64>("case_sha256")?,
+        version: from.fixed_text::<32>("version")?,
+        command: from.fixed_text::<COMMAND>("command")?,
+        started: from.fixed_text::<32>("started")?,
+        host_threads: from.attribute::<u64>("host_threads")? as usize,
+    };
+    Ok((provenance, from.attribute("wall_s")?))
+}

@@ -1,0 +1,327 @@
+//! Records a run while it goes on, so that a kill at any instant loses at most the last moments.
+
+use super::parts::Parts;
+use super::read::{Opened, checkpoint, summary};
+use super::seal::Seal;
+use super::write::{Resumable, whole};
+use super::{RecordError, frames, identity, replace};
+use crate::case::Case;
+use crate::outcome::{Frame, Outcome, SCHEMA, Summary};
+use crate::simulate::Checkpoint;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+/// A part is written at the latest when this many bytes of instants wait.
+const WAITING_MAX: usize = 16 << 20;
+/// A part is written at most this often ...
+const INTERVAL_MIN: Duration = Duration::from_millis(400);
+/// ... and, in a long run, no more often than after this share of the time so far: so their number stays small
+/// (it grows with the logarithm of the time) while a kill loses at most this share.
+const INTERVAL_SHARE: f64 = 0.02;
+
+/// Where a run starts.
+#[derive(Debug)]
+pub enum Start {
+    /// From its beginning.
+    Beginning(Recorder),
+    /// From a state that an earlier run left; the remarks tell what was found.
+    Resumed { recorder: Recorder, state: Checkpoint, remarks: Vec<String> },
+    /// There is nothing left to do: the record is complete.
+    Complete(Box<Summary>),
+}
+
+/// Takes the instants and states of a run; [`Recorder::finish`] makes the record of them.
+pub struct Recorder {
+    target: PathBuf,
+    parts: Option<Parts>,
+    identity: String,
+    /// Parts written and the instants in them.
+    written: u64,
+    frames_written: u64,
+    waiting: Vec<Frame>,
+    waiting_bytes: usize,
+    /// How many of the waiting instants came before the last state.
+    covered: usize,
+    last: Option<Checkpoint>,
+    wall_before: f64,
+    began: Instant,
+    last_part: Instant,
+}
+
+impl std::fmt::Debug for Recorder {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Recorder").field("target", &self.target).field("written", &self.written).finish()
+    }
+}
+
+impl Recorder {
+    /// Starts a record from the beginning.
+    ///
+    /// # Errors
+    /// Where the folder cannot be written, another run writes the same record, the target is a file that is not a
+    /// record of ours, or an unfinished run lies beside it.
+    pub fn begin(target: &Path, case: &Case) -> Result<Recorder, RecordError> {
+        refuse_foreign(target)?;
+        let recorder = Recorder::locked(target, case)?;
+        if recorder.unfinished_beside() {
+            return Err(RecordError::refused(
+                target,
+                "an unfinished run of this record lies in the folder of the same name with `.parts` added; \
+                 go on with --resume, or remove that folder to start afresh",
+            ));
+        }
+        recorder.clear_from(0)?;
+        Ok(recorder)
+    }
+
+    /// Goes on with an unfinished run, or starts one if there is none.
+    ///
+    /// # Errors
+    /// As [`Recorder::begin`]; and where what lies there belongs to another case.
+    pub fn resume(target: &Path, case: &Case) -> Result<Start, RecordError> {
+        refuse_foreign(target)?;
+        let mut recorder = Recorder::locked(target, case)?;
+        if let Some(found) = recorder.take_up_parts()? {
+            return Ok(found.start(recorder));
+        }
+        if !target.exists() {
+            return Ok(Start::Beginning(recorder));
+        }
+        recorder.take_up_record()
+    }
+
+    fn locked(target: &Path, case: &Case) -> Result<Recorder, RecordError> {
+        let parts = Some(Parts::lock(target)?);
+        let now = Instant::now();
+        Ok(Recorder {
+            target: target.into(),
+            parts,
+            identity: identity(case),
+            written: 0,
+            frames_written: 0,
+            waiting: Vec::new(),
+            waiting_bytes: 0,
+            covered: 0,
+            last: None,
+            wall_before: 0.0,
+            began: now,
+            last_part: now,
+        })
+    }
+
+    fn parts(&self) -> Result<&Parts, RecordError> {
+        self.parts.as_ref().ok_or_else(|| RecordError::refused(&self.target, "this recorder has finished"))
+    }
+
+    fn clear_from(&self, first: u64) -> Result<(), RecordError> {
+        self.parts()?.remove_from(first)
+    }
+
+    /// Parts that a finished record does not make superfluous.
+    fn unfinished_beside(&self) -> bool {
+        let some = self.parts.as_ref().is_some_and(|parts| parts.present() > 0);
+        some && !self.parts.as_ref().is_some_and(|parts| {
+            let of_parts = Opened::file(&parts.path(0)).and_then(|(p, _)| p.text_attribute("identity"));
+            let of_record = Opened::file(&self.target).and_then(|(r, _)| {
+                let complete = !r.has("checkpoint");
+                Ok((r.text_attribute("identity")?, complete))
+            });
+            matches!((of_parts, of_record), (Ok(a), Ok((b, true))) if a == b)
+        })
+    }
+
+    /// Takes up the parts as far as they are whole; a damaged one ends the row.
+    fn take_up_parts(&mut self) -> Result<Option<Found>, RecordError> {
+        let parts = self.parts()?;
+        let (mut kept, mut frames, mut last, mut remarks) = (0, 0, None, Vec::new());
+        for index in 0..parts.present() {
+            match parts.inspect(index, &self.identity) {
+                Ok(part) => {
+                    (kept, frames) = (index + 1, part.frames);
+                    last = Some(part);
+                }
+                Err(error @ RecordError::Refused { .. }) => return Err(error),
+                Err(error) => {
+                    remarks.push(format!("{error}; going on from the part before it"));
+                    break;
+                }
+            }
+        }
+        parts.remove_from(kept)?;
+        let Some(part) = last else { return Ok(None) };
+        (self.written, self.frames_written) = (kept, frames);
+        self.wall_before = part.wall_s;
+        self.last = Some(part.state.clone());
+        remarks.push(format!("resumed after {frames} recorded instants"));
+        Ok(Some(Found { state: part.state, remarks }))
+    }
+
+    /// Takes up an interrupted record: its instants become the first part.
+    fn take_up_record(mut self) -> Result<Start, RecordError> {
+        let (record, seal) = Opened::file(&self.target)?;
+        record.expect_schema(SCHEMA)?;
+        if record.text_attribute("identity")? != self.identity {
+            return Err(RecordError::refused(
+                &self.target,
+                "holds a run of another case (or of another version of the program); \
+                 run without --resume to replace it, or use another name",
+            ));
+        }
+        let so_far = summary(&record)?;
+        if !record.has("checkpoint") {
+            self.discard()?;
+            return Ok(Start::Complete(Box::new(so_far)));
+        }
+        if seal == Seal::Absent {
+            return Err(record.damaged("its checksum is missing, so it cannot be gone on from"));
+        }
+        let (state, before) = checkpoint(&record.group("checkpoint")?)?;
+        let mut frames = frames::read(&record)?;
+        if before as usize > frames.len() {
+            return Err(record.damaged("its checkpoint counts more instants than there are"));
+        }
+        frames.truncate(before as usize);
+        self.wall_before = so_far.cost.wall_s;
+        for frame in frames {
+            self.frame(frame)?;
+        }
+        self.covered = self.waiting.len();
+        self.last = Some(state.clone());
+        self.write_part()?;
+        let remarks = vec![format!("resumed after {before} recorded instants")];
+        Ok(Found { state, remarks }.start(self))
+    }
+
+    /// Seconds that earlier runs of this record took.
+    pub fn wall_before(&self) -> f64 {
+        self.wall_before
+    }
+
+    /// Takes one instant.
+    ///
+    /// # Errors
+    /// Never at present; kept so that a later layout may write here.
+    pub fn frame(&mut self, frame: Frame) -> Result<(), RecordError> {
+        self.waiting_bytes += frame.bodies.iter().map(|b| 24 * b.z.len() + 96).sum::<usize>() + 32;
+        self.waiting.push(frame);
+        Ok(())
+    }
+
+    /// Takes the state that follows the instants so far, and writes a part when it is time.
+    ///
+    /// # Errors
+    /// Where the part cannot be written (a full disk); what was written before stays.
+    pub fn checkpoint(&mut self, state: &Checkpoint) -> Result<(), RecordError> {
+        self.covered = self.waiting.len();
+        self.last = Some(state.clone());
+        let interval = INTERVAL_MIN.max(self.began.elapsed().mul_f64(INTERVAL_SHARE));
+        if self.last_part.elapsed() >= interval || self.waiting_bytes >= WAITING_MAX {
+            self.write_part()?;
+        }
+        Ok(())
+    }
+
+    fn write_part(&mut self) -> Result<(), RecordError> {
+        let Some(state) = &self.last else { return Ok(()) };
+        let frames = self.frames_written + self.covered as u64;
+        let wall_s = self.wall_before + self.began.elapsed().as_secs_f64();
+        let covered = &self.waiting[..self.covered];
+        self.parts()?.write(self.written, &self.identity, wall_s, covered, Resumable { state, frames })?;
+        self.written += 1;
+        self.frames_written = frames;
+        self.waiting.drain(..self.covered);
+        self.covered = 0;
+        self.waiting_bytes = 0;
+        self.last_part = Instant::now();
+        Ok(())
+    }
+
+    /// Merges parts and waiting instants into the record and removes the parts.
+    ///
+    /// An interrupted run keeps its last state in the record, so that it can be gone on with.
+    ///
+    /// # Errors
+    /// Where the record cannot be written; the parts stay, and `--resume` takes them up.
+    pub fn finish(mut self, case: &Case, outcome: &Outcome) -> Result<(), RecordError> {
+        self.save_for_resume_if_large()?;
+        let parts = self.parts()?;
+        let covered = self.frames_written + self.covered as u64;
+        let resumable = match &self.last {
+            Some(state) if outcome.summary.stopped == "interrupted" => Some(Resumable { state, frames: covered }),
+            _ => None,
+        };
+        whole(&self.target, &parts.folder, case, outcome, resumable, |to| {
+            for index in 0..self.written {
+                parts.frames(index, &self.identity)?.iter().try_for_each(&mut *to)?;
+            }
+            self.waiting.iter().try_for_each(to)
+        })?;
+        self.discard()
+    }
+
+    /// A long run that cannot be merged (full disk) must not lose what waits in memory.
+    fn save_for_resume_if_large(&mut self) -> Result<(), RecordError> {
+        if self.written > 0 && self.covered > 0 { self.write_part() } else { Ok(()) }
+    }
+
+    fn discard(&mut self) -> Result<(), RecordError> {
+        self.parts.take().map_or(Ok(()), Parts::remove)
+    }
+}
+
+impl Drop for Recorder {
+    /// Without a part there is nothing to go on from: leave no litter.
+    fn drop(&mut self) {
+        if let Some(parts) = self.parts.take() {
+            // An error here has no one to go to, and costs an empty folder at worst.
+            let _ = parts.remove_if_empty();
+        }
+    }
+}
+
+struct Found {
+    state: Checkpoint,
+    remarks: Vec<String>,
+}
+
+impl Found {
+    fn start(self, recorder: Recorder) -> Start {
+        Start::Resumed { recorder, state: self.state, remarks: self.remarks }
+    }
+}
+
+/// A finished record of ours may be replaced, anything else may not.
+fn refuse_foreign(target: &Path) -> Result<(), RecordError> {
+    if target.is_dir() {
+        return Err(RecordError::refused(target, "is a folder; give the name of a file"));
+    }
+    let folder = replace::folder_of(target);
+    if !folder.is_dir() {
+        return Err(RecordError::refused(target, format!("there is no folder `{}`", folder.display())));
+    }
+    if target.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let ours = Opened::file(target).and_then(|(record, _)| record.text_attribute("schema"));
+    match ours {
+        Ok(schema) if schema.starts_with("slenderjet-") => refuse_busy(target),
+        Ok(schema) => Err(not_replaced(target, &format!("its schema is `{schema}`"))),
+        Err(RecordError::Io { path, action, cause }) => Err(RecordError::Io { path, action, cause }),
+        Err(error) => Err(not_replaced(target, &error.to_string())),
+    }
+}
+
+fn not_replaced(target: &Path, why: &str) -> RecordError {
+    RecordError::refused(target, format!("exists and will not be replaced ({why}); move it away or use another name"))
+}
+
+/// Another program that writes to the record holds a lock on it.
+fn refuse_busy(target: &Path) -> Result<(), RecordError> {
+    let file = std::fs::File::open(target).map_err(|e| RecordError::io(target, "read it", e))?;
+    match file.try_lock_shared() {
+        Err(std::fs::TryLockError::WouldBlock) => {
+            Err(RecordError::refused(target, "another program has it open for writing; close it there first"))
+        }
+        _ => Ok(()),
+    }
+}
