@@ -1,7 +1,16 @@
 //! One file per command: arguments, printing and exit codes live here only.
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
+
+pub mod case_file;
+pub mod clock;
+pub mod progress;
+pub mod quantity;
+pub mod signals;
+pub mod summary;
+pub mod text;
 
 macro_rules! commands {
     ($($(#[$doc:meta])* $variant:ident => $module:ident),* $(,)?) => {
@@ -22,31 +31,50 @@ macro_rules! commands {
 
 commands! {
     /// List or write ready case files
+    #[command(after_help = "Example:\n  slenderjet example coflow -o coflow.toml")]
     Example => example,
     /// Is this case well posed? Groups, pressures, expected mode, cautions; no simulation
+    #[command(after_help = "Example:\n  slenderjet check coflow.toml")]
     Check => check,
     /// Simulate: pinch-off times, drops, satellites, mode, spread
+    #[command(after_help = "Example:\n  slenderjet run coflow.toml -o run.h5\n\n\
+        Ctrl-C closes the record properly; the same command with --resume goes on from there.")]
     Run => run,
     /// Where does it drip, jet, make satellites? One or two keys varied
+    #[command(after_help = "Example:\n  slenderjet map coflow.toml --vary 'inner.flow=50..500 uL/h/8log' \
+        --vary 'outer.flow=2..20 mL/h/8log' -o map.h5")]
     Map => map,
     /// Which flow rates give this drop?
+    #[command(after_help = "Example:\n  slenderjet aim coflow.toml --diameter '80 um' -o aimed.toml")]
     Aim => aim,
     /// The same liquids in several layouts, side by side
+    #[command(after_help = "Example:\n  slenderjet compare coflow.toml counterflow.toml")]
     Compare => compare,
     /// Growth rate against wavenumber: this model and exact theory
+    #[command(after_help = "Example:\n  slenderjet growth jet.toml --at 0.5,0.7")]
     Growth => growth,
     /// How uniform are measured drops really?
+    #[command(after_help = "Example:\n  slenderjet spread measured.csv --against run.h5")]
     Spread => spread,
     /// Paper figures from a record
+    #[command(after_help = "Example:\n  slenderjet figure strip run.h5 -o strip.pdf")]
     Figure => figure,
     /// One self-contained page from a record
+    #[command(after_help = "Example:\n  slenderjet report run.h5 -o report.html")]
     Report => report,
     /// Built-in liquid and interface properties
+    #[command(after_help = "Example:\n  slenderjet liquids water --at '25 degC'")]
     Liquids => liquids,
+    /// Write shell completions to stdout
+    #[command(hide = true, after_help = "Example:\n  slenderjet completions bash > slenderjet.bash")]
+    Completions => completions,
+    /// Write manual pages
+    #[command(hide = true, after_help = "Example:\n  slenderjet man -o man1")]
+    Man => man,
 }
 
 /// How a command should speak.
-#[derive(Debug, Clone, Copy, clap::Args)]
+#[derive(Debug, Clone, Copy, Default, clap::Args)]
 pub struct Output {
     /// One JSON object on stdout and nothing else
     #[arg(long, global = true)]
@@ -57,6 +85,27 @@ pub struct Output {
     /// More detail (repeat for more)
     #[arg(short, long, global = true, action = clap::ArgAction::Count)]
     pub verbose: u8,
+}
+
+impl Output {
+    /// A remark on stderr, unless only errors are wanted.
+    pub fn remark(&self, text: &str) {
+        if !self.quiet {
+            anstream::eprintln!("{text}");
+        }
+    }
+
+    /// A detail on stderr, if details are wanted.
+    pub fn detail(&self, text: &str) {
+        if self.verbose > 0 {
+            anstream::eprintln!("{text}");
+        }
+    }
+
+    /// Whether a progress bar has someone to look at it.
+    pub fn shows_progress(&self) -> bool {
+        !self.quiet && std::io::stderr().is_terminal()
+    }
 }
 
 /// Why a command ended without doing what was asked; decides the exit code.
@@ -86,8 +135,46 @@ impl Failure {
     }
 }
 
+impl From<crate::record::RecordError> for Failure {
+    fn from(error: crate::record::RecordError) -> Self {
+        if error.is_input() { Failure::Input(error.to_string()) } else { Failure::Unfinished(error.to_string()) }
+    }
+}
+
+/// Writes text to stdout, without its colours where stdout is no terminal or `NO_COLOR` is set.
+///
+/// # Errors
+/// Where stdout cannot be written, for example on a full disk.
+pub fn print(text: &str) -> Result<(), Failure> {
+    let mut out = anstream::stdout().lock();
+    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    written.map_err(|e| Failure::Unfinished(format!("cannot write to stdout: {e}")))
+}
+
+/// Prints a page of text.
+///
+/// # Errors
+/// As [`print`].
+pub fn print_page(page: text::Page) -> Result<(), Failure> {
+    print(&page.into_text())
+}
+
+/// Prints one JSON object; what is no number becomes `null`.
+///
+/// # Errors
+/// As [`print`].
+pub fn print_json<T: serde::Serialize>(value: &T) -> Result<(), Failure> {
+    let text = serde_json::to_string_pretty(value);
+    let text = text.map_err(|e| Failure::Unfinished(format!("cannot be written as JSON: {e}")))?;
+    print(&format!("{text}\n"))
+}
+
 #[derive(Debug, Parser)]
 #[command(name = "slenderjet", version, about, arg_required_else_help = true)]
+#[command(
+    after_help = "Start here:\n  slenderjet example coflow -o coflow.toml\n  slenderjet run coflow.toml -o run.h5\n\n\
+    Exit codes: 0 done; 1 could not finish (what was computed is kept); 2 bad usage or input; 130 interrupted."
+)]
 struct Root {
     #[command(flatten)]
     how: Output,
@@ -95,14 +182,35 @@ struct Root {
     command: Command,
 }
 
+/// The command line as clap knows it, for completions and manual pages.
+fn definition() -> clap::Command {
+    Root::command()
+}
+
 /// Entry point of the binary.
 pub fn main() -> ExitCode {
+    signals::end_on_closed_pipe();
     let root = Root::parse();
     match root.command.run(&root.how) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            anstream::eprintln!("{}", failure.text());
+            anstream::eprintln!("{}", text::as_error(failure.text()));
             ExitCode::from(failure.code())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_consistent_and_every_command_has_an_example() {
+        let mut root = definition();
+        root.clone().debug_assert();
+        for command in root.get_subcommands_mut() {
+            let help = command.render_long_help().to_string();
+            assert!(help.contains("Example:"), "{} has no example", command.get_name());
         }
     }
 }

@@ -1,9 +1,216 @@
-use super::{Failure, Output};
+//! `run`: the main job, from a case file to a summary and a record.
+
+use super::progress::Bar;
+use super::signals::Interrupt;
+use super::summary::{self, Ending};
+use super::{Failure, Output, clock};
+use crate::case::{Case, Stop};
+use crate::outcome::{Frame, Outcome, Provenance, Summary};
+use crate::record::{RecordError, Recorder, Start};
+use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Case file (TOML)
+    case: PathBuf,
+    /// Record to write (HDF5); without it the summary is shown and nothing is kept
+    #[arg(short, long, value_name = "RUN.h5")]
+    output: Option<PathBuf>,
+    /// Stop after this many detached primary drops, whatever the case says
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    drops: Option<u32>,
+    /// Stop at this simulated time, whatever the case says, for example '50 ms'
+    #[arg(long, value_name = "T", conflicts_with = "drops", value_parser = super::case_file::time)]
+    until: Option<f64>,
+    /// Go on with an interrupted run of the same case
+    #[arg(long, requires = "output")]
+    resume: bool,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Simulates a case, records it, tells what happened.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let case = asked_for(args)?;
+    let start = match &args.output {
+        None => Beginning { recorder: None, state: None },
+        Some(target) => match begin(target, &case, args.resume, how)? {
+            Begun::Go(beginning) => *beginning,
+            Begun::Complete(summary) => return already_complete(&summary, target, how),
+        },
+    };
+    let began = Instant::now();
+    let started = clock::now();
+    let mut watch = Watch::new(start.recorder, how);
+    let simulated = simulate(&case, start.state.as_ref(), &mut watch);
+    let Watch { recorder, refused, .. } = watch.close();
+    let mut outcome = simulated.map_err(|e| Failure::Input(format!("{}: {e}", args.case.display())))?;
+    let wall_before = recorder.as_ref().map_or(0.0, Recorder::wall_before);
+    outcome.summary.cost.wall_s = wall_before + began.elapsed().as_secs_f64();
+    outcome.summary.provenance = provenance(&case, started);
+    if let Some(error) = refused {
+        return Err(kept_in_parts(&error));
+    }
+    if let Some(recorder) = recorder {
+        recorder.finish(&case, &outcome).map_err(|e| kept_in_parts(&e))?;
+    }
+    tell(&outcome, args, how)
+}
+
+fn asked_for(args: &Args) -> Result<Case, Failure> {
+    let mut case = super::case_file::load(&args.case)?;
+    if let Some(n) = args.drops {
+        case.run.stop = Stop::Drops(n);
+    }
+    if let Some(time) = args.until {
+        case.run.stop = Stop::Until(time);
+    }
+    Ok(case)
+}
+
+struct Beginning {
+    recorder: Option<Recorder>,
+    state: Option<Checkpoint>,
+}
+
+enum Begun {
+    Go(Box<Beginning>),
+    Complete(Box<Summary>),
+}
+
+fn begin(target: &Path, case: &Case, resume: bool, how: &Output) -> Result<Begun, Failure> {
+    let fresh = |recorder| Begun::Go(Box::new(Beginning { recorder: Some(recorder), state: None }));
+    if !resume {
+        return Ok(fresh(Recorder::begin(target, case)?));
+    }
+    Ok(match Recorder::resume(target, case)? {
+        Start::Beginning(recorder) => {
+            how.remark(&format!("nothing to resume at {}; starting from the beginning", target.display()));
+            fresh(recorder)
+        }
+        Start::Resumed { recorder, state, remarks } => {
+            remarks.iter().for_each(|remark| how.remark(remark));
+            Begun::Go(Box::new(Beginning { recorder: Some(recorder), state: Some(state) }))
+        }
+        Start::Complete(summary) => Begun::Complete(summary),
+    })
+}
+
+fn already_complete(summary: &Summary, target: &Path, how: &Output) -> Result<(), Failure> {
+    how.remark(&format!("{} is complete; nothing left to simulate", target.display()));
+    summary::print(summary, how)
+}
+
+fn provenance(case: &Case, started: String) -> Provenance {
+    Provenance {
+        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: std::env::args_os().map(|a| quoted(&a.to_string_lossy())).collect::<Vec<_>>().join(" "),
+        started,
+        host_threads: std::thread::available_parallelism().map_or(1, usize::from),
+    }
+}
+
+/// An argument as one could type it in a shell.
+fn quoted(argument: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=+:,@%".contains(c);
+    if !argument.is_empty() && argument.chars().all(plain) {
+        return argument.to_owned();
+    }
+    format!("'{}'", argument.replace('\'', r"'\''"))
+}
+
+fn kept_in_parts(error: &RecordError) -> Failure {
+    Failure::Unfinished(format!(
+        "{error}\nWhat was computed so far is kept in the folder of parts beside the record (if any part was written); \
+         make room and use the same command with --resume."
+    ))
+}
+
+fn tell(outcome: &Outcome, args: &Args, how: &Output) -> Result<(), Failure> {
+    summary::print(&outcome.summary, how)?;
+    match &args.output {
+        None => how.remark("nothing was written; give a record with -o RUN.h5 to keep the run"),
+        Some(target) => how.remark(&format!("record written to {}", target.display())),
+    }
+    let time = outcome.summary.drops.last().map(|d| d.time_s);
+    match summary::ending(&outcome.summary.stopped) {
+        Ending::AsAsked => Ok(()),
+        Ending::Interrupted if args.output.is_some() => {
+            Err(Failure::Interrupted("interrupted; the record is closed, go on with --resume".into()))
+        }
+        Ending::Interrupted => Err(Failure::Interrupted("interrupted; nothing was kept (no -o)".into())),
+        Ending::Short(why) => {
+            let last = time.map_or(String::new(), |t| format!(" The last drop came off at {t:e} s."));
+            Err(Failure::Unfinished(format!("the run ended before its goal: {why}.{last}")))
+        }
+    }
+}
+
+/// Listens to a run: records, shows progress, hears Ctrl-C.
+struct Watch {
+    recorder: Option<Recorder>,
+    bar: Option<Bar>,
+    interrupt: Interrupt,
+    /// The first error of the recorder; the run is stopped at once.
+    refused: Option<RecordError>,
+}
+
+impl Watch {
+    fn new(recorder: Option<Recorder>, how: &Output) -> Watch {
+        let bar = how.shows_progress().then(Bar::new);
+        Watch { recorder, bar, interrupt: Interrupt::listen(), refused: None }
+    }
+
+    fn close(mut self) -> Watch {
+        if let Some(bar) = self.bar.take() {
+            bar.close();
+        }
+        self
+    }
+
+    fn note(&mut self, result: Result<(), RecordError>) {
+        if let Err(error) = result {
+            self.refused.get_or_insert(error);
+        }
+    }
+}
+
+impl Observer for Watch {
+    fn frame(&mut self, frame: &Frame) {
+        if let Some(recorder) = &mut self.recorder {
+            let taken = recorder.frame(frame.clone());
+            self.note(taken);
+        }
+    }
+
+    fn progress(&mut self, at: &Progress) -> Next {
+        if let Some(bar) = &self.bar {
+            bar.show(at);
+        }
+        if self.interrupt.asked() || self.refused.is_some() { Next::Interrupt } else { Next::Continue }
+    }
+
+    fn checkpoint(&mut self, state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {
+        if self.refused.is_some() {
+            return;
+        }
+        if let Some(recorder) = &mut self.recorder {
+            let taken = recorder.checkpoint(state);
+            self.note(taken);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_command_can_be_typed_again() {
+        assert_eq!(quoted("run.h5"), "run.h5");
+        assert_eq!(quoted("50 ms"), "'50 ms'");
+        assert_eq!(quoted("it's"), r"'it'\''s'");
+        assert_eq!(quoted(""), "''");
+    }
 }

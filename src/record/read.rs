@@ -8,12 +8,38 @@ use hdf5::types::{FixedUnicode, TypeDescriptor, VarLenUnicode};
 use hdf5::{Dataset, Group, H5Type};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Deflate cannot shrink by more than 1032 to 1 (RFC 1951's longest match, 258 bytes in 2 bits): a dataset that claims
 /// more than this many bytes for each byte of the file is a lie.
 const DEFLATE_RATIO: u64 = 1_032;
 /// No list of ours is longer than this, whatever the file says (16 GiB of doubles).
 const VALUES_MAX: u64 = 1 << 31;
+
+/// Time that a file without a seal may take at least, and bytes a second that any disk gives.
+const PATIENCE: Duration = Duration::from_secs(10);
+const BYTES_A_SECOND: u64 = 4 << 20;
+
+/// Reads a file, and gives up on one without a seal if the HDF5 library does not come to an end with it.
+///
+/// With some flipped bits (a heap object of size zero, HDF5 2.2.0) the library goes round in a circle for ever. A seal
+/// rules that out; for a file without one the reading is done by a helper that we stop waiting for.
+pub(super) fn guarded<T: Send + 'static>(
+    path: &Path,
+    work: impl FnOnce(&Path) -> Result<T, RecordError> + Send + 'static,
+) -> Result<T, RecordError> {
+    if seal::is_present(path) {
+        return work(path);
+    }
+    let len = std::fs::metadata(path).map_err(|e| RecordError::io(path, "read it", e))?.len();
+    let patience = PATIENCE + Duration::from_secs(len / BYTES_A_SECOND);
+    let (sender, receiver) = std::sync::mpsc::channel();
+    let owned = path.to_owned();
+    std::thread::spawn(move || sender.send(work(&owned)));
+    receiver.recv_timeout(patience).unwrap_or_else(|_| {
+        Err(RecordError::damaged(path, "its checksum is missing and the HDF5 library comes to no end with it"))
+    })
+}
 
 /// What a dataset holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -223,6 +249,10 @@ impl Opened {
 /// # Errors
 /// Where the file is missing, not ours, damaged (checksum, shapes, counts, non-finite numbers) or of a later layout.
 pub fn read(path: &Path) -> Result<Recorded, RecordError> {
+    guarded(path, read_whole)
+}
+
+fn read_whole(path: &Path) -> Result<Recorded, RecordError> {
     let (file, _) = Opened::file(path)?;
     file.expect_schema(SCHEMA)?;
     Ok(Recorded {
@@ -240,9 +270,11 @@ pub fn read(path: &Path) -> Result<Recorded, RecordError> {
 /// # Errors
 /// As [`read`].
 pub fn read_summary(path: &Path) -> Result<crate::outcome::Summary, RecordError> {
-    let (file, _) = Opened::file(path)?;
-    file.expect_schema(SCHEMA)?;
-    summary(&file)
+    guarded(path, |path| {
+        let (file, _) = Opened::file(path)?;
+        file.expect_schema(SCHEMA)?;
+        summary(&file)
+    })
 }
 
 fn json<T: serde::de::DeserializeOwned>(group: &Opened) -> Result<T, RecordError> {

@@ -1,7 +1,7 @@
 //! Records a run while it goes on, so that a kill at any instant loses at most the last moments.
 
 use super::parts::Parts;
-use super::read::{Opened, checkpoint, summary};
+use super::read::{Opened, checkpoint, guarded, summary};
 use super::seal::Seal;
 use super::write::{Resumable, whole};
 use super::{RecordError, frames, identity, replace};
@@ -117,17 +117,15 @@ impl Recorder {
         self.parts()?.remove_from(first)
     }
 
-    /// Parts that a finished record does not make superfluous.
+    /// Parts that a finished record of the same run does not make superfluous.
     fn unfinished_beside(&self) -> bool {
-        let some = self.parts.as_ref().is_some_and(|parts| parts.present() > 0);
-        some && !self.parts.as_ref().is_some_and(|parts| {
-            let of_parts = Opened::file(&parts.path(0)).and_then(|(p, _)| p.text_attribute("identity"));
-            let of_record = Opened::file(&self.target).and_then(|(r, _)| {
-                let complete = !r.has("checkpoint");
-                Ok((r.text_attribute("identity")?, complete))
-            });
-            matches!((of_parts, of_record), (Ok(a), Ok((b, true))) if a == b)
-        })
+        let Some(parts) = self.parts.as_ref().filter(|parts| parts.present() > 0) else { return false };
+        let of_parts = guarded(&parts.path(0), |path| Opened::file(path)?.0.text_attribute("identity"));
+        let of_record = guarded(&self.target, |path| {
+            let (record, _) = Opened::file(path)?;
+            Ok((record.text_attribute("identity")?, !record.has("checkpoint")))
+        });
+        !matches!((of_parts, of_record), (Ok(a), Ok((b, true))) if a == b)
     }
 
     /// Takes up the parts as far as they are whole; a damaged one ends the row.
@@ -159,6 +157,9 @@ impl Recorder {
     /// Takes up an interrupted record: its instants become the first part.
     fn take_up_record(mut self) -> Result<Start, RecordError> {
         let (record, seal) = Opened::file(&self.target)?;
+        if seal == Seal::Absent {
+            return Err(record.damaged("its checksum is missing (edited by another program?), so it cannot be resumed"));
+        }
         record.expect_schema(SCHEMA)?;
         if record.text_attribute("identity")? != self.identity {
             return Err(RecordError::refused(
@@ -171,9 +172,6 @@ impl Recorder {
         if !record.has("checkpoint") {
             self.discard()?;
             return Ok(Start::Complete(Box::new(so_far)));
-        }
-        if seal == Seal::Absent {
-            return Err(record.damaged("its checksum is missing, so it cannot be gone on from"));
         }
         let (state, before) = checkpoint(&record.group("checkpoint")?)?;
         let mut frames = frames::read(&record)?;
@@ -302,7 +300,7 @@ fn refuse_foreign(target: &Path) -> Result<(), RecordError> {
     if target.symlink_metadata().is_err() {
         return Ok(());
     }
-    let ours = Opened::file(target).and_then(|(record, _)| record.text_attribute("schema"));
+    let ours = guarded(target, |path| Opened::file(path)?.0.text_attribute("schema"));
     match ours {
         Ok(schema) if schema.starts_with("slenderjet-") => refuse_busy(target),
         Ok(schema) => Err(not_replaced(target, &format!("its schema is `{schema}`"))),

@@ -57,6 +57,18 @@ pub(super) fn seal(file: &mut File) -> std::io::Result<()> {
     file.sync_all()
 }
 
+/// Whether a seal is there at all, true or not.
+pub(super) fn is_present(path: &Path) -> bool {
+    let look = || -> std::io::Result<bool> {
+        let mut file = File::open(path)?;
+        let mut tail = [0_u8; LEN];
+        file.seek(SeekFrom::End(-(LEN as i64)))?;
+        file.read_exact(&mut tail)?;
+        Ok(tail.starts_with(MARK))
+    };
+    look().unwrap_or(false)
+}
+
 /// Looks at signature and seal before anyone parses the file.
 pub(super) fn check(path: &Path) -> Result<Seal, RecordError> {
     let io = |cause| RecordError::io(path, "read it", cause);

@@ -1,7 +1,7 @@
 //! A table as HDF5: named columns with units along one dimension, for the results of maps and their shards.
 
 use super::netcdf::{column, dimension, document, meaning, subgroup, text, texts};
-use super::read::Opened;
+use super::read::{Opened, guarded};
 use super::{RecordError, provenance, replace};
 use crate::outcome::Provenance;
 use std::path::Path;
@@ -110,6 +110,10 @@ fn fill(file: &hdf5::File, table: &Table, rows: usize) -> hdf5::Result<()> {
 /// # Errors
 /// Where the file is missing, not a table of ours, damaged, or of a later layout.
 pub fn read(path: &Path, schema: &'static str) -> Result<Table, RecordError> {
+    guarded(path, move |path| read_whole(path, schema))
+}
+
+fn read_whole(path: &Path, schema: &'static str) -> Result<Table, RecordError> {
     let (file, _) = Opened::file(path)?;
     file.expect_schema(schema)?;
     let names = file.text_attribute("columns")?;

@@ -144,7 +144,7 @@ pub fn python_with(modules: &str) -> Option<std::path::PathBuf> {
     let tried = std::process::Command::new(&python).arg("-c").arg(format!("import {modules}")).output();
     match tried {
         Ok(done) if done.status.success() => Some(python),
-        _ if std::env::var_os("CI").is_some() => panic!("CI must have Python with {modules}"),
+        _ if std::env::var_os("SLENDERJET_REQUIRE_READERS").is_some() => panic!("no Python with {modules}"),
         _ => {
             eprintln!("skipped: no Python with {modules}; see README, \"Tests\"");
             None

@@ -1,0 +1,28 @@
+use super::{Failure, Output, definition};
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Folder for the pages of all commands; without it the main page goes to stdout
+    #[arg(short, long, value_name = "FOLDER")]
+    output: Option<PathBuf>,
+}
+
+/// Writes manual pages.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    match &args.output {
+        None => {
+            let mut page = Vec::new();
+            let rendered = clap_mangen::Man::new(definition()).render(&mut page);
+            rendered.map_err(|e| Failure::Unfinished(format!("cannot make the page: {e}")))?;
+            super::print(&String::from_utf8_lossy(&page))
+        }
+        Some(folder) => {
+            let cannot = |e: std::io::Error| Failure::Input(format!("{}: cannot write there: {e}", folder.display()));
+            std::fs::create_dir_all(folder).map_err(cannot)?;
+            clap_mangen::generate_to(definition(), folder).map_err(cannot)?;
+            how.remark(&format!("manual pages written to {}", folder.display()));
+            Ok(())
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! The summary of a run for people: what happened, how sure it is, what to beware of.
+
+use super::quantity::{length, number, percent, pressure, rate, time, velocity, volume};
+use super::text::Page;
+use super::{Failure, Output, print_json, print_page};
+use crate::outcome::{DropKind, Groups, Summary};
+
+/// Drops listed one by one at most; all are in the record and in `--json`.
+const DROPS_SHOWN: usize = 12;
+
+/// How a run ended, from its named reason.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ending {
+    /// It reached what was asked for.
+    AsAsked,
+    /// The user stopped it.
+    Interrupted,
+    /// It stopped before that, and why.
+    Short(String),
+}
+
+/// Reasons that mean that the run did what was asked.
+const REACHED: [&str; 4] = ["drops_reached", "time_reached", "pinched", "at_rest"];
+
+/// Tells the three ways to end apart.
+pub fn ending(stopped: &str) -> Ending {
+    match stopped {
+        reached if REACHED.contains(&reached) => Ending::AsAsked,
+        "interrupted" => Ending::Interrupted,
+        other => Ending::Short(other.replace('_', " ")),
+    }
+}
+
+/// Prints the summary as JSON or as text.
+///
+/// # Errors
+/// Where stdout cannot be written.
+pub fn print(summary: &Summary, how: &Output) -> Result<(), Failure> {
+    if how.json {
+        print_json(summary)
+    } else if how.quiet {
+        Ok(())
+    } else {
+        print_page(page(summary, how.verbose > 0))
+    }
+}
+
+/// The summary laid out for reading.
+pub fn page(s: &Summary, detailed: bool) -> Page {
+    let mut page = Page::new();
+    page.title(&format!("{} ({})", s.title, s.layout));
+    what_happened(&mut page, s);
+    drops(&mut page, s, detailed);
+    groups(&mut page, &s.groups);
+    trust(&mut page, s);
+    if !s.warnings.is_empty() {
+        page.heading("Limits of the model that this case passes");
+        s.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
+    }
+    if !s.cautions.is_empty() {
+        page.heading("Cautions");
+        s.cautions.iter().for_each(|c| page.item(c));
+    }
+    page
+}
+
+fn what_happened(page: &mut Page, s: &Summary) {
+    page.heading("What happened");
+    page.fact("mode", &format!("{}: {}", s.mode, s.mode_evidence));
+    page.fact_if(
+        "linear estimate",
+        s.linear_estimate.as_ref().map(|e| format!("{} (estimate): {}", e.character, e.text)),
+    );
+    page.fact_if(
+        "first pinch-off",
+        s.first_pinch.as_ref().map(|p| {
+            format!("at {}, {} from the tip, thread {} long", time(p.time_s), length(p.position_m), length(p.length_m))
+        }),
+    );
+    let p = &s.primary;
+    page.fact("settled drops", &settled(p.count, p.settled_after));
+    page.fact_if("drop diameter", p.mean_diameter_m.map(length));
+    page.fact_if("spread (CV)", p.cv.map(|cv| spread(cv, p.cv_interval95)));
+    page.fact_if("drops a second", p.rate_per_s.map(rate));
+    page.fact_if("satellites", s.satellites.per_primary.map(|n| satellites(n, s)));
+    page.fact_if(
+        "jet",
+        s.jet.as_ref().map(|j| format!("{} long, {} across", length(j.length_m), length(j.diameter_m))),
+    );
+    page.fact_if("inlet pressure, inner", s.pressure.inner_pa.map(pressure));
+    page.fact_if("inlet pressure, outer", s.pressure.outer_pa.map(pressure));
+    if let Some(necks) = &s.necks {
+        let words = necks.iter().map(|n| format!("{} R at {}", number(n.h_over_r), time(n.time_s)));
+        page.fact("neck", &words.collect::<Vec<_>>().join(", "));
+    }
+    page.fact("ended", &s.stopped.replace('_', " "));
+}
+
+fn settled(count: usize, left_out: Option<usize>) -> String {
+    match left_out {
+        Some(0) | None => count.to_string(),
+        Some(1) => format!("{count} (the first one left out as a transient)"),
+        Some(n) => format!("{count} (the first {n} left out as transients)"),
+    }
+}
+
+fn spread(cv: f64, interval: Option<[f64; 2]>) -> String {
+    let between =
+        interval.map_or(String::new(), |[lo, hi]| format!(", 95 % interval {} to {}", percent(lo), percent(hi)));
+    format!("{}{between}; the model's own, a lower bound for the bench", percent(cv))
+}
+
+fn satellites(per_primary: f64, s: &Summary) -> String {
+    let share = s.satellites.volume_fraction.map_or(String::new(), |f| format!(", {} of the volume", percent(f)));
+    let size = s.satellites.mean_diameter_m.map_or(String::new(), |d| format!(", {} on average", length(d)));
+    format!("{} a drop{share}{size}", number(per_primary))
+}
+
+fn drops(page: &mut Page, s: &Summary, all: bool) {
+    if s.drops.is_empty() {
+        return;
+    }
+    page.heading("Drops");
+    let shown = if all { s.drops.len() } else { s.drops.len().min(DROPS_SHOWN) };
+    let rows: Vec<Vec<String>> = s
+        .drops
+        .iter()
+        .take(shown)
+        .map(|d| {
+            let kind = if d.kind == DropKind::Primary { "primary" } else { "satellite" };
+            let mark = if d.flagged { " *" } else { "" };
+            vec![
+                format!("{kind}{mark}"),
+                time(d.time_s),
+                length(d.diameter_m),
+                volume(d.volume_m3),
+                length(d.position_m),
+                velocity(d.velocity_m_per_s),
+            ]
+        })
+        .collect();
+    page.table(&["kind", "time", "diameter", "volume", "position", "velocity"], &rows);
+    if shown < s.drops.len() {
+        page.paragraph(&format!("... and {} more (-v shows all)", s.drops.len() - shown));
+    }
+    if s.drops.iter().take(shown).any(|d| d.flagged) {
+        page.paragraph("* a step was rolled back while it formed, or the wall was touched");
+    }
+}
+
+fn groups(page: &mut Page, g: &Groups) {
+    page.heading("Groups (on the radius that pins the contact line)");
+    page.fact("Ohnesorge, Bond", &format!("{}, {}", number(g.ohnesorge), number(g.bond)));
+    page.fact("Weber inner", &number(g.weber_inner));
+    page.fact_if("capillary outer", g.capillary_outer.map(number));
+    let reynolds = g.reynolds_outer.map_or(String::new(), |r| format!(", {} outer", number(r)));
+    page.fact("Reynolds", &format!("{} inner{reynolds}", number(g.reynolds_inner)));
+    let ratios = [("viscosity", g.viscosity_ratio), ("flow", g.flow_ratio), ("density", g.density_ratio)];
+    let words: Vec<String> = ratios.iter().filter_map(|(n, r)| Some(format!("{n} {}", number((*r)?)))).collect();
+    page.fact_if("inner over outer", (!words.is_empty()).then(|| words.join(", ")));
+}
+
+fn trust(page: &mut Page, s: &Summary) {
+    page.heading("How far to trust it");
+    page.fact("volume conserved to", &number(s.conservation.volume_relative));
+    page.fact("energy accounted to", &number(s.conservation.energy_relative));
+    page.fact_if(
+        "error of the diameter",
+        s.error_bar.as_ref().map(|e| format!("{} ({})", percent(e.diameter_relative), e.how)),
+    );
+    page.fact("cost", &format!("{}, {} steps, at most {} cells", time(s.cost.wall_s), s.cost.steps, s.cost.cells_max));
+}
