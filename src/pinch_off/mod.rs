@@ -1,1 +1,4 @@
-//! pinch_off
+//! Pinch-off: find the neck, cut it, close the caps; volume and momentum kept.
+
+pub mod cut;
+pub mod neck;

@@ -1,1 +1,4 @@
-//! solver
+//! Linear algebra and time stepping that know vectors, not liquids.
+
+pub mod pentadiagonal;
+pub mod rosenbrock;

@@ -1,0 +1,160 @@
+//! Cutting a neck and closing both ends with round caps.
+//!
+//! Equation: the last stretch of about one neck radius, of volume V behind a cross-section pi a_e, becomes the spherical cap
+//! of the same volume on the same base, V/pi = a_e l/2 + l^3/6 (l its height), so that it starts as a discrete
+//! equilibrium shape; its velocities are linear, with the momentum kept.
+//! Source: geometry of the spherical cap; the choice of the stretch is ours.
+
+use super::neck::Neck;
+use crate::thread::body::{Body, End};
+use std::f64::consts::PI;
+
+/// Cells of a new cap.
+const CAP_CELLS: usize = 8;
+/// By how much the next step is shortened after a cut.
+const STEP_AFTER_CUT: f64 = 0.3;
+
+/// Cut at the neck: what stays (with the body's left end) and what comes off (with its right end). A neck in a mirror
+/// plane gives one body only.
+pub fn cut(body: &Body, neck: &Neck) -> (Body, Option<Body>) {
+    let n = body.cells();
+    let (j, middle) = (neck.cell, body.middle(neck.cell));
+    if j + 1 == n && body.right == End::Symmetry {
+        let mut left = Body { right: End::Tip, ..body.clone() };
+        shorten_step(&mut left);
+        close_right(&mut left);
+        return (left, None);
+    }
+    if j == 0 && body.left == End::Symmetry {
+        let mut right = Body { left: End::Tip, ..body.clone() };
+        shorten_step(&mut right);
+        close_left(&mut right);
+        return (right, None);
+    }
+    let half = 0.5 * body.v[j];
+    let speed = 0.5 * (body.u[j] + body.u[j + 1]);
+    let mut left = body.without_nodes();
+    left.right = End::Tip;
+    left.z = body.z[..=j].iter().copied().chain([middle]).collect();
+    left.u = body.u[..=j].iter().copied().chain([speed]).collect();
+    left.v = body.v[..j].iter().copied().chain([half]).collect();
+    let mut right = body.without_nodes();
+    right.left = End::Tip;
+    right.z = [middle].into_iter().chain(body.z[j + 1..].iter().copied()).collect();
+    right.u = [speed].into_iter().chain(body.u[j + 1..].iter().copied()).collect();
+    right.v = [half].into_iter().chain(body.v[j + 1..].iter().copied()).collect();
+    for side in [&mut left, &mut right] {
+        shorten_step(side);
+    }
+    close_right(&mut left);
+    close_left(&mut right);
+    (left, Some(right))
+}
+
+fn shorten_step(body: &mut Body) {
+    body.dt *= STEP_AFTER_CUT;
+    body.since_regrid = 0;
+}
+
+/// Height of the spherical cap of volume pi `w` on a base of squared radius `a`.
+fn cap_height(w: f64, a: f64) -> f64 {
+    let mut l = w.cbrt() * 1.8171205928321397; // root for a = 0: (6 w)^(1/3)
+    for _ in 0..60 {
+        let step = (l * (0.5 * a + l * l / 6.0) - w) / (0.5 * (a + l * l));
+        l -= step;
+        if step.abs() < 1e-15 * l {
+            break;
+        }
+    }
+    l
+}
+
+/// Replace the last stretch by a round cap.
+fn close_right(body: &mut Body) {
+    let n = body.cells();
+    let end = body.z[n];
+    // first node of the stretch: one local radius from the end, and never the whole body
+    let mut i = n - 1;
+    while i > 2 && end - body.z[i] < body.area(i - 1).sqrt() {
+        i -= 1;
+    }
+    let i = i.max(1.min(n - 1)).max(usize::from(body.left.is_fixed()));
+    let volume: f64 = body.v[i..].iter().sum();
+    let momentum: f64 = (i..n).map(|j| 0.5 * body.v[j] * (body.u[j] + body.u[j + 1])).sum();
+    let base = node_area(body, i);
+    let l = cap_height(volume / PI, base);
+    let radius = (base + l * l) / (2.0 * l);
+    let (z0, u0) = (body.z[i], body.u[i]);
+    let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
+    body.z.truncate(i + 1);
+    body.u.truncate(i + 1);
+    body.v.truncate(i);
+    let s = |k: usize| l * (1.0 - k as f64 / CAP_CELLS as f64);
+    let (mut moment, mut mass) = (0.0, 0.0);
+    for k in 0..CAP_CELLS {
+        // differences of an analytic volume; the first takes what round-off leaves so that the sum is exact
+        let v = beyond(s(k)) - beyond(s(k + 1));
+        body.v.push(v);
+        moment += v * (k as f64 + 0.5) / CAP_CELLS as f64;
+        mass += v;
+        body.z.push(z0 + l * (k + 1) as f64 / CAP_CELLS as f64);
+    }
+    let first = body.v.len() - CAP_CELLS;
+    body.v[first] += volume - mass;
+    let rise = (momentum - volume * u0) / moment;
+    for k in 1..=CAP_CELLS {
+        body.u.push(u0 + rise * k as f64 / CAP_CELLS as f64);
+    }
+}
+
+fn close_left(body: &mut Body) {
+    mirror(body);
+    close_right(body);
+    mirror(body);
+}
+
+/// Reflect a body about z = 0.
+fn mirror(body: &mut Body) {
+    body.z.reverse();
+    body.u.reverse();
+    body.v.reverse();
+    for x in body.z.iter_mut().chain(&mut body.u) {
+        *x = -*x;
+    }
+    std::mem::swap(&mut body.left, &mut body.right);
+}
+
+fn node_area(body: &Body, i: usize) -> f64 {
+    if i == 0 {
+        return body.area_left();
+    }
+    let (dl, dr) = (body.z[i] - body.z[i - 1], body.z[i + 1] - body.z[i]);
+    (body.area(i - 1) * dr + body.area(i) * dl) / (dl + dr)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pinch_off::neck::thinnest;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn a_cut_keeps_volume_and_momentum_and_leaves_round_ends() {
+        let z: Vec<f64> = (0..=400).map(|i| i as f64 / 100.0).collect();
+        let area = |z: f64| 1e-4 + (z - 1.8).powi(2) * if z < 1.8 { 0.3 } else { 0.4 };
+        let body = Body::from_profile(z, End::Symmetry, End::Symmetry, area, |z| 0.2 * z * (4.0 - z));
+        let neck = thinnest(&body).expect("a neck");
+        assert_relative_eq!(neck.position, 1.8, epsilon = 0.02);
+        let (left, right) = cut(&body, &neck);
+        let right = right.expect("two bodies");
+        assert_relative_eq!(left.volume() + right.volume(), body.volume(), max_relative = 1e-14);
+        assert_relative_eq!(left.momentum() + right.momentum(), body.momentum(), max_relative = 1e-12);
+        assert_eq!((left.right, right.left), (End::Tip, End::Tip));
+        assert!(left.v.iter().chain(&right.v).all(|v| *v > 0.0));
+    }
+
+    #[test]
+    fn theory_a_hemisphere_is_its_own_cap() {
+        assert_relative_eq!(cap_height(2.0 / 3.0, 1.0), 1.0, max_relative = 1e-14);
+    }
+}

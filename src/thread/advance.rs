@@ -1,0 +1,98 @@
+//! One accepted step: try, shrink, try again; then look at the mesh.
+
+use super::body::Body;
+use super::force::Physics;
+use super::mesh::regrid::{is_due, regrid};
+use super::mesh::size::Fineness;
+use super::step::{Refusal, StepReport, Stepper};
+use crate::outcome::SolverCounts;
+use crate::solver::rosenbrock::step_factor;
+use crate::tolerances::{REGRID_EVERY, STEP_MIN};
+
+/// How finely to compute.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Numerics {
+    /// Error tolerance of a step.
+    pub tol: f64,
+    /// Mesh fineness.
+    pub fineness: Fineness,
+}
+
+/// Buffers of an advance, reused for all bodies.
+#[derive(Debug, Clone, Default)]
+pub struct Advancer {
+    stepper: Stepper,
+    wanted: Vec<f64>,
+}
+
+/// The step became too short to go on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Underflow;
+
+/// Tries of one step: from the longest to the shortest possible step takes fewer.
+const TRIES_MAX: u32 = 60;
+
+impl Advancer {
+    /// Take one step, at most to `target`. Counts by cause go to `counts`.
+    pub fn step(
+        &mut self,
+        physics: &Physics,
+        numerics: &Numerics,
+        body: &mut Body,
+        target: f64,
+        counts: &mut SolverCounts,
+    ) -> Result<(f64, StepReport), Underflow> {
+        for _ in 0..TRIES_MAX {
+            let left = target - body.time;
+            // no sliver of a step before the target
+            let dt = if body.dt >= left { left } else { body.dt.min(0.5 * left).max(0.0) };
+            let dt = if body.dt < left && body.dt > 0.5 * left { 0.5 * left } else { dt };
+            if dt < STEP_MIN * body.time.max(1.0) && dt < left {
+                return Err(Underflow);
+            }
+            match self.stepper.attempt(physics, body, dt, numerics.tol) {
+                Ok(report) => {
+                    counts.steps_accepted += 1;
+                    let proposed = dt * step_factor(report.error);
+                    // a step shortened to meet the target says nothing against the longer one
+                    body.dt = if dt < body.dt { proposed.max(body.dt) } else { proposed };
+                    if left - dt <= 0.0 {
+                        body.time = target;
+                    }
+                    self.look_at_mesh(numerics, body, counts);
+                    return Ok((dt, report));
+                }
+                Err(Refusal::Error(error)) => {
+                    counts.steps_rejected_error += 1;
+                    body.dt = dt * step_factor(error).min(0.9);
+                }
+                Err(Refusal::Pivot) => {
+                    counts.steps_rejected_pivot += 1;
+                    body.dt = 0.35 * dt;
+                }
+                Err(Refusal::Crossing) => {
+                    counts.steps_rejected_crossing += 1;
+                    body.dt = 0.35 * dt;
+                }
+            }
+        }
+        Err(Underflow)
+    }
+
+    fn look_at_mesh(&mut self, numerics: &Numerics, body: &mut Body, counts: &mut SolverCounts) {
+        counts.cells_max = counts.cells_max.max(body.cells() as u64);
+        body.since_regrid += 1;
+        if body.since_regrid >= REGRID_EVERY {
+            body.since_regrid = 0;
+            self.regrid_if_due(numerics, body, counts);
+        }
+    }
+
+    /// Regrid if a look at the mesh says so.
+    pub fn regrid_if_due(&mut self, numerics: &Numerics, body: &mut Body, counts: &mut SolverCounts) {
+        if is_due(body, &numerics.fineness, &mut self.wanted) {
+            regrid(body, &self.wanted);
+            counts.regrids += 1;
+        }
+    }
+}

@@ -1,0 +1,191 @@
+//! A body of liquid: the thread on the nozzle, a filament, a drop.
+//!
+//! Invariants: z strictly increasing; z.len() == u.len() == v.len() + 1; every v > 0; a fixed end has a fixed node.
+
+use std::f64::consts::PI;
+
+/// What closes a body at one side.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// Contact line pinned at radius 1, node at rest, liquid enters.
+    Nozzle,
+    /// Free round end.
+    Tip,
+    /// Mirror plane.
+    Symmetry,
+    /// The thread goes on beyond what is computed.
+    Outflow,
+}
+
+impl End {
+    /// True if the node at this end does not move.
+    pub fn is_fixed(self) -> bool {
+        matches!(self, End::Nozzle | End::Symmetry)
+    }
+
+    fn code(self) -> u64 {
+        match self {
+            End::Nozzle => 0,
+            End::Tip => 1,
+            End::Symmetry => 2,
+            End::Outflow => 3,
+        }
+    }
+
+    fn from_code(code: u64) -> Option<End> {
+        [End::Nozzle, End::Tip, End::Symmetry, End::Outflow].into_iter().find(|e| e.code() == code)
+    }
+}
+
+/// Nodes, velocities, cell volumes and the body's own clock.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Body {
+    /// Node positions.
+    pub z: Vec<f64>,
+    /// Node velocities.
+    pub u: Vec<f64>,
+    /// Cell volumes.
+    pub v: Vec<f64>,
+    /// What closes the first node.
+    pub left: End,
+    /// What closes the last node.
+    pub right: End,
+    /// Its own time.
+    pub time: f64,
+    /// The step it would like to take next.
+    pub dt: f64,
+    /// When it came off (zero for what was there at the start).
+    pub born: f64,
+    /// True if a step underflow had to be mended or the wall was touched while it formed.
+    pub flagged: bool,
+    /// Accepted steps since the mesh was last looked at.
+    pub since_regrid: u32,
+    /// Number of the pinch-off that made it (counted from 1; 0 for the thread on the nozzle).
+    pub parent_pinch: u64,
+}
+
+impl Body {
+    /// A body from nodes, velocities and a squared-radius profile that is integrated exactly by Gauss points.
+    pub fn from_profile(z: Vec<f64>, left: End, right: End, area: impl Fn(f64) -> f64, u: impl Fn(f64) -> f64) -> Body {
+        let v = z.windows(2).map(|w| PI * gauss(w[0], w[1], &area)).collect();
+        let u = z.iter().map(|&z| u(z)).collect();
+        Body { z, u, v, left, right, time: 0.0, dt: 1e-6, born: 0.0, flagged: false, since_regrid: 0, parent_pinch: 0 }
+    }
+
+    /// The same ends, clock and history with no nodes.
+    pub fn without_nodes(&self) -> Body {
+        Body { z: Vec::new(), u: Vec::new(), v: Vec::new(), ..*self }
+    }
+
+    /// Number of cells.
+    pub fn cells(&self) -> usize {
+        self.v.len()
+    }
+
+    /// Mean squared radius of cell `j`.
+    pub fn area(&self, j: usize) -> f64 {
+        self.v[j] / (PI * (self.z[j + 1] - self.z[j]))
+    }
+
+    /// Middle of cell `j`.
+    pub fn middle(&self, j: usize) -> f64 {
+        0.5 * (self.z[j] + self.z[j + 1])
+    }
+
+    /// Total volume.
+    pub fn volume(&self) -> f64 {
+        self.v.iter().sum()
+    }
+
+    /// First to last node.
+    pub fn length(&self) -> f64 {
+        self.z[self.z.len() - 1] - self.z[0]
+    }
+
+    /// Momentum over density, with half of each cell at each node.
+    pub fn momentum(&self) -> f64 {
+        self.v.iter().enumerate().map(|(j, v)| 0.5 * v * (self.u[j] + self.u[j + 1])).sum()
+    }
+
+    /// Centre of volume.
+    pub fn centre(&self) -> f64 {
+        self.v.iter().enumerate().map(|(j, v)| v * self.middle(j)).sum::<f64>() / self.volume()
+    }
+
+    /// Largest cell radius.
+    pub fn radius_max(&self) -> f64 {
+        (0..self.cells()).map(|j| self.area(j)).fold(0.0, f64::max).sqrt()
+    }
+
+    /// Squared radius at the first node, where it is known.
+    pub fn area_left(&self) -> f64 {
+        match self.left {
+            End::Nozzle => 1.0,
+            End::Tip => 0.0,
+            End::Symmetry | End::Outflow => self.area(0),
+        }
+    }
+
+    /// Squared radius at the last node, where it is known.
+    pub fn area_right(&self) -> f64 {
+        match self.right {
+            End::Nozzle => 1.0,
+            End::Tip => 0.0,
+            End::Symmetry | End::Outflow => self.area(self.cells() - 1),
+        }
+    }
+
+    /// Radii at the nodes, for drawing: between two cells the mean squared radius weighted by the other cell's length.
+    pub fn node_radii(&self) -> Vec<f64> {
+        let n = self.cells();
+        let mut h = Vec::with_capacity(n + 1);
+        h.push(self.area_left().sqrt());
+        for i in 1..n {
+            let (dl, dr) = (self.z[i] - self.z[i - 1], self.z[i + 1] - self.z[i]);
+            h.push(((self.area(i - 1) * dr + self.area(i) * dl) / (dl + dr)).sqrt());
+        }
+        h.push(self.area_right().sqrt());
+        h
+    }
+
+    /// Append the state to flat lists (see [`crate::simulate::Checkpoint`]).
+    pub fn save(&self, reals: &mut Vec<f64>, counts: &mut Vec<u64>) {
+        counts.extend([
+            self.v.len() as u64,
+            self.left.code(),
+            self.right.code(),
+            self.flagged as u64,
+            self.since_regrid as u64,
+            self.parent_pinch,
+        ]);
+        reals.extend([self.time, self.dt, self.born]);
+        reals.extend(&self.z);
+        reals.extend(&self.u);
+        reals.extend(&self.v);
+    }
+
+    /// Read back what [`Body::save`] wrote; `None` if the lists do not hold a body.
+    pub fn load(reals: &mut impl Iterator<Item = f64>, counts: &mut impl Iterator<Item = u64>) -> Option<Body> {
+        let n = usize::try_from(counts.next()?).ok().filter(|n| *n >= 1 && *n < 100_000_000)?;
+        let left = End::from_code(counts.next()?)?;
+        let right = End::from_code(counts.next()?)?;
+        let flagged = counts.next()? != 0;
+        let since_regrid = u32::try_from(counts.next()?).ok()?;
+        let parent_pinch = counts.next()?;
+        let (time, dt, born) = (reals.next()?, reals.next()?, reals.next()?);
+        let z: Vec<f64> = reals.take(n + 1).collect();
+        let u: Vec<f64> = reals.take(n + 1).collect();
+        let v: Vec<f64> = reals.take(n).collect();
+        if v.len() != n || z.windows(2).any(|w| !(w[1] > w[0])) || v.iter().any(|v| !(*v > 0.0)) {
+            return None;
+        }
+        Some(Body { z, u, v, left, right, time, dt, born, flagged, since_regrid, parent_pinch })
+    }
+}
+
+/// Three-point Gauss integral.
+fn gauss(lo: f64, hi: f64, f: &impl Fn(f64) -> f64) -> f64 {
+    let (mid, half) = (0.5 * (lo + hi), 0.5 * (hi - lo));
+    let off = half * 0.6f64.sqrt();
+    half * (5.0 * f(mid - off) + 8.0 * f(mid) + 5.0 * f(mid + off)) / 9.0
+}

@@ -1,0 +1,261 @@
+//! One time step of one body.
+//!
+//! Equation: dz/dt = u, M du/dt = F(z, u, t), by the scheme of [`crate::solver::rosenbrock`] with the positions
+//! eliminated; the volume of the first cell is the exact integral of the inflow.
+
+use super::body::{Body, End};
+use super::cells::Triple;
+use super::force::{Physics, Work, forces, stretching, tension_derivatives};
+use super::jacobian::assemble;
+use crate::solver::pentadiagonal::Pentadiagonal;
+use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
+use std::f64::consts::PI;
+
+/// Why a step was not taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Refusal {
+    /// The error estimate in units of the tolerance.
+    Error(f64),
+    /// The matrix lost its positive pivots.
+    Pivot,
+    /// Nodes crossed, or a number stopped being finite.
+    Crossing,
+}
+
+/// Buffers of a step, reused.
+#[derive(Debug, Clone, Default)]
+pub struct Stepper {
+    work: Work,
+    matrix: Pentadiagonal,
+    k_u: [Vec<f64>; 4],
+    k_z: [Vec<f64>; 4],
+    /// Trial state.
+    z: Vec<f64>,
+    u: Vec<f64>,
+    /// Inertia at the start of the step, on which the matrix is built.
+    inertia: Vec<f64>,
+    /// Displacement rates of a stage.
+    slide: Vec<f64>,
+    /// Viscosity of the inner liquid, for the velocity scale gamma/mu.
+    viscosity: f64,
+}
+
+/// What a step found out beside the new state.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct StepReport {
+    /// Error estimate in units of the tolerance (at most 1).
+    pub error: f64,
+    /// Power dissipated by inner viscosity at the start of the step.
+    pub dissipation: f64,
+    /// Power dissipated by the artificial viscosity at the start of the step.
+    pub artificial: f64,
+}
+
+/// Weights of earlier stages.
+type History = [f64; 3];
+
+impl Stepper {
+    /// Try a step of length `dt`; on success the body is the new state, otherwise it is untouched.
+    pub fn attempt(&mut self, physics: &Physics, body: &mut Body, dt: f64, tol: f64) -> Result<StepReport, Refusal> {
+        self.reset(body.cells() + 1);
+        self.viscosity = physics.ohnesorge;
+        let (t, inv_dt, c) = (body.time, 1.0 / dt, 1.0 / (GAMMA * dt));
+        let nozzle = body.left == End::Nozzle;
+        let (v_start, u_start) = (body.v[0], if nozzle { physics.inflow.velocity(t) } else { body.u[0] });
+        let v_end = if nozzle { v_start + physics.inflow.volume(t, dt) } else { v_start };
+        let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
+
+        self.z.copy_from_slice(&body.z);
+        self.u.copy_from_slice(&body.u);
+        self.evaluate(physics, body, v_start, u_start)?;
+        let [dissipation, artificial] = self.work.dissipation;
+        self.inertia.clone_from(&self.work.inertia);
+        tension_derivatives(physics, body, &body.u, &mut self.work);
+        assemble(body, c, if nozzle { PI * u_start } else { 0.0 }, &self.work, &mut self.matrix);
+        self.matrix.factor().map_err(|_| Refusal::Pivot)?;
+        let drift = if nozzle { self.drift(physics, body, dt) } else { [0.0; 2] };
+
+        // stages 1 and 2 share one force
+        self.stage(body, c, 0, [0.0; 3], drift.map(|f| f * TIME_WEIGHT[0] * dt));
+        self.stage(body, c, 1, [C21 * inv_dt, 0.0, 0.0], drift.map(|f| f * TIME_WEIGHT[1] * dt));
+        // stages 3 and 4 stand at the end of the step
+        self.trial(body, [2.0, 0.0, 0.0, 0.0]);
+        self.evaluate(physics, body, v_end, u_end)?;
+        self.stage(body, c, 2, [C3[0] * inv_dt, C3[1] * inv_dt, 0.0], [0.0; 2]);
+        self.trial(body, [2.0, 0.0, 1.0, 0.0]);
+        self.evaluate(physics, body, v_end, u_end)?;
+        self.stage(body, c, 3, C4.map(|c| c * inv_dt), [0.0; 2]);
+        self.trial(body, [2.0, 0.0, 1.0, 1.0]);
+
+        let error = self.error(body) / tol;
+        if !error.is_finite() {
+            return Err(Refusal::Crossing);
+        }
+        if error > 1.0 {
+            return Err(Refusal::Error(error));
+        }
+        std::mem::swap(&mut body.z, &mut self.z);
+        std::mem::swap(&mut body.u, &mut self.u);
+        body.v[0] = v_end;
+        body.u[0] = u_end;
+        body.time = t + dt;
+        Ok(StepReport { error, dissipation, artificial })
+    }
+
+    fn reset(&mut self, nodes: usize) {
+        for k in self.k_u.iter_mut().chain(&mut self.k_z) {
+            k.clear();
+            k.resize(nodes, 0.0);
+        }
+        for buffer in [&mut self.z, &mut self.u, &mut self.slide] {
+            buffer.resize(nodes, 0.0);
+        }
+    }
+
+    /// Forces at the trial state into `self.work`.
+    fn evaluate(&mut self, physics: &Physics, body: &Body, v_first: f64, u_first: f64) -> Result<(), Refusal> {
+        if body.left == End::Nozzle {
+            self.u[0] = u_first;
+        }
+        self.work.geometry(body, &self.z, v_first).map_err(|_| Refusal::Crossing)?;
+        self.work.masses(body, v_first);
+        forces(physics, body, &self.u, v_first, &mut self.work);
+        Ok(())
+    }
+
+    /// Explicit time derivative of the accelerations of nodes 1 and 2: the inflow reaches no further in one instant.
+    /// Central difference over a tenth of the step; its error is of the order of the scheme's own.
+    fn drift(&self, physics: &Physics, body: &Body, dt: f64) -> [f64; 2] {
+        let (t, eps) = (body.time, 0.05 * dt);
+        let rate = |shift: f64| {
+            let v = body.v[0] + physics.inflow.volume(t, shift);
+            let u0 = physics.inflow.velocity(t + shift);
+            let (d, mut a) = (&self.work.d, [self.work.a[0], self.work.a[1], self.work.a[2], self.work.a[3]]);
+            a[1] *= v / body.v[0];
+            let tension = |j: usize, v: f64, du: f64| {
+                let triple = Triple { dl: d[j], d: d[j + 1], dr: d[j + 2], al: a[j], a: a[j + 1], ar: a[j + 2] };
+                let (trouton, artificial) = stretching(physics, v, 1.0 / d[j + 1], du);
+                triple.parabola().tension() + trouton + artificial
+            };
+            let first = tension(0, v, body.u[1] - u0);
+            let second = tension(1, body.v[1], body.u[2] - body.u[1]);
+            let grown = 0.5 * (v - body.v[0]);
+            let weight = (self.work.mass[1] + grown) * physics.bond;
+            let entering = 0.25 * PI * u0 * (u0 - body.u[1]);
+            let known = self.work.force[1]
+                - (self.work.tension[1] - self.work.tension[0])
+                - self.work.mass[1] * physics.bond
+                - 0.25 * PI * self.u[0] * (self.u[0] - body.u[1]);
+            let f1 = (second - first + weight + entering + known) / (self.inertia[1] + grown);
+            let f2 = (self.work.force[2] + self.work.tension[1] - second) / self.inertia[2];
+            [f1, f2]
+        };
+        let (after, before) = (rate(eps), rate(-eps));
+        [(after[0] - before[0]) / (2.0 * eps), (after[1] - before[1]) / (2.0 * eps)]
+    }
+
+    /// Solve one stage from the force in `self.work`: the result is K_stage. `drift` is Gamma dt f_t of nodes 1 and 2.
+    fn stage(&mut self, body: &Body, c: f64, stage: usize, w: History, drift: [f64; 2]) {
+        let n = body.cells();
+        let inv_c = 1.0 / c;
+        let (done_u, open_u) = self.k_u.split_at_mut(stage);
+        let (done_z, open_z) = self.k_z.split_at_mut(stage);
+        let (k_u, k_z, slide) = (&mut open_u[0], &mut open_z[0], &mut self.slide);
+        slide.copy_from_slice(&self.u);
+        for ((ku, force), inertia) in k_u.iter_mut().zip(&self.work.force).zip(&self.work.inertia) {
+            *ku = force / inertia;
+        }
+        for ((du, dz), w) in done_u.iter().zip(done_z.iter()).zip(w) {
+            if w != 0.0 {
+                for i in 0..=n {
+                    k_u[i] += w * du[i];
+                    slide[i] += w * dz[i];
+                }
+            }
+        }
+        if body.left == End::Nozzle {
+            k_u[1] += drift[0];
+            k_u[2] += drift[1];
+        }
+        for (end, node) in [(body.left, 0), (body.right, n)] {
+            if end.is_fixed() {
+                slide[node] = 0.0;
+            }
+        }
+        for (ku, inertia) in k_u.iter_mut().zip(&self.inertia) {
+            *ku *= inertia;
+        }
+        add_position_response(body, slide, inv_c, &self.work, k_u);
+        for (end, node) in [(body.left, 0), (body.right, n)] {
+            if end.is_fixed() {
+                k_u[node] = 0.0;
+            }
+        }
+        self.matrix.solve(k_u);
+        for i in 0..=n {
+            k_z[i] = (slide[i] + k_u[i]) * inv_c;
+        }
+    }
+
+    /// Trial state: the start plus weighted stages.
+    fn trial(&mut self, body: &Body, w: [f64; 4]) {
+        self.z.copy_from_slice(&body.z);
+        self.u.copy_from_slice(&body.u);
+        for ((ku, kz), w) in self.k_u.iter().zip(&self.k_z).zip(w) {
+            if w != 0.0 {
+                for ((z, u), (kz, ku)) in self.z.iter_mut().zip(&mut self.u).zip(kz.iter().zip(ku)) {
+                    *z += w * kz;
+                    *u += w * ku;
+                }
+            }
+        }
+    }
+
+    /// Largest relative change of a cell's length by the error vector, and its mass-weighted velocity over the body's
+    /// own velocity scale: radius and velocity are judged apart. Infinite if nodes have crossed.
+    fn error(&self, body: &Body) -> f64 {
+        let n = body.cells();
+        let (z, k) = (&self.z[..=n], &self.k_z[3][..=n]);
+        let (mut stretch, mut shortest, mut widest) = (0.0f64, f64::INFINITY, 0.0f64);
+        for j in 0..n {
+            let new = z[j + 1] - z[j];
+            shortest = shortest.min(new);
+            let least = new.min(body.z[j + 1] - body.z[j]);
+            stretch = stretch.max((k[j + 1] - k[j]).abs() / least);
+            widest = widest.max(body.v[j] / new);
+        }
+        let (mut square, mut mass, mut fastest) = (0.0, 0.0, 0.0f64);
+        for i in 0..=n {
+            let (ku, m) = (self.k_u[3][i], self.inertia[i]);
+            square += m * ku * ku;
+            mass += m;
+            fastest = fastest.max(self.u[i].abs());
+        }
+        if !(shortest > 0.0) {
+            return f64::INFINITY;
+        }
+        let capillary = (PI / widest).sqrt().sqrt();
+        let scale = fastest.max(capillary.min(1.0 / self.viscosity));
+        stretch.max((square / mass).sqrt() / scale)
+    }
+}
+
+/// Add (dF/dz) slide / c to a right-hand side.
+fn add_position_response(body: &Body, slide: &[f64], inv_c: f64, work: &Work, rhs: &mut [f64]) {
+    let n = body.cells();
+    let [hl, hc, hr] = &work.h;
+    let d = |j: usize| slide[j + 1] - slide[j];
+    let (mut left, mut own) = (0.0, d(0));
+    for j in 0..n {
+        let right = if j + 1 < n { d(j + 1) } else { 0.0 };
+        let pull = (hl[j] * left + hc[j] * own + hr[j] * right) * inv_c;
+        rhs[j] += pull;
+        rhs[j + 1] -= pull;
+        (left, own) = (own, right);
+    }
+    if body.right == End::Outflow {
+        // the thread beyond pulls back just as hard
+        let left = if n >= 2 { d(n - 2) } else { 0.0 };
+        rhs[n] += (hl[n - 1] * left + hc[n - 1] * d(n - 1)) * inv_c;
+    }
+}
