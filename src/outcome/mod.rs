@@ -114,11 +114,16 @@ pub struct Warning {
     pub text: String,
 }
 
-/// `segment` only: when the neck passed given fractions of R.
+/// When the first neck passed given fractions of R, and what the body looked like then.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NeckTime {
     pub h_over_r: f64,
     pub time_s: f64,
+    pub position_m: f64,
+    /// Nozzle to tip (crest to trough for `segment`).
+    pub length_m: f64,
+    /// Volume beyond the neck (of one half wave for `segment`).
+    pub volume_m3: f64,
 }
 
 /// Estimate from linear theory beside the simulated answer, labelled an estimate.

@@ -51,6 +51,20 @@ pub fn cut(body: &Body, neck: &Neck) -> (Body, Option<Body>) {
     (left, Some(right))
 }
 
+/// Give what lies beyond a neck back to the body: the last stretch, with it, becomes one round cap.
+pub fn absorb_right(body: &mut Body, neck: &Neck) {
+    shorten_step(body);
+    close_from(body, neck.cell.saturating_sub(2).max(1));
+}
+
+/// The same at the first node.
+pub fn absorb_left(body: &mut Body, neck: &Neck) {
+    mirror(body);
+    let cell = body.cells() - 1 - neck.cell;
+    absorb_right(body, &Neck { cell, ..*neck });
+    mirror(body);
+}
+
 fn shorten_step(body: &mut Body) {
     body.dt *= STEP_AFTER_CUT;
     body.since_regrid = 0;
@@ -78,7 +92,12 @@ fn close_right(body: &mut Body) {
     while i > 2 && end - body.z[i] < body.area(i - 1).sqrt() {
         i -= 1;
     }
-    let i = i.max(1.min(n - 1)).max(usize::from(body.left.is_fixed()));
+    close_from(body, i.max(1.min(n - 1)).max(usize::from(body.left.is_fixed())));
+}
+
+/// Replace everything from node `i` on by a round cap.
+fn close_from(body: &mut Body, i: usize) {
+    let n = body.cells();
     let volume: f64 = body.v[i..].iter().sum();
     let momentum: f64 = (i..n).map(|j| 0.5 * body.v[j] * (body.u[j] + body.u[j + 1])).sum();
     let base = node_area(body, i);

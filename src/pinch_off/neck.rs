@@ -63,23 +63,41 @@ pub fn volume_beyond(body: &Body, neck: &Neck) -> f64 {
     body.v[neck.cell] * share + body.v[neck.cell + 1..].iter().sum::<f64>()
 }
 
-/// True if the neck may be cut now: thin enough, swelling on both sides, and enough liquid on both sides.
-pub fn is_ready(body: &Body, neck: &Neck, cut: f64) -> bool {
+/// What to do about a neck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Too thick, or not yet swelling on both sides: go on.
+    Wait,
+    /// Cut here.
+    Cut,
+    /// The bit beyond the neck towards the last node is too small to live: give it back to the body.
+    AbsorbRight,
+    /// The same towards the first node.
+    AbsorbLeft,
+}
+
+/// Judge a neck: thin enough, swelling on both sides, and enough liquid on both sides.
+pub fn judge(body: &Body, neck: &Neck, cut: f64) -> Verdict {
     if neck.radius >= cut {
-        return false;
-    }
-    if neck.radius < NECK_CUT_ALWAYS * cut {
-        return true;
+        return Verdict::Wait;
     }
     let floor = 4.0 * PI / 3.0 * (FRAGMENT_RADIUS_IN_CUTS * cut).powi(3);
     let swell = (NECK_BULGE * neck.radius).powi(2);
-    let side = |cells: std::ops::Range<usize>, mirrored: bool| {
-        let volume: f64 = cells.clone().map(|j| body.v[j]).sum();
-        mirrored || volume > floor && cells.clone().any(|j| body.area(j) > swell)
-    };
     let n = body.cells();
-    let at_left_mirror = neck.cell == 0 && body.left == End::Symmetry;
-    let at_right_mirror = neck.cell + 1 == n && body.right == End::Symmetry;
-    let nozzle = body.left == End::Nozzle;
-    (side(0..neck.cell, at_left_mirror) || nozzle && neck.cell < 4) && side(neck.cell + 1..n, at_right_mirror)
+    let volume = |cells: std::ops::Range<usize>| body.v[cells].iter().sum::<f64>();
+    let swells = |cells: std::ops::Range<usize>| cells.into_iter().any(|j| body.area(j) > swell);
+    let (left, right) = (0..neck.cell, neck.cell + 1..n);
+    let held_left = body.left == End::Nozzle || neck.cell == 0 && body.left == End::Symmetry;
+    let held_right = neck.cell + 1 == n && body.right == End::Symmetry;
+    let enough_left = held_left || volume(left.clone()) > floor;
+    let enough_right = held_right || volume(right.clone()) > floor;
+    let bulge = (held_left || swells(left)) && (held_right || swells(right));
+    match (enough_left, enough_right) {
+        (true, true) if bulge || neck.radius < NECK_CUT_ALWAYS * cut => Verdict::Cut,
+        (true, false) if neck.radius < NECK_CUT_ALWAYS * cut && body.right == End::Tip => Verdict::AbsorbRight,
+        (false, true) if neck.radius < NECK_CUT_ALWAYS * cut && body.left == End::Tip => Verdict::AbsorbLeft,
+        // a fragment in a mirror plane, or a body that is all fragment
+        (false, _) | (_, false) if neck.radius < NECK_CUT_ALWAYS * cut => Verdict::Cut,
+        _ => Verdict::Wait,
+    }
 }

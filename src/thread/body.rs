@@ -56,6 +56,12 @@ pub struct Body {
     pub dt: f64,
     /// When it came off (zero for what was there at the start).
     pub born: f64,
+    /// Where its centre was then, and how fast it went.
+    pub born_at: [f64; 2],
+    /// Net power into it (inlet and outer liquid less dissipation) at the start of the last step, and that step's length.
+    pub ledger: [f64; 2],
+    /// Time since when it has had no waist.
+    pub plain_since: f64,
     /// True if a step underflow had to be mended or the wall was touched while it formed.
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
@@ -69,7 +75,22 @@ impl Body {
     pub fn from_profile(z: Vec<f64>, left: End, right: End, area: impl Fn(f64) -> f64, u: impl Fn(f64) -> f64) -> Body {
         let v = z.windows(2).map(|w| PI * gauss(w[0], w[1], &area)).collect();
         let u = z.iter().map(|&z| u(z)).collect();
-        Body { z, u, v, left, right, time: 0.0, dt: 1e-6, born: 0.0, flagged: false, since_regrid: 0, parent_pinch: 0 }
+        Body {
+            z,
+            u,
+            v,
+            left,
+            right,
+            time: 0.0,
+            dt: 1e-6,
+            born: 0.0,
+            born_at: [0.0; 2],
+            ledger: [0.0; 2],
+            plain_since: 0.0,
+            flagged: false,
+            since_regrid: 0,
+            parent_pinch: 0,
+        }
     }
 
     /// The same ends, clock and history with no nodes.
@@ -158,7 +179,9 @@ impl Body {
             self.since_regrid as u64,
             self.parent_pinch,
         ]);
-        reals.extend([self.time, self.dt, self.born]);
+        reals.extend([self.time, self.dt, self.born, self.plain_since]);
+        reals.extend(self.born_at);
+        reals.extend(self.ledger);
         reals.extend(&self.z);
         reals.extend(&self.u);
         reals.extend(&self.v);
@@ -172,14 +195,31 @@ impl Body {
         let flagged = counts.next()? != 0;
         let since_regrid = u32::try_from(counts.next()?).ok()?;
         let parent_pinch = counts.next()?;
-        let (time, dt, born) = (reals.next()?, reals.next()?, reals.next()?);
-        let z: Vec<f64> = reals.take(n + 1).collect();
-        let u: Vec<f64> = reals.take(n + 1).collect();
-        let v: Vec<f64> = reals.take(n).collect();
+        let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
+        let born_at = [reals.next()?, reals.next()?];
+        let ledger = [reals.next()?, reals.next()?];
+        let z: Vec<f64> = reals.by_ref().take(n + 1).collect();
+        let u: Vec<f64> = reals.by_ref().take(n + 1).collect();
+        let v: Vec<f64> = reals.by_ref().take(n).collect();
         if v.len() != n || z.windows(2).any(|w| !(w[1] > w[0])) || v.iter().any(|v| !(*v > 0.0)) {
             return None;
         }
-        Some(Body { z, u, v, left, right, time, dt, born, flagged, since_regrid, parent_pinch })
+        Some(Body {
+            z,
+            u,
+            v,
+            left,
+            right,
+            time,
+            dt,
+            born,
+            born_at,
+            ledger,
+            plain_since,
+            flagged,
+            since_regrid,
+            parent_pinch,
+        })
     }
 }
 

@@ -13,6 +13,7 @@ pub mod advance;
 pub mod body;
 pub mod cells;
 pub mod closures;
+pub mod energy;
 pub mod force;
 pub mod inflow;
 pub mod jacobian;

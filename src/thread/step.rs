@@ -49,6 +49,10 @@ pub struct StepReport {
     pub dissipation: f64,
     /// Power dissipated by the artificial viscosity at the start of the step.
     pub artificial: f64,
+    /// Power that enters at the nozzle at the start of the step.
+    pub inlet: f64,
+    /// Power that the outer liquid puts in at the start of the step.
+    pub outer: f64,
 }
 
 /// Weights of earlier stages.
@@ -69,6 +73,8 @@ impl Stepper {
         self.u.copy_from_slice(&body.u);
         self.evaluate(physics, body, v_start, u_start)?;
         let [dissipation, artificial] = self.work.dissipation;
+        let inlet = if nozzle { self.inlet_power(physics, body) } else { 0.0 };
+        let outer = 0.0;
         self.inertia.clone_from(&self.work.inertia);
         tension_derivatives(physics, body, &body.u, &mut self.work);
         assemble(body, c, if nozzle { PI * u_start } else { 0.0 }, &self.work, &mut self.matrix);
@@ -96,10 +102,12 @@ impl Stepper {
         }
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
-        body.v[0] = v_end;
-        body.u[0] = u_end;
+        if nozzle {
+            body.v[0] = v_end;
+            body.u[0] = u_end;
+        }
         body.time = t + dt;
-        Ok(StepReport { error, dissipation, artificial })
+        Ok(StepReport { error, dissipation, artificial, inlet, outer })
     }
 
     fn reset(&mut self, nodes: usize) {
@@ -121,6 +129,15 @@ impl Stepper {
         self.work.masses(body, v_first);
         forces(physics, body, &self.u, v_first, &mut self.work);
         Ok(())
+    }
+
+    /// Power through the nozzle (see [`super::energy`]), from the state of the last evaluation.
+    fn inlet_power(&self, physics: &Physics, body: &Body) -> f64 {
+        let (d, a) = (&self.work.d, &self.work.a);
+        let parabola = Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] }.parabola();
+        let u0 = self.u[0];
+        let (trouton, artificial) = stretching(physics, body.v[0], 1.0 / d[1], self.u[1] - u0);
+        PI * u0 * (parabola.curvature(-0.5 * d[1]) + 0.5 * u0 * u0) - (trouton + artificial) * u0
     }
 
     /// Explicit time derivative of the accelerations of nodes 1 and 2: the inflow reaches no further in one instant.

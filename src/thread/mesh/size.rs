@@ -45,6 +45,7 @@ pub fn wanted(body: &Body, fineness: &Fineness, out: &mut Vec<f64>) {
         (left, own) = (own, right);
     }
     calm_tips(body, out);
+    resolve_whole(body, fineness, out);
     limit_growth(body, fineness, out);
 }
 
@@ -63,6 +64,18 @@ fn local(triple: &Triple, f: &Fineness) -> f64 {
     let cap = ell.min(ell_length).min(2.0 * longest.max(4.0 * h));
     let s = profile.min(longest).max(cap);
     (f.c * s.min(2.0 * longest.max(ell))).max(f.c * f.neck_cut).max(CELL_FLOOR * f.c * h)
+}
+
+/// A drop flattened along the axis has ends flatter than it is long: its length decides then.
+fn resolve_whole(body: &Body, f: &Fineness, s: &mut [f64]) {
+    let half = match (body.left, body.right) {
+        (End::Tip, End::Tip) => 0.5 * body.length(),
+        (End::Symmetry, End::Tip) | (End::Tip, End::Symmetry) => body.length(),
+        _ => return,
+    };
+    for s in s {
+        *s = s.min(f.c * half);
+    }
 }
 
 /// The two cells at a tip take the size of the third: their own parabola says little.

@@ -1,0 +1,218 @@
+//! The state of a run as flat lists, so that it can be written, read back and continued bit for bit.
+
+use super::ledger::Ledger;
+use super::necks::{MARKS, NeckLog, Seen};
+use super::schedule::Schedule;
+use super::world::{Break, World};
+use super::{Checkpoint, SimulateError};
+use crate::drops::detached::{Detached, Sphere};
+use crate::outcome::{NeckSample, PinchOff, SolverCounts};
+use crate::thread::body::Body;
+
+/// Changes whenever the meaning of the lists changes.
+const LAYOUT: u64 = 1;
+
+/// Write the state.
+pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
+    let mut to = Checkpoint::default();
+    to.counts.push(LAYOUT);
+    to.reals.extend([world.time, world.shortest_now, world.left, world.volume_start]);
+    to.reals.extend([schedule.interval, schedule.next]);
+    to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64]);
+    let l = &world.ledger;
+    to.reals.extend([l.start, l.net, l.turnover, l.artificial, l.handed]);
+    to.counts.extend(count_list(&world.counts));
+    list(&mut to, &world.bodies, |to, b| b.save(&mut to.reals, &mut to.counts));
+    list(&mut to, &world.spheres, |to, s| {
+        to.reals.extend([s.position, s.velocity, s.volume, s.time]);
+        to.counts.push(s.drop as u64);
+    });
+    list(&mut to, &world.drops, |to, d| {
+        to.reals.extend([d.time, d.volume, d.position, d.velocity, d.held]);
+        to.counts.extend([u64::from(d.copies), u64::from(d.flagged), optional(d.merged_into)]);
+        to.counts.push(d.merged_from.len() as u64);
+        to.counts.extend(d.merged_from.iter().map(|i| *i as u64));
+    });
+    list(&mut to, &world.pinch_offs, |to, p| to.reals.extend([p.time, p.position, p.length, p.volume]));
+    list(&mut to, &world.breaks, |to, b| {
+        to.reals.extend([b.shortest, b.mid_radius]);
+        to.counts.push(b.pinch as u64);
+    });
+    let necks = &world.necks;
+    list(&mut to, &necks.samples, |to, s| {
+        to.reals.extend([s.time, s.position, s.radius, s.length]);
+        to.counts.push(optional(s.pinch));
+    });
+    let seen = |to: &mut Checkpoint, s: &Seen| to.reals.extend([s.time, s.radius, s.position, s.length, s.beyond]);
+    list(&mut to, &necks.last, seen);
+    for mark in &necks.marks {
+        to.counts.push(u64::from(mark.is_some()));
+        seen(&mut to, &mark.unwrap_or_default());
+    }
+    to.counts.push(necks.open as u64);
+    to
+}
+
+fn list<T>(to: &mut Checkpoint, items: &[T], write: impl Fn(&mut Checkpoint, &T)) {
+    to.counts.push(items.len() as u64);
+    for item in items {
+        write(to, item);
+    }
+}
+
+/// None is the largest number.
+fn optional(index: Option<usize>) -> u64 {
+    index.map_or(u64::MAX, |i| i as u64)
+}
+
+fn count_list(c: &SolverCounts) -> [u64; 10] {
+    [
+        c.steps_accepted,
+        c.steps_rejected_error,
+        c.steps_rejected_pivot,
+        c.steps_rejected_crossing,
+        c.regrids,
+        c.pinches,
+        c.coalescences,
+        c.rollbacks,
+        c.frozen,
+        c.cells_max,
+    ]
+}
+
+/// Reads the lists in order.
+struct From<R, C> {
+    reals: R,
+    counts: C,
+}
+
+impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
+    fn real(&mut self) -> Option<f64> {
+        self.reals.next()
+    }
+
+    fn count(&mut self) -> Option<u64> {
+        self.counts.next()
+    }
+
+    fn index(&mut self) -> Option<usize> {
+        usize::try_from(self.count()?).ok()
+    }
+
+    fn optional(&mut self) -> Option<Option<usize>> {
+        match self.count()? {
+            u64::MAX => Some(None),
+            i => Some(Some(usize::try_from(i).ok()?)),
+        }
+    }
+
+    fn list<T>(&mut self, mut read: impl FnMut(&mut Self) -> Option<T>) -> Option<Vec<T>> {
+        let n = self.count()?;
+        // grows only as far as the lists really go
+        (0..n).map(|_| read(self)).collect()
+    }
+
+    fn seen(&mut self) -> Option<Seen> {
+        Some(Seen {
+            time: self.real()?,
+            radius: self.real()?,
+            position: self.real()?,
+            length: self.real()?,
+            beyond: self.real()?,
+        })
+    }
+
+    fn world(&mut self) -> Option<(World, Schedule)> {
+        if self.count()? != LAYOUT {
+            return None;
+        }
+        let (time, shortest_now, left, volume_start) = (self.real()?, self.real()?, self.real()?, self.real()?);
+        let schedule = Schedule {
+            interval: self.real()?,
+            next: self.real()?,
+            emitted: self.index()?,
+            since_doubling: self.index()?,
+        };
+        let ledger = Ledger {
+            start: self.real()?,
+            net: self.real()?,
+            turnover: self.real()?,
+            artificial: self.real()?,
+            handed: self.real()?,
+        };
+        let counts = SolverCounts {
+            steps_accepted: self.count()?,
+            steps_rejected_error: self.count()?,
+            steps_rejected_pivot: self.count()?,
+            steps_rejected_crossing: self.count()?,
+            regrids: self.count()?,
+            pinches: self.count()?,
+            coalescences: self.count()?,
+            rollbacks: self.count()?,
+            frozen: self.count()?,
+            cells_max: self.count()?,
+        };
+        let bodies = self.list(|f| Body::load(&mut f.reals, &mut f.counts))?;
+        if bodies.is_empty() {
+            return None;
+        }
+        let spheres = self.list(|f| {
+            let (position, velocity, volume, time) = (f.real()?, f.real()?, f.real()?, f.real()?);
+            Some(Sphere { position, velocity, volume, time, drop: f.index()? })
+        })?;
+        let drops = self.list(|f| {
+            let (time, volume, position, velocity, held) = (f.real()?, f.real()?, f.real()?, f.real()?, f.real()?);
+            let copies = u32::try_from(f.count()?).ok()?;
+            let flagged = f.count()? != 0;
+            let merged_into = f.optional()?;
+            let merged_from = f.list(Self::index)?;
+            Some(Detached { time, volume, position, velocity, merged_from, merged_into, copies, held, flagged })
+        })?;
+        let pinch_offs = self
+            .list(|f| Some(PinchOff { time: f.real()?, position: f.real()?, length: f.real()?, volume: f.real()? }))?;
+        let breaks = self.list(|f| {
+            let (shortest, mid_radius) = (f.real()?, f.real()?);
+            Some(Break { pinch: f.index()?, shortest, mid_radius })
+        })?;
+        let samples = self.list(|f| {
+            let (time, position, radius, length) = (f.real()?, f.real()?, f.real()?, f.real()?);
+            Some(NeckSample { time, position, radius, length, pinch: f.optional()? })
+        })?;
+        let last = self.list(Self::seen)?;
+        let mut marks = [None; MARKS.len()];
+        for mark in &mut marks {
+            let there = self.count()? != 0;
+            let seen = self.seen()?;
+            *mark = there.then_some(seen);
+        }
+        let open = self.index().filter(|i| *i <= samples.len())?;
+        let sound = spheres.iter().all(|s| s.drop < drops.len()) && breaks.iter().all(|b| b.pinch < pinch_offs.len());
+        let necks = NeckLog { samples, marks, last, open };
+        let world = World {
+            time,
+            bodies,
+            spheres,
+            drops,
+            pinch_offs,
+            breaks,
+            shortest_now,
+            necks,
+            left,
+            ledger,
+            counts,
+            volume_start,
+        };
+        sound.then_some((world, schedule))
+    }
+}
+
+/// Read the state back.
+pub fn load(from: &Checkpoint) -> Result<(World, Schedule), SimulateError> {
+    let mut lists = From { reals: from.reals.iter().copied(), counts: from.counts.iter().copied() };
+    let read = lists.world();
+    let finished = lists.reals.next().is_none() && lists.counts.next().is_none();
+    match read {
+        Some(state) if finished => Ok(state),
+        _ => Err(SimulateError::ForeignCheckpoint("its lists are not those of this version".into())),
+    }
+}

@@ -1,0 +1,266 @@
+//! Case -> Outcome; the only glue: no files, no printing, no clock, no threads.
+
+mod checkpoint;
+mod frames;
+mod ledger;
+mod necks;
+mod schedule;
+mod setup;
+mod summary;
+mod world;
+
+use crate::case::{Accuracy, Case, Stop};
+use crate::drops::tally::primaries;
+use crate::outcome::{ErrorBar, Frame, Outcome};
+use crate::regime::PROBE_NOISE;
+use crate::thread::advance::Advancer;
+use schedule::Schedule;
+use setup::Setup;
+use std::f64::consts::PI;
+use world::{Stall, World};
+
+/// State of a run that can be written, read back and continued bit for bit.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Checkpoint {
+    /// Every real number of the state, in a fixed order.
+    pub reals: Vec<f64>,
+    /// Every count and flag of the state, in a fixed order.
+    pub counts: Vec<u64>,
+}
+
+/// Where a run has got to, for a progress bar.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Progress {
+    /// Simulated time, s.
+    pub time: f64,
+    /// Primary drops so far.
+    pub primaries: u32,
+    /// Fraction done by drops or by time, 0..1.
+    pub fraction: f64,
+    /// Steps so far.
+    pub steps: u64,
+}
+
+/// What the caller wants next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Next {
+    Continue,
+    /// Stop here; the outcome so far comes back with `stopped = "interrupted"`.
+    Interrupt,
+}
+
+/// Listens while a run goes on. The default methods ignore everything.
+pub trait Observer {
+    /// Called for every recorded instant, in order of time.
+    fn frame(&mut self, _frame: &Frame) {}
+    /// Called at each frame and at least once a few hundred steps.
+    fn progress(&mut self, _at: &Progress) -> Next {
+        Next::Continue
+    }
+    /// Called after a frame and after a pinch-off, at most once each; the state to resume from.
+    /// `outcome_so_far` builds the summary lazily.
+    fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
+}
+
+/// Ignores everything.
+pub struct Silent;
+impl Observer for Silent {}
+
+/// Why a run could not start or go on.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SimulateError {
+    /// The case cannot be simulated (a physical contradiction found after parsing).
+    #[error("{0}")]
+    Impossible(String),
+    /// The checkpoint does not belong to this case or version.
+    #[error("this checkpoint does not belong to this case: {0}")]
+    ForeignCheckpoint(String),
+}
+
+/// Run a case, from its start or from a checkpoint.
+pub fn simulate(case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer) -> Result<Outcome, SimulateError> {
+    let (setup, world, stopped) = follow(case, from, observer)?;
+    let probe = match stopped {
+        "interrupted" => None,
+        _ => probe_under_noise(case, &setup, &world),
+    };
+    let mut outcome = summary::outcome(case, &setup, &world, stopped, probe);
+    if case.run.accuracy == Accuracy::Fine && stopped != "interrupted" {
+        outcome.summary.error_bar = error_bar(case, &outcome);
+    }
+    Ok(outcome)
+}
+
+/// Time slices in the guessed period of a drop: how often the run looks whether it has enough drops.
+const SLICES_PER_DROP: f64 = 8.0;
+
+/// The run itself; ends with a named reason.
+fn follow(
+    case: &Case,
+    from: Option<&Checkpoint>,
+    observer: &mut dyn Observer,
+) -> Result<(Setup, World, &'static str), SimulateError> {
+    let setup = Setup::new(case);
+    let (mut world, mut schedule) = match from {
+        Some(state) => checkpoint::load(state)?,
+        None => (World::new(setup.start(case), setup.physics.bond), Schedule::new(first_interval(case, &setup))),
+    };
+    let mut advancer = Advancer::default();
+    let slice = slice(case, &setup);
+    let frames = case.run.frames.max(2);
+    let mut pinches = world.pinch_offs.len();
+    loop {
+        if world.time >= schedule.next && schedule.has_room(frames) {
+            observer.frame(&frames::frame(&world, &setup));
+            schedule.emitted(frames);
+            give_checkpoint(case, &setup, &world, &schedule, observer);
+        } else if world.pinch_offs.len() > pinches {
+            give_checkpoint(case, &setup, &world, &schedule, observer);
+        }
+        pinches = world.pinch_offs.len();
+        if let Some(reason) = enough(case, &setup, &world) {
+            return Ok(close(setup, world, reason));
+        }
+        if observer.progress(&progress(case, &setup, &world)) == Next::Interrupt {
+            return Ok((setup, world, "interrupted"));
+        }
+        let mut target = world.time + slice;
+        if schedule.next > world.time {
+            target = target.min(schedule.next);
+        }
+        if let Stop::Until(until) = setup.stop {
+            target = target.min(until);
+        }
+        if let Err(stall) = world.advance(&setup, &mut advancer, target) {
+            let reason = match stall {
+                Stall::StepUnderflow => "step_underflow",
+                Stall::StepBudget => "step_budget",
+                Stall::WallContact => "wall_contact",
+            };
+            return Ok(close(setup, world, reason));
+        }
+    }
+}
+
+fn close(setup: Setup, mut world: World, reason: &'static str) -> (Setup, World, &'static str) {
+    world.finish_all(&setup);
+    (setup, world, reason)
+}
+
+fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedule, observer: &mut dyn Observer) {
+    let state = checkpoint::save(world, schedule);
+    let so_far = || {
+        let (setup, world, reason) = close(setup.clone(), world.clone(), "interrupted");
+        summary::outcome(case, &setup, &world, reason, None)
+    };
+    observer.checkpoint(&state, &so_far);
+}
+
+/// Mean period of a drop at the guessed volume.
+fn period(setup: &Setup) -> f64 {
+    setup.drop_volume_guess / (PI * setup.physics.inflow.mean()).max(1e-12)
+}
+
+/// Time after which a half wave should long have broken: growth from its amplitude, then the retraction.
+fn wave_time(case: &Case, setup: &Setup) -> f64 {
+    let Some(segment) = case.segment else { return 0.0 };
+    let (x, oh) = (segment.wavenumber, setup.physics.ohnesorge);
+    let (damping, drive) = (3.0 * oh * x * x, 0.5 * x * x * (1.0 - x * x));
+    let rate = if drive > 0.0 { 0.5 * ((damping * damping + 4.0 * drive).sqrt() - damping) } else { 0.05 };
+    (1.5 * (1.0 / segment.amplitude.abs().max(1e-9)).ln().max(1.0) + 3.0) / rate.max(1e-6)
+}
+
+fn first_interval(case: &Case, setup: &Setup) -> f64 {
+    let whole = match (setup.stop, setup.half_wave) {
+        (Stop::Until(t), _) => t,
+        (_, true) => 1.2 * wave_time(case, setup),
+        (Stop::Drops(n), false) => f64::from(n) * period(setup),
+    };
+    let share = if matches!(setup.stop, Stop::Until(_)) { 1.0 } else { 0.5 };
+    whole / (share * case.run.frames.max(2) as f64 - 1.0).max(1.0)
+}
+
+fn slice(case: &Case, setup: &Setup) -> f64 {
+    if setup.half_wave { wave_time(case, setup) / 100.0 } else { period(setup) / SLICES_PER_DROP }
+}
+
+/// Longest run in guessed periods of a drop beyond those asked for.
+const PATIENCE: f64 = 30.0;
+
+/// Named reason to stop, if there is one.
+fn enough(case: &Case, setup: &Setup, world: &World) -> Option<&'static str> {
+    match setup.stop {
+        Stop::Until(until) => return (world.time >= until).then_some("time_reached"),
+        Stop::Drops(_) if setup.half_wave => {
+            let done = world.bodies.len() == 1 && !world.drops.is_empty() && world.drops.iter().any(|d| d.held == 0.0);
+            if done {
+                return Some("drops_reached");
+            }
+            if world.time > 4.0 * wave_time(case, setup) {
+                return Some(if world.pinch_offs.is_empty() { "no_breakup" } else { "time_budget" });
+            }
+        }
+        Stop::Drops(n) => {
+            if primaries(&world.drops) >= n as usize {
+                return Some("drops_reached");
+            }
+            let u0 = setup.physics.inflow.mean();
+            let unbroken = world.left > 0.0 && world.breaks.is_empty();
+            let transit = setup.transit(u0);
+            if unbroken && world.time > 3.0 * transit {
+                return Some("no_breakup");
+            }
+            if world.time > PATIENCE * (f64::from(n) + 3.0) * period(setup) + 3.0 * transit {
+                return Some(if world.breaks.is_empty() { "no_breakup" } else { "time_budget" });
+            }
+        }
+    }
+    None
+}
+
+fn progress(case: &Case, setup: &Setup, world: &World) -> Progress {
+    let done = primaries(&world.drops) as u32;
+    let fraction = match setup.stop {
+        Stop::Until(t) => world.time / t,
+        Stop::Drops(_) if setup.half_wave => world.time / wave_time(case, setup),
+        Stop::Drops(n) => f64::from(done) / f64::from(n.max(1)),
+    };
+    Progress {
+        time: world.time * setup.scales.time,
+        primaries: done,
+        fraction: fraction.clamp(0.0, 1.0),
+        steps: world.counts.steps_accepted,
+    }
+}
+
+/// Drops of the companion run that tells a long regular thread from a jet.
+const PROBE_DROPS: u32 = 14;
+
+/// Spread under seeded noise, from a short companion run, where the necks alone do not decide the mode.
+fn probe_under_noise(case: &Case, setup: &Setup, world: &World) -> Option<summary::Probe> {
+    let measured = summary::measured(setup, world, case.forcing.noise)?;
+    if case.forcing.noise > 0.0 || !crate::regime::needs_noise(&measured) {
+        return None;
+    }
+    let mut noisy = case.clone();
+    noisy.forcing.noise = PROBE_NOISE;
+    noisy.run.stop = Stop::Drops(PROBE_DROPS);
+    noisy.run.accuracy = Accuracy::Coarse;
+    let (setup, world, _) = follow(&noisy, None, &mut Silent).ok()?;
+    let cv = summary::measured(&setup, &world, PROBE_NOISE)?.cv?;
+    Some(summary::Probe { cv, noise: PROBE_NOISE })
+}
+
+/// Richardson estimate from a run on a coarser mesh: errors fall with the square of the cell size.
+fn error_bar(case: &Case, fine: &Outcome) -> Option<ErrorBar> {
+    let mut coarse = case.clone();
+    coarse.run.accuracy = Accuracy::Standard;
+    let (setup, world, stopped) = follow(&coarse, None, &mut Silent).ok()?;
+    let other = summary::outcome(&coarse, &setup, &world, stopped, None);
+    let (a, b) = (fine.summary.primary.mean_diameter_m?, other.summary.primary.mean_diameter_m?);
+    let ratio = crate::tolerances::STANDARD.0 / crate::tolerances::FINE.0;
+    Some(ErrorBar {
+        diameter_relative: ((a - b) / a).abs() / (ratio * ratio - 1.0),
+        how: format!("second run with cells {ratio:.2} times longer, second order assumed; numerical error only"),
+    })
+}

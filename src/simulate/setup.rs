@@ -1,0 +1,186 @@
+//! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
+
+use crate::case::{Accuracy, Case, Layout, Segment, Stop};
+use crate::drops::detached::Sphere;
+use crate::thread::advance::Numerics;
+use crate::thread::body::{Body, End};
+use crate::thread::force::Physics;
+use crate::thread::inflow::Inflow;
+use crate::thread::mesh::size::Fineness;
+use crate::tolerances::{COARSE, FINE, NECK_CUT, NECK_CUT_FINE, SEGMENT_FINER, STANDARD};
+use std::f64::consts::PI;
+
+/// Units of the scaled problem, in SI.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scales {
+    /// Radius that pins the contact line, m.
+    pub length: f64,
+    /// sqrt(rho_i R^3/gamma), s.
+    pub time: f64,
+}
+
+impl Scales {
+    /// m/s.
+    pub fn velocity(&self) -> f64 {
+        self.length / self.time
+    }
+
+    /// m3.
+    pub fn volume(&self) -> f64 {
+        self.length * self.length * self.length
+    }
+}
+
+/// Everything a run needs beside its state.
+#[derive(Debug, Clone)]
+pub struct Setup {
+    pub scales: Scales,
+    pub physics: Physics,
+    pub numerics: Numerics,
+    /// Where the thread leaves what is computed.
+    pub domain_end: f64,
+    /// One half of a periodic wave between two mirrors.
+    pub half_wave: bool,
+    /// Whether the thread may leave at `domain_end`.
+    pub has_outflow: bool,
+    /// Most steps of the whole run.
+    pub step_budget: u64,
+    /// When to stop, scaled.
+    pub stop: Stop,
+    /// Rough volume of a drop, for the first guess of the frame interval.
+    pub drop_volume_guess: f64,
+}
+
+/// Steps a drop may cost before the run is stopped, and the least a run may take.
+const STEPS_PER_DROP: u64 = 60_000;
+const STEPS_MIN: u64 = 400_000;
+/// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
+const CELL_LONGEST: f64 = 6.0;
+
+impl Setup {
+    /// Scale a case.
+    pub fn new(case: &Case) -> Setup {
+        let length = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
+        let (rho, mu, gamma) = (case.inner.density, case.inner.viscosity, case.tension);
+        let time = (rho * length.powi(3) / gamma).sqrt();
+        let scales = Scales { length, time };
+        let ohnesorge = mu / (rho * gamma * length).sqrt();
+        let rho_outer = case.outer.as_ref().map_or(0.0, |o| o.density);
+        let bond = (rho - rho_outer) * case.gravity * length * length / gamma;
+        let half_wave = case.layout == Layout::Segment;
+        let u0 = if half_wave { 0.0 } else { case.inner.flow / (PI * length * length) / scales.velocity() };
+        let (c, tol) = match case.run.accuracy {
+            Accuracy::Coarse => COARSE,
+            Accuracy::Standard => STANDARD,
+            Accuracy::Fine => FINE,
+        };
+        let neck_cut = if case.run.accuracy == Accuracy::Fine { NECK_CUT_FINE } else { NECK_CUT };
+        let fineness = Fineness {
+            c: if half_wave { SEGMENT_FINER * c } else { c },
+            neck_cut,
+            ohnesorge,
+            longest: case.segment.map_or(CELL_LONGEST, |s| 2.0 / s.wavenumber),
+        };
+        let drops = match case.run.stop {
+            Stop::Drops(n) => u64::from(n),
+            Stop::Until(_) => 100,
+        };
+        let drop_volume_guess = drop_volume_guess(bond);
+        let mut inflow = Inflow::steady(u0);
+        if !half_wave {
+            let natural = natural_frequency(ohnesorge, u0);
+            inflow = inflow.with_modulation(case.forcing.amplitude, case.forcing.frequency * time).with_noise(
+                case.forcing.noise,
+                case.forcing.seed,
+                0.02 * natural,
+                2.0 * natural,
+            );
+        }
+        Setup {
+            scales,
+            physics: Physics { ohnesorge, bond, artificial: Physics::artificial_for(ohnesorge), inflow, outer: None },
+            numerics: Numerics { tol, fineness },
+            domain_end: if half_wave { f64::INFINITY } else { domain_end(ohnesorge, u0, bond) },
+            half_wave,
+            has_outflow: !half_wave,
+            step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN),
+            stop: match case.run.stop {
+                Stop::Until(t) => Stop::Until(t / time),
+                drops => drops,
+            },
+            drop_volume_guess,
+        }
+    }
+
+    /// The body at the start: a hemisphere that moves with the nozzle's mean velocity, or half a wave at rest.
+    pub fn start(&self, case: &Case) -> Body {
+        match case.segment {
+            Some(segment) => half_wave(&segment, self.numerics.fineness.c),
+            None => {
+                let z = (0..=40).map(|i| f64::from(i) / 40.0).collect();
+                let u0 = self.physics.inflow.velocity(0.0);
+                Body::from_profile(z, End::Nozzle, End::Tip, |z| 1.0 - z * z, |_| u0)
+            }
+        }
+    }
+
+    /// Remove what has passed the end of the domain; returns its volume.
+    pub fn clip(&self, body: &mut Body) -> f64 {
+        let n = body.cells();
+        if body.z[n] <= self.domain_end || body.cells() < 20 {
+            return 0.0;
+        }
+        body.right = End::Outflow;
+        let keep = body.z.partition_point(|z| *z < self.domain_end).clamp(12, n);
+        let gone = body.v[keep..].iter().sum();
+        body.z.truncate(keep + 1);
+        body.u.truncate(keep + 1);
+        body.v.truncate(keep);
+        gone
+    }
+
+    /// Time to pass the domain at velocity `u0`.
+    pub fn transit(&self, u0: f64) -> f64 {
+        self.domain_end / u0.max(1e-9)
+    }
+
+    /// True if the thread is so close to the wall that it no longer moves as a thread.
+    pub fn touches_wall(&self, _body: &Body) -> bool {
+        false
+    }
+
+    /// Move a drop that is no longer followed in shape.
+    pub fn fly(&self, sphere: &mut Sphere, target: f64) {
+        let dt = target - sphere.time;
+        sphere.position += dt * (sphere.velocity + 0.5 * dt * self.physics.bond);
+        sphere.velocity += dt * self.physics.bond;
+        sphere.time = target;
+    }
+}
+
+/// Half a wave from crest to trough, h = 1 + amplitude cos kz.
+fn half_wave(segment: &Segment, c: f64) -> Body {
+    let (k, eps) = (segment.wavenumber, segment.amplitude);
+    let length = PI / k;
+    let cells = ((2.5 * length / c.min(0.1)).ceil() as usize).max(24);
+    let z = (0..=cells).map(|i| length * i as f64 / cells as f64).collect();
+    Body::from_profile(z, End::Symmetry, End::Symmetry, |z| (1.0 + eps * (k * z).cos()).powi(2), |_| 0.0)
+}
+
+/// Frequency of the fastest wave of a jet of the nozzle's radius (Weber 1931, long-wave form: k = 1/sqrt(2 + 3 sqrt2 Oh)).
+fn natural_frequency(ohnesorge: f64, u0: f64) -> f64 {
+    u0 / (2.0 + 4.243 * ohnesorge).sqrt() / (2.0 * PI)
+}
+
+/// Drop weight of Tate with a factor 0.65 (Harkins & Brown 1919, recalled) where gravity pulls, else one jet wavelength.
+fn drop_volume_guess(bond: f64) -> f64 {
+    if bond > 0.05 { 0.65 * 2.0 * PI / bond } else { 14.0 }
+}
+
+/// Long enough for the jet to break up well inside: twice the linear estimate for a disturbance of 1e-4, plus what
+/// gravity adds.
+fn domain_end(ohnesorge: f64, u0: f64, bond: f64) -> f64 {
+    let growth = 1.0 / (2.0 * 2f64.sqrt() + 6.0 * ohnesorge);
+    let breakup = u0 / growth * 1e4f64.ln();
+    60.0 + 2.0 * breakup + if bond > 0.0 { 300.0 } else { 0.0 }
+}

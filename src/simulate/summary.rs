@@ -1,0 +1,194 @@
+//! World -> Outcome in SI: the facts a user reads.
+
+use super::setup::Setup;
+use super::world::World;
+use crate::case::{Case, Layout};
+use crate::drops::detached::sphere_radius;
+use crate::drops::tally::{Tally, tally};
+use crate::outcome::*;
+use crate::regime::{self, Measured};
+use std::f64::consts::PI;
+
+/// Spread seen by a companion run under noise.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Probe {
+    /// Spread of its settled drops.
+    pub cv: f64,
+    /// Noise on its inner flow.
+    pub noise: f64,
+}
+
+/// What the mode is judged on; `None` before the first settled drop.
+pub fn measured(setup: &Setup, world: &World, noise: f64) -> Option<Measured> {
+    if setup.half_wave || world.breaks.is_empty() {
+        return None;
+    }
+    let late = &world.breaks[world.breaks.len() / 2..];
+    let tally = tally(&world.drops);
+    Some(Measured {
+        drops: tally.settled.len(),
+        neck: 0.5 * median(late.iter().map(|b| world.pinch_offs[b.pinch].position)),
+        shortest: 0.5 * median(late.iter().map(|b| b.shortest)),
+        cv: tally.cv.map(|c| c.0),
+        noise,
+    })
+}
+
+fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut list: Vec<f64> = values.collect();
+    list.sort_by(f64::total_cmp);
+    list.get(list.len() / 2).copied().unwrap_or(0.0)
+}
+
+/// The outcome of a run that ended for `stopped`.
+pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: Option<Probe>) -> Outcome {
+    let tally = tally(&world.drops);
+    let mut seen = measured(setup, world, case.forcing.noise);
+    if let (Some(seen), Some(probe)) = (&mut seen, probe) {
+        (seen.cv, seen.noise) = (Some(probe.cv), probe.noise);
+    }
+    let (mode, mode_evidence) = match case.layout {
+        Layout::Segment => ("none", "a periodic thread at rest has no mode".to_string()),
+        _ => regime::judge(seen.as_ref()),
+    };
+    let scales = setup.scales;
+    let summary = Summary {
+        schema: SCHEMA.into(),
+        version: env!("CARGO_PKG_VERSION").into(),
+        title: case.title.clone(),
+        layout: case.layout.name().into(),
+        groups: groups(case),
+        mode: mode.into(),
+        mode_evidence,
+        linear_estimate: None,
+        first_pinch: world.pinch_offs.first().map(|p| FirstPinch {
+            time_s: p.time * scales.time,
+            position_m: p.position * scales.length,
+            length_m: p.length * scales.length,
+            volume_m3: p.volume * scales.volume(),
+        }),
+        drops: drops(setup, world, &tally),
+        primary: Primary {
+            count: tally.settled.len(),
+            mean_diameter_m: tally.mean_diameter.map(|d| d * scales.length),
+            cv: tally.cv.map(|c| c.0),
+            cv_interval95: tally.cv.map(|c| c.1),
+            rate_per_s: tally.rate.map(|r| r / scales.time),
+            settled_after: tally.settled_after,
+        },
+        satellites: satellites(setup, world, &tally),
+        jet: (mode == "jetting").then(|| jet(setup, world)).flatten(),
+        necks: necks(setup, world),
+        pressure: Pressure::default(),
+        error_bar: None,
+        conservation: Conservation {
+            volume_relative: world.volume_defect(setup),
+            energy_relative: world.energy_residual(setup),
+        },
+        cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
+        warnings: Vec::new(),
+        cautions: Vec::new(),
+        stopped: stopped.into(),
+        provenance: Provenance::default(),
+    };
+    Outcome {
+        summary,
+        pinch_offs: world
+            .pinch_offs
+            .iter()
+            .map(|p| PinchOff {
+                time: p.time * scales.time,
+                position: p.position * scales.length,
+                length: p.length * scales.length,
+                volume: p.volume * scales.volume(),
+            })
+            .collect(),
+        necks: world
+            .necks
+            .samples
+            .iter()
+            .map(|s| NeckSample {
+                time: s.time * scales.time,
+                position: s.position * scales.length,
+                radius: s.radius * scales.length,
+                length: s.length * scales.length,
+                pinch: s.pinch,
+            })
+            .collect(),
+        counts: world.counts.clone(),
+    }
+}
+
+fn drops(setup: &Setup, world: &World, tally: &Tally) -> Vec<Drop> {
+    let scales = setup.scales;
+    let list = world.drops.iter().zip(&tally.kinds).map(|(d, kind)| Drop {
+        time_s: d.time * scales.time,
+        kind: *kind,
+        volume_m3: d.volume * scales.volume(),
+        diameter_m: 2.0 * sphere_radius(d.volume) * scales.length,
+        position_m: d.position * scales.length,
+        velocity_m_per_s: d.velocity * scales.velocity(),
+        merged_from: d.merged_from.clone(),
+        flagged: d.flagged,
+    });
+    list.collect()
+}
+
+fn satellites(setup: &Setup, world: &World, tally: &Tally) -> Satellites {
+    let fraction = match (setup.half_wave, world.pinch_offs.first()) {
+        // between the two necks about the trough; nothing where the trough itself is the neck
+        (true, Some(first)) => Some(first.volume / world.volume_start),
+        (true, None) => None,
+        (false, _) => tally.satellite_fraction,
+    };
+    Satellites {
+        per_primary: tally.satellites_per_primary,
+        volume_fraction: fraction,
+        mean_diameter_m: tally.satellite_diameter.map(|d| d * setup.scales.length),
+    }
+}
+
+fn jet(setup: &Setup, world: &World) -> Option<Jet> {
+    let late = &world.breaks[world.breaks.len() / 2..];
+    (!late.is_empty()).then(|| Jet {
+        length_m: median(late.iter().map(|b| world.pinch_offs[b.pinch].position)) * setup.scales.length,
+        diameter_m: 2.0 * median(late.iter().map(|b| b.mid_radius)) * setup.scales.length,
+    })
+}
+
+fn necks(setup: &Setup, world: &World) -> Option<Vec<NeckTime>> {
+    let scales = setup.scales;
+    let list: Vec<NeckTime> = super::necks::MARKS
+        .iter()
+        .zip(&world.necks.marks)
+        .filter_map(|(mark, seen)| {
+            seen.map(|s| NeckTime {
+                h_over_r: *mark,
+                time_s: s.time * scales.time,
+                position_m: s.position * scales.length,
+                length_m: s.length * scales.length,
+                volume_m3: s.beyond * scales.volume(),
+            })
+        })
+        .collect();
+    (!list.is_empty()).then_some(list)
+}
+
+/// Dimensionless groups on the radius that pins the contact line.
+fn groups(case: &Case) -> Groups {
+    let r = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
+    let inner = &case.inner;
+    let u = inner.flow / (PI * r * r);
+    let outer_density = case.outer.as_ref().map_or(0.0, |o| o.density);
+    Groups {
+        ohnesorge: inner.viscosity / (inner.density * case.tension * r).sqrt(),
+        bond: (inner.density - outer_density) * case.gravity * r * r / case.tension,
+        weber_inner: inner.density * u * u * r / case.tension,
+        capillary_outer: None,
+        reynolds_inner: inner.density * u * r / inner.viscosity,
+        reynolds_outer: None,
+        viscosity_ratio: case.outer.as_ref().map(|o| inner.viscosity / o.viscosity),
+        flow_ratio: case.outer.as_ref().filter(|o| o.flow > 0.0).map(|o| inner.flow / o.flow),
+        density_ratio: case.outer.as_ref().map(|o| inner.density / o.density),
+    }
+}
