@@ -3,7 +3,7 @@
 //! Never one threshold: the neck's distance from the tip, whether the thread comes back to the tip between drops, and how
 //! equal the drops are under noise are looked at together.
 //!   - necks within 3 tip diameters: dripping;
-//!   - necks beyond 5 diameters and a thread that never comes back within 3 of the tip: jetting;
+//!   - necks beyond 5 diameters and a thread that never comes back within 3 of the tip, not drawn out by gravity: jetting;
 //!   - between, or where the two disagree: jetting if the drops' spread under noise exceeds 1 %, else dripping
 //!     (a gravity-drawn viscous thread breaks far from the nozzle and is still perfectly regular).
 //! Source: ours, from prototype runs (dripping 0.01-0.1 % spread, jets 2-10 %); common practice calls regular breakup near
@@ -20,6 +20,8 @@ pub struct Measured {
     pub shortest: f64,
     /// Spread of the settled drops, if there are enough.
     pub cv: Option<f64>,
+    /// Whether gravity pulls along the flow strongly enough to draw a thread out (Bond number above 0.02).
+    pub drawn: bool,
     /// Noise on the inner flow under which that spread was seen.
     pub noise: f64,
 }
@@ -38,7 +40,11 @@ pub const PROBE_NOISE: f64 = 0.005;
 
 /// True if the necks alone do not decide, so that the spread under noise is needed.
 pub fn needs_noise(m: &Measured) -> bool {
-    m.drops > 0 && m.neck > NECK_NEAR && !(m.neck > NECK_FAR && m.shortest > NECK_NEAR)
+    m.drops > 0 && m.neck > NECK_NEAR && !never_back(m)
+}
+
+fn never_back(m: &Measured) -> bool {
+    m.neck > NECK_FAR && m.shortest > NECK_NEAR && !m.drawn
 }
 
 /// Mode and the evidence for it.
@@ -63,7 +69,7 @@ pub fn judge(measured: Option<&Measured>) -> (Mode, String) {
     if m.neck <= NECK_NEAR {
         return ("dripping", format!("{seen}: breaks at the tip"));
     }
-    if m.neck > NECK_FAR && m.shortest > NECK_NEAR {
+    if never_back(m) {
         return ("jetting", format!("{seen}: the thread never comes back to the tip"));
     }
     match m.cv {
@@ -78,7 +84,7 @@ mod tests {
     use super::*;
 
     fn measured(neck: f64, shortest: f64, cv: f64) -> Measured {
-        Measured { drops: 10, neck, shortest, cv: Some(cv), noise: 0.005 }
+        Measured { drops: 10, neck, shortest, cv: Some(cv), drawn: false, noise: 0.005 }
     }
 
     #[test]
@@ -87,6 +93,8 @@ mod tests {
         assert_eq!(judge(Some(&measured(7.0, 1.0, 0.0005))).0, "dripping");
         assert_eq!(judge(Some(&measured(7.0, 1.0, 0.03))).0, "jetting");
         assert_eq!(judge(Some(&measured(9.0, 6.0, 0.0005))).0, "jetting");
+        let drawn = Measured { drawn: true, ..measured(9.0, 6.0, 0.0005) };
+        assert_eq!(judge(Some(&drawn)).0, "dripping");
         assert_eq!(judge(None).0, "none");
         assert!(needs_noise(&measured(4.0, 1.0, 0.0)) && !needs_noise(&measured(2.0, 1.0, 0.0)));
     }

@@ -13,7 +13,7 @@ pub struct Ledger {
     pub start: f64,
     /// Net work on the liquid so far.
     pub net: f64,
-    /// Sum of the absolute powers over time: the energy turned over.
+    /// Sum of the absolute powers (gravity's too) over time: the energy turned over.
     pub turnover: f64,
     /// Taken out by the artificial viscosity.
     pub artificial: f64,
@@ -28,11 +28,13 @@ impl Ledger {
     }
 
     /// Book a step: its power holds at its start, so the step before is closed with the trapezoid.
-    pub fn step(&mut self, body: &mut Body, _from: f64, dt: f64, report: &StepReport) {
+    pub fn step(&mut self, body: &mut Body, dt: f64, report: &StepReport) {
         let power = report.inlet + report.outer - report.dissipation - report.artificial;
         let [before, length] = body.ledger;
         self.net += 0.5 * (before + power) * length;
-        self.turnover += (report.inlet.abs() + report.outer.abs() + report.dissipation + report.artificial) * dt;
+        self.turnover +=
+            (report.inlet.abs() + report.outer.abs() + report.gravity.abs() + report.dissipation + report.artificial)
+                * dt;
         self.artificial += report.artificial * dt;
         body.ledger = [power, dt];
     }

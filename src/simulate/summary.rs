@@ -9,6 +9,9 @@ use crate::outcome::*;
 use crate::regime::{self, Measured};
 use std::f64::consts::PI;
 
+/// Bond number from which gravity draws a thread out.
+const DRAWN_FROM: f64 = 0.02;
+
 /// Spread seen by a companion run under noise.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Probe {
@@ -30,6 +33,7 @@ pub fn measured(setup: &Setup, world: &World, noise: f64) -> Option<Measured> {
         neck: 0.5 * median(late.iter().map(|b| world.pinch_offs[b.pinch].position)),
         shortest: 0.5 * median(late.iter().map(|b| b.shortest)),
         cv: tally.cv.map(|c| c.0),
+        drawn: setup.physics.bond > DRAWN_FROM,
         noise,
     })
 }

@@ -120,9 +120,8 @@ impl World {
                 return Err(Stall::StepBudget);
             }
             let body = &mut self.bodies[k];
-            let old = body.time;
             match advancer.step(&setup.physics, &setup.numerics, body, target, &mut self.counts) {
-                Ok((dt, report)) => self.ledger.step(body, old, dt, &report),
+                Ok((dt, report)) => self.ledger.step(body, dt, &report),
                 Err(_) if mends < MENDS_MAX => {
                     mends += 1;
                     self.counts.rollbacks += 1;

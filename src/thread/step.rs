@@ -53,6 +53,8 @@ pub struct StepReport {
     pub inlet: f64,
     /// Power that the outer liquid puts in at the start of the step.
     pub outer: f64,
+    /// Power of gravity at the start of the step (already in the potential energy; counted for the turnover).
+    pub gravity: f64,
 }
 
 /// Weights of earlier stages.
@@ -75,6 +77,7 @@ impl Stepper {
         let [dissipation, artificial] = self.work.dissipation;
         let inlet = if nozzle { self.inlet_power(physics, body) } else { 0.0 };
         let outer = 0.0;
+        let gravity = physics.bond * body.momentum();
         self.inertia.clone_from(&self.work.inertia);
         tension_derivatives(physics, body, &body.u, &mut self.work);
         assemble(body, c, if nozzle { PI * u_start } else { 0.0 }, &self.work, &mut self.matrix);
@@ -107,7 +110,7 @@ impl Stepper {
             body.u[0] = u_end;
         }
         body.time = t + dt;
-        Ok(StepReport { error, dissipation, artificial, inlet, outer })
+        Ok(StepReport { error, dissipation, artificial, inlet, outer, gravity })
     }
 
     fn reset(&mut self, nodes: usize) {
@@ -134,10 +137,18 @@ impl Stepper {
     /// Power through the nozzle (see [`super::energy`]), from the state of the last evaluation.
     fn inlet_power(&self, physics: &Physics, body: &Body) -> f64 {
         let (d, a) = (&self.work.d, &self.work.a);
-        let parabola = Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] }.parabola();
+        // the first cell's own parabola is lopsided: the curvature there is carried over from the second and third
+        let curvature = |j: usize| {
+            Triple { dl: d[j - 1], d: d[j], dr: d[j + 1], al: a[j - 1], a: a[j], ar: a[j + 1] }
+                .parabola()
+                .curvature(0.0)
+        };
+        let (near, far) = (curvature(2), curvature(3));
+        let (z_near, step) = (d[1] + 0.5 * d[2], 0.5 * (d[2] + d[3]));
+        let at_nozzle = near - (far - near) * z_near / step;
         let u0 = self.u[0];
         let (trouton, artificial) = stretching(physics, body.v[0], 1.0 / d[1], self.u[1] - u0);
-        PI * u0 * (parabola.curvature(-0.5 * d[1]) + 0.5 * u0 * u0) - (trouton + artificial) * u0
+        PI * u0 * (at_nozzle + 0.5 * u0 * u0) - (trouton + artificial) * u0
     }
 
     /// Explicit time derivative of the accelerations of nodes 1 and 2: the inflow reaches no further in one instant.
