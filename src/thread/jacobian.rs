@@ -40,10 +40,15 @@ pub fn assemble(body: &Body, c: f64, flow: f64, work: &Work, matrix: &mut Pentad
     if body.left == super::body::End::Nozzle {
         matrix.diag[1] += 0.25 * flow;
     }
+    pin_ends(body, matrix);
+}
+
+/// Nodes of fixed ends do not move.
+pub fn pin_ends(body: &Body, matrix: &mut Pentadiagonal) {
     if body.left.is_fixed() {
         matrix.pin(0);
     }
     if body.right.is_fixed() {
-        matrix.pin(n);
+        matrix.pin(body.v.len());
     }
 }

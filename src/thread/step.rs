@@ -6,7 +6,7 @@
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::force::{Physics, Work, forces, stretching, tension_derivatives};
-use super::jacobian::assemble;
+use super::jacobian::{assemble, pin_ends};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
 use std::f64::consts::PI;
@@ -38,6 +38,8 @@ pub struct Stepper {
     slide: Vec<f64>,
     /// Viscosity of the inner liquid, for the velocity scale gamma/mu.
     viscosity: f64,
+    /// Whether there is an outer liquid.
+    has_outer: bool,
 }
 
 /// What a step found out beside the new state.
@@ -73,14 +75,19 @@ impl Stepper {
 
         self.z.copy_from_slice(&body.z);
         self.u.copy_from_slice(&body.u);
-        self.evaluate(physics, body, v_start, u_start)?;
+        self.evaluate(physics, body, v_start, u_start, true)?;
         let [dissipation, artificial] = self.work.dissipation;
         let inlet = if nozzle { self.inlet_power(physics, body) } else { 0.0 };
-        let outer = 0.0;
         let gravity = physics.bond * body.momentum();
+        self.has_outer = physics.outer.is_some();
+        let outer = if self.has_outer { self.work.outer.power } else { 0.0 };
         self.inertia.clone_from(&self.work.inertia);
         tension_derivatives(physics, body, &body.u, &mut self.work);
         assemble(body, c, if nozzle { PI * u_start } else { 0.0 }, &self.work, &mut self.matrix);
+        if self.has_outer {
+            self.work.outer.add_to_matrix(1.0 / c, &mut self.matrix);
+            pin_ends(body, &mut self.matrix);
+        }
         self.matrix.factor().map_err(|_| Refusal::Pivot)?;
         let drift = if nozzle { self.drift(physics, body, dt) } else { [0.0; 2] };
 
@@ -89,10 +96,10 @@ impl Stepper {
         self.stage(body, c, 1, [C21 * inv_dt, 0.0, 0.0], drift.map(|f| f * TIME_WEIGHT[1] * dt));
         // stages 3 and 4 stand at the end of the step
         self.trial(body, [2.0, 0.0, 0.0, 0.0]);
-        self.evaluate(physics, body, v_end, u_end)?;
+        self.evaluate(physics, body, v_end, u_end, false)?;
         self.stage(body, c, 2, [C3[0] * inv_dt, C3[1] * inv_dt, 0.0], [0.0; 2]);
         self.trial(body, [2.0, 0.0, 1.0, 0.0]);
-        self.evaluate(physics, body, v_end, u_end)?;
+        self.evaluate(physics, body, v_end, u_end, false)?;
         self.stage(body, c, 3, C4.map(|c| c * inv_dt), [0.0; 2]);
         self.trial(body, [2.0, 0.0, 1.0, 1.0]);
 
@@ -123,14 +130,25 @@ impl Stepper {
         }
     }
 
-    /// Forces at the trial state into `self.work`.
-    fn evaluate(&mut self, physics: &Physics, body: &Body, v_first: f64, u_first: f64) -> Result<(), Refusal> {
+    /// Forces at the trial state into `self.work`; with `derivatives` also those of the outer forces.
+    fn evaluate(
+        &mut self,
+        physics: &Physics,
+        body: &Body,
+        v_first: f64,
+        u_first: f64,
+        derivatives: bool,
+    ) -> Result<(), Refusal> {
         if body.left == End::Nozzle {
             self.u[0] = u_first;
         }
         self.work.geometry(body, &self.z, v_first).map_err(|_| Refusal::Crossing)?;
         self.work.masses(body, v_first);
         forces(physics, body, &self.u, v_first, &mut self.work);
+        if let Some(outer) = &physics.outer {
+            outer.add_mass(&body.z, &body.v, &mut self.work);
+            outer.add_forces(body, &self.z, &self.u, &mut self.work, derivatives);
+        }
         Ok(())
     }
 
@@ -214,6 +232,9 @@ impl Stepper {
             *ku *= inertia;
         }
         add_position_response(body, slide, inv_c, &self.work, k_u);
+        if self.has_outer {
+            self.work.outer.add_position_response(slide, inv_c, k_u);
+        }
         for (end, node) in [(body.left, 0), (body.right, n)] {
             if end.is_fixed() {
                 k_u[node] = 0.0;

@@ -75,20 +75,23 @@ pub struct Joined {
 /// Join a slender drag `d` towards `u_eq` with a rounded end's drag `end` towards `drift` (both velocities in m/s).
 #[inline]
 pub fn join(d: f64, u_eq: f64, end: f64, drift: f64) -> Joined {
-    let (d2, e2) = (d * d, end * end);
-    let (d4, e4) = (d2 * d2, e2 * e2);
-    let sum = d4 + e4;
-    if sum <= 0.0 {
+    let large = d.max(end);
+    if large <= 0.0 {
         return Joined { drag: 0.0, drag_d: 1.0, velocity: u_eq, velocity_d: 0.0, velocity_u: 1.0 };
     }
-    let drag = sum.sqrt().sqrt();
-    let weight = d4 / sum;
-    let weight_d = 4.0 * d2 * d * e4 / (sum * sum);
+    let eighth = |x: f64| {
+        let square = (x / large) * (x / large);
+        (square * square) * (square * square)
+    };
+    let (d8, e8) = (eighth(d), eighth(end));
+    let sum = d8 + e8;
+    let drag = large * sum.sqrt().sqrt().sqrt();
+    let weight = d8 / sum;
     Joined {
         drag,
-        drag_d: d2 * d * drag / sum,
+        drag_d: if d > 0.0 { weight * drag / d } else { 0.0 },
         velocity: drift + weight * (u_eq - drift),
-        velocity_d: weight_d * (u_eq - drift),
+        velocity_d: if d > 0.0 { 8.0 * weight * e8 / (sum * d) * (u_eq - drift) } else { 0.0 },
         velocity_u: weight,
     }
 }

@@ -1,0 +1,367 @@
+//! The outer liquid's forces on the nodes of a body, with their derivatives.
+//!
+//! Equation: half of each cell's drag goes to each of its nodes, with the node's own velocity,
+//!   F_i += (pi mu_o d_j/2) D_j (V_j - u_i);
+//! outer normal stress and film pressure act outside the cross-section,
+//!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E w - p_film,  w = du/d + (u - u_s) a'/(a + a'^2/4),
+//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip. D and V join the slender thread with
+//! the drop-shaped ends ([`cap`]). The slender d is bounded by the envelope h_ref(z) = max over z' of h(z') - 0.1 |z - z'|.
+//! Behind the tip the stream is sheltered: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where
+//! the wall narrows, the stream outruns what it lost at the tip.
+//! Symbols: mu_o outer viscosity over sqrt(rho_i gamma R), d cell length, a = h^2, all lengths in R.
+//! Source: [`super::closures`]. The envelope is ours: with the local radius an equal-viscosity thread pinches at half
+//! the speed; any slope between 0.03 and 0.4 gives 0.035 gamma/mu (0.0335: Lister & Stone 1998, recalled).
+//! Holds for: see the closures. Added mass, envelope and ends are frozen where derivatives are taken.
+
+pub mod cap;
+pub mod profile;
+
+#[cfg(test)]
+mod tests;
+
+use super::body::{Body, End};
+use super::closures::inertia::{self, BoundaryLayer};
+use super::closures::{Local, Outer, ends, wall};
+use super::force::Work;
+use crate::solver::pentadiagonal::Pentadiagonal;
+use cap::{Cap, Share};
+use profile::Wall;
+use std::f64::consts::PI;
+
+/// Slope of the envelope.
+const ENVELOPE_SLOPE: f64 = 0.1;
+/// Laplace number of the outer liquid on the pinned radius above which its boundary layer is looked at (it matters above ~10).
+const LAYER_FROM: f64 = 1.0;
+/// Confinement (squared) at which the added mass is held: beyond it the film's pressure keeps the thread off the wall.
+const MASS_LIMIT: f64 = 0.96;
+
+/// The outer stream, scaled.
+#[derive(Debug, Clone)]
+pub struct OuterField {
+    /// Liquids and total flow; viscosity over sqrt(rho_i gamma R).
+    pub liquids: Outer,
+    /// rho_o/rho_i.
+    pub density_ratio: f64,
+    /// The wall, z from the tip.
+    pub wall: Wall,
+    /// Whether a tube at z <= 0 shelters the stream behind it.
+    pub sheltered: bool,
+    /// Share of the free-drop drag that acts on an end.
+    pub end_share: f64,
+}
+
+/// Squared radius at a node and its derivatives by the lengths of the cells before and after it.
+#[derive(Debug, Clone, Copy, Default)]
+struct NodeArea {
+    a: f64,
+    by_before: f64,
+    by_after: f64,
+}
+
+/// Per-cell and per-node values of the outer terms.
+#[derive(Debug, Clone, Default)]
+pub struct OuterWork {
+    envelope: Vec<f64>,
+    ends: Vec<Share>,
+    node: Vec<NodeArea>,
+    stress: Vec<f64>,
+    /// Derivatives of the drag on the two nodes of a cell by their positions: lower by lower, lower by upper, ...
+    drag_by_z: Vec<[f64; 4]>,
+    /// The same of drag and stress by velocity.
+    by_u: Vec<[f64; 4]>,
+    /// Derivatives of a cell's stress by the lengths of the cells before, here and after.
+    stress_by_d: Vec<[f64; 3]>,
+    /// Largest h/R_w at the last evaluation.
+    pub confinement: f64,
+    /// Power that the outer liquid put into the body at the last evaluation.
+    pub power: f64,
+}
+
+/// The closures in one cell, joined and weighted.
+struct CellTerms {
+    local: Local,
+    drag: ends::Joined,
+    shelter: (f64, f64),
+    film: wall::Film,
+    wall_slope: f64,
+}
+
+/// How a cell moves relative to its interface.
+struct Motion {
+    mean: f64,
+    stretch: f64,
+    /// a' and 1/(a + a'^2/4).
+    slope: f64,
+    inverse: f64,
+    flare: f64,
+    /// u - u_s.
+    lag: f64,
+    w: f64,
+}
+
+impl OuterField {
+    /// A stream about a thread whose inner liquid has Ohnesorge number `ohnesorge`; `flow` is the total volume flow, scaled.
+    pub fn new(ohnesorge: f64, viscosity_ratio: f64, density_ratio: f64, wall: Wall, flow: f64) -> OuterField {
+        let viscosity = ohnesorge / viscosity_ratio;
+        let mut liquids = Outer::new(viscosity_ratio, viscosity, flow);
+        liquids.boundary_layer = (density_ratio > LAYER_FROM * viscosity * viscosity).then_some(BoundaryLayer {
+            inner_density: 1.0,
+            outer_density: density_ratio,
+            inner_viscosity: ohnesorge,
+            outer_viscosity: viscosity,
+            tension: 1.0,
+        });
+        OuterField { liquids, density_ratio, wall, sheltered: true, end_share: 1.0 }
+    }
+
+    /// Axis velocity far from the tip where the wall's radius is `radius`.
+    fn axis_velocity(&self, radius: f64) -> f64 {
+        2.0 * self.liquids.total_flow / (PI * radius * radius)
+    }
+
+    /// Share of the stream that is there at `z`, and its derivative.
+    fn shelter(&self, z: f64) -> (f64, f64) {
+        let (Some((wall, slope)), true) = (self.wall.at(z), self.sheltered) else { return (1.0, 0.0) };
+        let at_tip = self.wall.radius(0.0);
+        let (s, s_z) = ends::shelter(z, 1.0, at_tip);
+        let ratio = wall / at_tip.unwrap_or(wall);
+        if ratio >= 1.0 {
+            return (s, s_z);
+        }
+        let (square, square_z) = (ratio * ratio, 2.0 * ratio * ratio * slope / wall);
+        (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
+    }
+
+    /// Add the outer liquid's added mass to the inertia of the nodes, with the shape (`z`, `v`) at the start of the step:
+    /// frozen over it, since its rate of change would be a force of its own.
+    pub fn add_mass(&self, z: &[f64], v: &[f64], work: &mut Work) {
+        let n = v.len();
+        let area = |j: usize| v[j] / (PI * (z[j + 1] - z[j]));
+        for (i, place) in z.iter().enumerate() {
+            let a = 0.5 * (area(i.saturating_sub(1)) + area(i.min(n - 1)));
+            let y = self.wall.radius(*place).map_or(0.0, |radius| (a / (radius * radius)).min(MASS_LIMIT));
+            work.inertia[i] += self.density_ratio * inertia::added_mass(y) * work.mass[i];
+        }
+    }
+
+    /// Add the outer forces at (z, u) to `work.force`; with `derivatives` also fill the blocks.
+    pub fn add_forces(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work, derivatives: bool) {
+        let n = body.v.len();
+        let mut o = std::mem::take(&mut work.outer);
+        o.stress.resize(n, 0.0);
+        o.by_u.resize(n, [0.0; 4]);
+        o.drag_by_z.resize(n, [0.0; 4]);
+        o.stress_by_d.resize(n, [0.0; 3]);
+        node_areas(body, &work.d, &work.a, &mut o.node);
+        envelope(&work.d, &work.a, n, &mut o.envelope);
+        self.find_ends(body, z, &work.a, &mut o.ends);
+        (o.confinement, o.power) = (0.0, 0.0);
+        let mu = self.liquids.viscosity;
+        for j in 0..n {
+            let (d, a) = (work.d[j + 1], work.a[j + 1]);
+            let terms = self.cell(0.5 * (z[j] + z[j + 1]), a, o.envelope[j], o.ends[j], &mut o.confinement);
+            let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
+            o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
+            for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
+                let drag = 0.5 * PI * mu * d * terms.drag.drag * (terms.drag.velocity - u);
+                work.force[i] += drag;
+                o.power += drag * u;
+            }
+            if derivatives {
+                let nodes = (o.node[j], o.node[j + 1]);
+                o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
+                o.drag_by_z[j] = drag_by_position(&terms, mu, (d, a), (u[j], u[j + 1]));
+                o.stress_by_d[j] = stress_by_length(&terms, mu, (d, a), nodes, &motion);
+            }
+        }
+        for (i, u) in u.iter().enumerate().take(n).skip(1) {
+            let pull = o.node[i].a * (o.stress[i] - o.stress[i - 1]);
+            work.force[i] += pull;
+            o.power += pull * u;
+        }
+        work.outer = o;
+    }
+
+    /// What every cell has of the drop-shaped ends.
+    fn find_ends(&self, body: &Body, z: &[f64], a: &[f64], ends: &mut Vec<Share>) {
+        let n = body.v.len();
+        ends.clear();
+        ends.resize(n, Share::default());
+        let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, a[1..=n].iter().copied()));
+        let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, a[1..=n].iter().rev().copied()));
+        for cap in [left, right].into_iter().flatten() {
+            for (j, end) in ends.iter_mut().enumerate() {
+                let share = cap.share(0.5 * (z[j] + z[j + 1]));
+                if share.drag > end.drag {
+                    *end = share;
+                }
+            }
+        }
+    }
+
+    fn cell(&self, z: f64, a: f64, envelope: f64, end: Share, confinement: &mut f64) -> CellTerms {
+        let at = self.wall.at(z);
+        let wall = at.map(|(radius, _)| radius);
+        let mut local = self.liquids.local(a, envelope, wall);
+        for value in [&mut local.c_e, &mut local.c_e_a] {
+            *value *= 1.0 - end.weight;
+        }
+        let shelter = self.shelter(z);
+        let drag = ends::join(local.drag, shelter.0 * local.u_eq, end.drag, end.drift);
+        let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
+        if let Some(radius) = wall {
+            *confinement = confinement.max(a.max(0.0).sqrt() / radius);
+        }
+        CellTerms { local, drag, shelter, film, wall_slope: at.map_or(0.0, |(_, slope)| slope) }
+    }
+}
+
+impl Motion {
+    fn new(terms: &CellTerms, (d, a): (f64, f64), (left, right): (f64, f64), (lo, hi): (f64, f64)) -> Motion {
+        let slope = (right - left) / d;
+        let inverse = 1.0 / (a + 0.25 * slope * slope);
+        let flare = slope * inverse;
+        let mean = 0.5 * (lo + hi);
+        let lag = mean * (1.0 - terms.local.slip_alpha) - terms.shelter.0 * terms.local.slip_beta;
+        Motion { mean, stretch: (hi - lo) / d, slope, inverse, flare, lag, w: (hi - lo) / d + lag * flare }
+    }
+}
+
+/// Cross-section on which the stress pulls at node `i`: none at the ends.
+fn pulled(i: usize, n: usize, a: f64) -> f64 {
+    if i == 0 || i == n { 0.0 } else { a }
+}
+
+/// Derivatives of drag and stress forces on a cell's two nodes by their velocities.
+fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (left, right): (f64, f64)) -> [f64; 4] {
+    let drag = -0.5 * PI * mu * d * terms.drag.drag;
+    let stiffness = PI * mu * terms.local.c_e;
+    let along = 0.5 * (1.0 - terms.local.slip_alpha) * motion.flare;
+    let (lo, hi) = (stiffness * (along - 1.0 / d), stiffness * (along + 1.0 / d));
+    [drag + left * lo, left * hi, -right * lo, drag - right * hi]
+}
+
+/// Derivatives of the drag on a cell's two nodes by their positions: through the cell's length (its volume is kept,
+/// da/dd = -a/d) and through its place.
+fn drag_by_position(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): (f64, f64)) -> [f64; 4] {
+    let (l, c) = (&terms.local, &terms.drag);
+    let (s, s_z) = terms.shelter;
+    let half = 0.5 * PI * mu * d;
+    let (drag_a, drag_z) = (c.drag_d * l.drag_a, c.drag_d * l.drag_wall * terms.wall_slope);
+    let velocity_a = c.velocity_d * l.drag_a + c.velocity_u * s * l.u_eq_a;
+    let velocity_z = c.velocity_d * l.drag_wall * terms.wall_slope
+        + c.velocity_u * (s_z * l.u_eq + s * l.u_eq_wall * terms.wall_slope);
+    let by = |u: f64| {
+        let lag = c.velocity - u;
+        let by_d = half / d * (c.drag * lag - a * (drag_a * lag + c.drag * velocity_a));
+        let by_z = 0.5 * half * (drag_z * lag + c.drag * velocity_z);
+        (by_z - by_d, by_z + by_d)
+    };
+    let ((ll, lh), (hl, hh)) = (by(lo), by(hi));
+    [ll, lh, hl, hh]
+}
+
+/// Derivatives of a cell's stress by the lengths of the cells before, here and after.
+fn stress_by_length(
+    terms: &CellTerms,
+    mu: f64,
+    (d, a): (f64, f64),
+    (left, right): (NodeArea, NodeArea),
+    motion: &Motion,
+) -> [f64; 3] {
+    let l = &terms.local;
+    let a_d = -a / d;
+    let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
+    let flare_a = -motion.slope * motion.inverse * motion.inverse;
+    let lag_a = -motion.mean * l.slip_alpha_a - terms.shelter.0 * l.slip_beta_a;
+    let slope_d = (right.by_before - left.by_after - motion.slope) / d;
+    let w_d = -motion.stretch / d + lag_a * a_d * motion.flare + motion.lag * (flare_slope * slope_d + flare_a * a_d);
+    let stiffness = PI * mu * l.c_e;
+    let through_slope = stiffness * motion.lag * flare_slope / d;
+    [
+        -through_slope * left.by_before,
+        stiffness * w_d + PI * a_d * (mu * l.c_e_a * motion.w - terms.film.pressure_a),
+        through_slope * right.by_after,
+    ]
+}
+
+impl OuterWork {
+    /// Take the derivatives of the outer forces off the matrix of a step (see [`super::jacobian`]).
+    pub fn add_to_matrix(&self, inv_c: f64, matrix: &mut Pentadiagonal) {
+        let n = self.by_u.len();
+        for j in 0..n {
+            let [ll, lh, hl, hh] = std::array::from_fn(|k| self.by_u[j][k] + self.drag_by_z[j][k] * inv_c);
+            matrix.diag[j] -= ll;
+            matrix.upper1[j] -= lh;
+            matrix.lower1[j + 1] -= hl;
+            matrix.diag[j + 1] -= hh;
+        }
+        for i in 1..n {
+            let [before, here, after, beyond] = self.pull_by_length(i).map(|x| x * inv_c);
+            matrix.lower2[i] += before;
+            matrix.lower1[i] += here - before;
+            matrix.diag[i] += after - here;
+            matrix.upper1[i] += beyond - after;
+            matrix.upper2[i] -= beyond;
+        }
+    }
+
+    /// Add (dF/dz) slide / c of the outer forces to a right-hand side.
+    pub fn add_position_response(&self, slide: &[f64], inv_c: f64, rhs: &mut [f64]) {
+        let n = self.by_u.len();
+        for (j, [ll, lh, hl, hh]) in self.drag_by_z.iter().enumerate() {
+            rhs[j] += (ll * slide[j] + lh * slide[j + 1]) * inv_c;
+            rhs[j + 1] += (hl * slide[j] + hh * slide[j + 1]) * inv_c;
+        }
+        let growth = |j: usize| if j < n { slide[j + 1] - slide[j] } else { 0.0 };
+        for (i, rhs) in rhs.iter_mut().enumerate().take(n).skip(1) {
+            let by = self.pull_by_length(i);
+            let before = if i >= 2 { growth(i - 2) } else { 0.0 };
+            *rhs += (by[0] * before + by[1] * growth(i - 1) + by[2] * growth(i) + by[3] * growth(i + 1)) * inv_c;
+        }
+    }
+
+    /// Derivatives of the pull on node i by the lengths of cells i-2 .. i+1.
+    fn pull_by_length(&self, i: usize) -> [f64; 4] {
+        let (node, rise) = (self.node[i], self.stress[i] - self.stress[i - 1]);
+        let (before, after) = (self.stress_by_d[i - 1], self.stress_by_d[i]);
+        [
+            -node.a * before[0],
+            node.a * (after[0] - before[1]) + node.by_before * rise,
+            node.a * (after[1] - before[2]) + node.by_after * rise,
+            node.a * after[2],
+        ]
+    }
+}
+
+/// Squared radius at every node (known at a tip and a nozzle) with its derivatives.
+fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
+    let n = body.v.len();
+    let end = |side: End, inner: f64| match side {
+        End::Nozzle => NodeArea { a: 1.0, ..NodeArea::default() },
+        End::Tip => NodeArea::default(),
+        End::Symmetry | End::Outflow => NodeArea { a: inner, ..NodeArea::default() },
+    };
+    out.clear();
+    out.push(end(body.left, a[1]));
+    for i in 1..n {
+        let (dl, dr, al, ar) = (d[i], d[i + 1], a[i], a[i + 1]);
+        let inverse = 1.0 / (dl + dr);
+        let mean = (al * dr + ar * dl) * inverse;
+        let (by_before, by_after) = ((ar - al * dr / dl - mean) * inverse, (al - ar * dl / dr - mean) * inverse);
+        out.push(NodeArea { a: mean, by_before, by_after });
+    }
+    out.push(end(body.right, a[n]));
+}
+
+/// Envelope radius of every cell.
+fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<f64>) {
+    out.clear();
+    out.extend(a[1..=n].iter().map(|a| a.max(0.0).sqrt()));
+    for j in 1..n {
+        out[j] = out[j].max(out[j - 1] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
+    }
+    for j in (1..n).rev() {
+        out[j - 1] = out[j - 1].max(out[j] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
+    }
+}
