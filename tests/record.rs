@@ -324,6 +324,75 @@ fn a_table_comes_back() {
     assert!(table::write(&path, &uneven).unwrap_err().to_string().contains("rows"));
 }
 
+#[test]
+fn a_folder_that_cannot_be_written_is_named() {
+    // Root may write to read-only folders, so this one is of a kind where nobody may.
+    let target = Path::new("/proc/run.h5");
+    if !Path::new("/proc/self").exists() {
+        return;
+    }
+    for error in [
+        Recorder::begin(target, &case()).map(drop).unwrap_err(),
+        record::write(target, &case(), &outcome(), &[]).unwrap_err(),
+    ] {
+        assert!(error.is_input(), "{error}");
+        assert!(error.to_string().contains("cannot write in its folder"), "{error}");
+    }
+}
+
+/// A file size limit stands for a full disk: writes fail in the middle of a file in the same way.
+/// The test runs itself again under the limit, in the role of the writer.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_full_disk_leaves_what_was_there() {
+    if let Some(folder) = std::env::var_os("FULL_DISK_FOLDER") {
+        return write_under_the_limit(Path::new(&folder));
+    }
+    let (folder, path) = written(&frames(3));
+    let before = fs::read(&path).unwrap();
+    let this = std::env::current_exe().unwrap();
+    let limited = format!(
+        "trap '' XFSZ; ulimit -f 256; exec '{}' --exact a_full_disk_leaves_what_was_there --nocapture",
+        this.display()
+    );
+    let done = std::process::Command::new("bash")
+        .args(["-c", &limited])
+        .env("FULL_DISK_FOLDER", folder.path())
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&done.stdout).into_owned() + &String::from_utf8_lossy(&done.stderr);
+    assert!(done.status.success(), "{said}");
+    for what in ["part: ", "record: "] {
+        let line = said.lines().find(|l| l.starts_with(what)).unwrap_or_else(|| panic!("no `{what}` in {said}"));
+        assert!(line.contains("cannot write it") && line.contains("too large"), "{line}");
+    }
+    assert_eq!(fs::read(&path).unwrap(), before, "the old record is untouched");
+    assert_eq!(names_in(folder.path()), ["run.h5"], "no litter");
+}
+
+#[cfg(target_os = "linux")]
+fn write_under_the_limit(folder: &Path) {
+    let many: Vec<Frame> = (0..3000).map(frame).map(roughened).collect();
+    let mut recorder = Recorder::begin(&folder.join("run.h5"), &case()).unwrap();
+    many.iter().for_each(|f| recorder.frame(f.clone()).unwrap());
+    std::thread::sleep(std::time::Duration::from_millis(410));
+    println!("\npart: {}", recorder.checkpoint(&state(3)).unwrap_err());
+    drop(recorder);
+    let error = record::write(&folder.join("run.h5"), &case(), &outcome(), &many).unwrap_err();
+    println!("record: {error}");
+}
+
+/// Profiles that deflate badly, so that the file grows past the limit.
+#[cfg(target_os = "linux")]
+fn roughened(mut frame: Frame) -> Frame {
+    let mut bits = frame.time.to_bits() | 1;
+    for value in frame.bodies.iter_mut().flat_map(|b| b.h.iter_mut()) {
+        bits = bits.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+        *value *= 1.0 + (bits >> 12) as f64 / (1_u64 << 52) as f64;
+    }
+    frame
+}
+
 /// General readers: h5py and xarray with both engines, from the interpreter named in `SLENDERJET_PYTHON`
 /// (or `.venv/bin/python`), if they are installed there.
 #[test]

@@ -35,10 +35,8 @@ impl RecordError {
     /// True where the user's input is at fault (exit 2), false where the computer could not do it (exit 1).
     pub fn is_input(&self) -> bool {
         match self {
-            RecordError::Io { cause, action, .. } => {
-                cause.kind() == std::io::ErrorKind::NotFound || action.starts_with("read") || action.starts_with("use")
-            }
-            RecordError::Hdf5 { action, .. } => action.starts_with("read"),
+            RecordError::Io { action, .. } => ["read it", "write in its folder"].contains(action),
+            RecordError::Hdf5 { .. } => false,
             RecordError::Unwritable { .. } => false,
             _ => true,
         }
@@ -49,9 +47,7 @@ impl RecordError {
     }
 
     pub(crate) fn hdf5(path: &Path, action: &'static str, cause: &hdf5::Error) -> Self {
-        let text = cause.to_string();
-        let plain = if text.contains("No space left on device") { "no space left on the device".into() } else { text };
-        RecordError::Hdf5 { path: path.into(), action, cause: plain }
+        RecordError::Hdf5 { path: path.into(), action, cause: cause.to_string() }
     }
 
     pub(crate) fn foreign(path: &Path, reason: impl Into<String>) -> Self {

@@ -19,15 +19,16 @@
 //! 1. A file that a user opens is complete: it was written elsewhere and renamed.
 //! 2. The bytes of a record, `/provenance` and the checksum aside, follow from the case and the version alone.
 //! 3. While a run goes on, complete parts lie in `RUN.h5.parts/`; each holds instants and the state at its end.
-//! 4. Memory does not grow with the number of instants.
+//! 4. While a run goes on, memory does not grow with the number of instants; at the end the file is composed in memory,
+//!    which takes twice its (compressed) size.
 
 use crate::case::Case;
 use crate::outcome::{Frame, NeckSample, PinchOff, SCHEMA, SolverCounts, Summary};
 
 mod error;
 mod frames;
+mod native;
 mod netcdf;
-mod nul_terminated;
 mod parts;
 mod provenance;
 mod read;

@@ -3,7 +3,7 @@
 //! A dimension without values of its own is a dataset without data that carries the netCDF-4 placeholder name.
 //! All objects are made without time stamps and in one order, so equal runs give equal files.
 
-use super::nul_terminated::set_attribute;
+use super::native::set_attribute;
 use hdf5::types::{VarLenArray, VarLenUnicode};
 use hdf5::{Dataset, Extent, Group, H5Type, Location, ObjectReference1};
 use std::str::FromStr;

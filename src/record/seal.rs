@@ -7,7 +7,7 @@
 use super::RecordError;
 use sha2::{Digest, Sha256};
 use std::fs::File;
-use std::io::{Read, Seek, SeekFrom, Write};
+use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
 const MARK: &[u8] = b"\nslenderjet seal, sha256 of all bytes before: ";
@@ -46,15 +46,12 @@ fn digest_of(file: &mut File, len: u64) -> std::io::Result<String> {
     }
 }
 
-/// Appends the seal to a finished file and has the disk keep it.
-pub(super) fn seal(file: &mut File) -> std::io::Result<()> {
-    let len = file.seek(SeekFrom::End(0))?;
-    let digest = digest_of(file, len)?;
-    file.seek(SeekFrom::End(0))?;
-    file.write_all(MARK)?;
-    file.write_all(digest.as_bytes())?;
-    file.write_all(b"\n")?;
-    file.sync_all()
+/// Appends the seal to the bytes of a finished file.
+pub(super) fn append(bytes: &mut Vec<u8>) {
+    let digest = sha256_hex(bytes);
+    bytes.extend_from_slice(MARK);
+    bytes.extend_from_slice(digest.as_bytes());
+    bytes.push(b'\n');
 }
 
 /// Whether a seal is there at all, true or not.

@@ -77,7 +77,7 @@ pub fn write(target: &Path, table: &Table) -> Result<(), RecordError> {
         let reason = format!("column `{}` has {} rows, not {rows}", odd.name, odd.values.len());
         return Err(RecordError::Unwritable { path: target.into(), reason });
     }
-    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "write it", &cause);
+    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
     replace::hdf5_file(target, &replace::folder_of(target), |file| fill(file, table, rows).map_err(refused))
 }
 

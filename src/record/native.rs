@@ -1,11 +1,15 @@
-//! The one file with `unsafe` code: a NUL-terminated string attribute.
+//! The one file with `unsafe` code: two calls of the HDF5 library that its safe wrapper does not offer.
 //!
-//! Why: readers recognise a dimension scale by the attributes CLASS and NAME, and they ask for NUL-terminated
+//! Why a NUL-terminated attribute: readers recognise a dimension scale by the attributes CLASS and NAME, and they ask for NUL-terminated
 //! strings (HDF5 Dimension Scale Specification, The HDF Group, section "Dimension scales: attributes").
-//! The safe wrapper writes NUL-padded ones only, which h5py refuses to take for scales. Nothing else needs it.
+//! The safe wrapper writes NUL-padded ones only, which h5py refuses to take for scales.
+//!
+//! Why an image: the library must not write to the disk itself, because a full disk leaves it in a state that it does
+//! not survive (an assertion in its debug build). It composes the file in memory, and we write the bytes.
 
-use hdf5::Location;
+use hdf5::{File, Location};
 use hdf5_sys::h5a::{H5Aclose, H5Acreate2, H5Awrite};
+use hdf5_sys::h5f::H5Fget_file_image;
 use hdf5_sys::h5p::H5P_DEFAULT;
 use hdf5_sys::h5s::{H5S_class_t, H5Sclose, H5Screate};
 use hdf5_sys::h5t::{H5T_C_S1, H5T_str_t, H5Tclose, H5Tcopy, H5Tset_size, H5Tset_strpad};
@@ -31,5 +35,21 @@ pub(super) fn set_attribute(at: &Location, name: &str, value: &str) -> hdf5::Res
             sized >= 0 && padded >= 0 && attribute >= 0 && written >= 0
         };
         if done { Ok(()) } else { Err("the string attribute of a dimension scale could not be written".into()) }
+    })
+}
+
+/// The bytes of an open file that lives in memory.
+pub(super) fn image(file: &File) -> hdf5::Result<Vec<u8>> {
+    file.flush()?;
+    hdf5::sync::sync(|| {
+        // SAFETY: the first call writes nothing (null buffer, length zero) and tells the size; the second gets a live
+        // buffer of that length; the library lock is held for both, so the file cannot grow in between.
+        let image = unsafe {
+            let len = usize::try_from(H5Fget_file_image(file.id(), std::ptr::null_mut(), 0)).unwrap_or(0);
+            let mut image = vec![0_u8; len];
+            let copied = H5Fget_file_image(file.id(), image.as_mut_ptr().cast(), len);
+            (usize::try_from(copied) == Ok(len) && len > 0).then_some(image)
+        };
+        image.ok_or_else(|| "the image of the file could not be taken".into())
     })
 }

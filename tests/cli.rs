@@ -1,0 +1,91 @@
+//! The command line's manners: exit codes, what is on stdout and what on stderr, help, pipes.
+
+use assert_cmd::Command;
+use predicates::prelude::*;
+use predicates::str::{contains, is_empty, starts_with};
+
+fn slenderjet() -> Command {
+    let mut command = Command::cargo_bin("slenderjet").unwrap();
+    command.env_remove("NO_COLOR").env("COLUMNS", "80");
+    command
+}
+
+const COMMANDS: [&str; 11] =
+    ["example", "check", "run", "map", "aim", "compare", "growth", "spread", "figure", "report", "liquids"];
+
+#[test]
+fn help_is_on_stdout_and_shows_an_example() {
+    slenderjet().arg("--help").assert().success().stdout(contains("Start here:")).stderr(is_empty());
+    for command in COMMANDS {
+        slenderjet()
+            .args([command, "--help"])
+            .assert()
+            .success()
+            .stdout(contains("Usage: slenderjet").and(contains("Example:")).and(contains("--json")))
+            .stderr(is_empty());
+    }
+}
+
+#[test]
+fn version_is_the_one_of_the_manifest() {
+    let expected = format!("slenderjet {}\n", env!("CARGO_PKG_VERSION"));
+    slenderjet().arg("--version").assert().success().stdout(expected);
+}
+
+#[test]
+fn bad_usage_is_exit_2_on_stderr() {
+    for wrong in [
+        vec![],
+        vec!["simulate"],
+        vec!["run"],
+        vec!["run", "case.toml", "--drops", "0"],
+        vec!["run", "case.toml", "--drops", "many"],
+        vec!["run", "case.toml", "--resume"],
+        vec!["run", "case.toml", "--drops", "3", "--until", "5 ms"],
+        vec!["--no-such-flag"],
+    ] {
+        slenderjet().args(&wrong).assert().code(2).stdout(is_empty()).stderr(is_empty().not());
+    }
+}
+
+#[test]
+fn completions_and_manual_pages_are_made() {
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        slenderjet().args(["completions", shell]).assert().success().stdout(contains("slenderjet"));
+    }
+    slenderjet().arg("man").assert().success().stdout(contains(".TH slenderjet"));
+    let folder = tempfile::tempdir().unwrap();
+    slenderjet().args(["man", "-o"]).arg(folder.path()).assert().success().stdout(is_empty());
+    for command in COMMANDS {
+        assert!(folder.path().join(format!("slenderjet-{command}.1")).is_file(), "{command}");
+    }
+}
+
+/// A script of completions is a script: the shell itself must accept it.
+#[test]
+fn bash_accepts_its_completions() {
+    let script = slenderjet().args(["completions", "bash"]).assert().success().get_output().stdout.clone();
+    Command::new("bash").args(["-n"]).write_stdin(script).assert().success().stderr(is_empty());
+}
+
+/// A reader that has seen enough ends the program quietly, by SIGPIPE, as with other programs.
+#[test]
+#[cfg(unix)]
+fn a_closed_pipe_is_no_error() {
+    let program = assert_cmd::cargo::cargo_bin("slenderjet");
+    let line = format!("'{}' completions zsh | head -c 10; echo \"${{PIPESTATUS[0]}}\"", program.display());
+    let done = std::process::Command::new("bash").args(["-c", &line]).output().unwrap();
+    assert!(done.stderr.is_empty(), "{}", String::from_utf8_lossy(&done.stderr));
+    let status = String::from_utf8_lossy(&done.stdout[10..]).trim().to_owned();
+    assert!(["0", "141"].contains(&status.as_str()), "{status}");
+}
+
+#[test]
+fn a_missing_case_is_exit_2_and_named() {
+    slenderjet()
+        .args(["run", "no-such-case.toml"])
+        .assert()
+        .code(2)
+        .stdout(is_empty())
+        .stderr(starts_with("error").and(contains("no-such-case.toml")));
+}
