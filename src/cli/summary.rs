@@ -19,8 +19,8 @@ pub enum Ending {
     Short(String),
 }
 
-/// Reasons that mean that the run did what was asked.
-const REACHED: [&str; 4] = ["drops_reached", "time_reached", "pinched", "at_rest"];
+/// Reasons that mean that the question is answered; that nothing breaks up is an answer too.
+const REACHED: [&str; 3] = ["drops_reached", "time_reached", "no_breakup"];
 
 /// Tells the three ways to end apart.
 pub fn ending(stopped: &str) -> Ending {

@@ -7,6 +7,7 @@ use hdf5::file::FileCloseDegree;
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use tempfile::NamedTempFile;
 
 /// The folder of a path (`.` for a bare name).
@@ -48,11 +49,17 @@ fn composed(target: &Path, fill: impl FnOnce(&hdf5::File) -> Result<(), RecordEr
     let file = hdf5::File::with_options()
         .with_fapl(|access| access.fclose_degree(FileCloseDegree::Strong).core_filebacked(false))
         .with_fcpl(|create| create.obj_track_times(false))
-        .create("in memory")
+        .create(unique_name())
         .map_err(refused)?;
     let image = fill(&file).and_then(|()| native::image(&file).map_err(refused));
     let closed = file.close().map_err(refused);
     image.and_then(|bytes| closed.map(|()| bytes))
+}
+
+/// The library tells open files apart by name, those in memory too, and tests and maps write several at once.
+fn unique_name() -> String {
+    static COMPOSED: AtomicU64 = AtomicU64::new(0);
+    format!("in memory {}", COMPOSED.fetch_add(1, Ordering::Relaxed))
 }
 
 /// A temporary file in `folder` that a kill at worst leaves behind there, with the permissions a plain file would get.
