@@ -41,6 +41,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ("terminal_size", &["cli"]),
     ("signal_hook", &["cli"]),
     ("rayon", &["study"]),
+    ("csv_core", &["study"]),
+    ("sobol_burley", &["study"]),
     ("resvg", &["figures"]),
     ("svg2pdf", &["figures"]),
     ("toml", &["case"]),

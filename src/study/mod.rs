@@ -1,1 +1,7 @@
-//! study
+//! Before and after the experiment: measured spread, maps, aiming, comparing, uncertain inputs.
+//!
+//! Everything here asks [`crate::simulate`] or a table of readings many times over and sums up the answers. Threads live here
+//! and nowhere else; files, printing and clocks do not live here at all.
+
+pub mod quantiles;
+pub mod spread;

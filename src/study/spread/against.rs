@@ -1,0 +1,62 @@
+//! Measured beside predicted.
+
+use super::Spread;
+use crate::outcome::Summary;
+use serde::Serialize;
+
+/// The predicted drops of a run beside the measured ones.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Against {
+    pub title: String,
+    pub mode: String,
+    pub mean_diameter_m: Option<f64>,
+    pub cv: Option<f64>,
+    pub cv_interval95: Option<[f64; 2]>,
+    pub rate_per_s: Option<f64>,
+    pub satellites_per_primary: Option<f64>,
+    /// Predicted error bar of the diameter, relative, where the run was `fine`.
+    pub error_bar_relative: Option<f64>,
+    /// Measured mean over predicted mean, less one.
+    pub diameter_difference: Option<f64>,
+    pub statement: String,
+}
+
+/// Lay a run beside measured drops.
+pub fn against(measured: &Spread, run: &Summary) -> Against {
+    let difference = run.primary.mean_diameter_m.map(|d| measured.mean_m / d - 1.0);
+    Against {
+        title: run.title.clone(),
+        mode: run.mode.clone(),
+        mean_diameter_m: run.primary.mean_diameter_m,
+        cv: run.primary.cv,
+        cv_interval95: run.primary.cv_interval95,
+        rate_per_s: run.primary.rate_per_s,
+        satellites_per_primary: run.satellites.per_primary,
+        error_bar_relative: run.error_bar.as_ref().map(|bar| bar.diameter_relative),
+        diameter_difference: difference,
+        statement: statement(measured, run, difference),
+    }
+}
+
+fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> String {
+    let Some(difference) = difference else {
+        return "the run gave no settled primary drop to compare with".into();
+    };
+    let larger = if difference >= 0.0 { "larger" } else { "smaller" };
+    let sampling = measured.mean_interval95_m.map_or(f64::INFINITY, |[low, high]| 0.5 * (high - low) / measured.mean_m);
+    let numerical = run.error_bar.as_ref().map_or(0.0, |bar| bar.diameter_relative.abs());
+    let verdict = if difference.abs() <= sampling + numerical {
+        "within the sampling error of the measured mean and the run's numerical error"
+    } else {
+        "more than sampling and numerical error explain: scale, tension, tip or the model itself differ"
+    };
+    let spread = match (measured.cv_true, run.primary.cv) {
+        (Some(m), Some(p)) => format!(
+            "; true CV {:.2} % against {:.2} % predicted, which is a lower bound (pumps and glass are not in it)",
+            100.0 * m,
+            100.0 * p
+        ),
+        _ => String::new(),
+    };
+    format!("measured drops are {:.1} % {larger} than predicted, {verdict}{spread}", 100.0 * difference.abs())
+}

@@ -1,0 +1,98 @@
+use super::*;
+use approx::assert_relative_eq;
+use proptest::prelude::*;
+
+fn table(text: &str) -> Table {
+    read(text.as_bytes(), None).unwrap_or_else(|p| panic!("{p:?}"))
+}
+
+fn problems(text: &[u8]) -> Vec<Problem> {
+    match read(text, None) {
+        Ok(table) => panic!("accepted: {table:?}"),
+        Err(problems) => problems,
+    }
+}
+
+#[test]
+fn readings_are_grouped_by_drop_in_order_of_appearance() {
+    let found = table("drop,diameter_um,image\nb,60.5,1\na,61,1\nb,60.7,2\n");
+    assert_eq!(found.drops.iter().map(|d| d.name.as_str()).collect::<Vec<_>>(), ["b", "a"]);
+    assert_eq!(found.drops[0].readings.iter().map(|r| r.line).collect::<Vec<_>>(), [2, 4]);
+    assert_relative_eq!(found.drops[0].readings[1].diameter, 60.7e-6);
+    assert_eq!(found.images, Some(2));
+}
+
+#[test]
+fn spreadsheets_of_all_kinds_are_understood() {
+    let plain = table("drop,diameter_um\n1,60.5\n2,61.5\n");
+    for text in [
+        "\u{feff}drop,diameter_um\r\n1,60.5\r\n2,61.5\r\n",
+        "# nursery, tray 3, invented data\nDrop , Diameter_um\n1, 60.5\n\n# pause\n2, 61.5",
+        "drop;diameter_um\n1;60,5\n2;61,5\n",
+        "drop\tdiameter_um\n1\t60,5\n2\t61.5\n",
+        "\"drop\",\"diameter_um\"\n\"1\",\"60.5\"\n\"2\",\"61.5\"\n",
+        "diameter_mm,drop\n0.0605,1\n0.0615,2\n",
+    ] {
+        let found = table(text);
+        let values = |t: &Table| t.drops.iter().map(|d| d.readings[0].diameter).collect::<Vec<_>>();
+        for (a, b) in values(&found).iter().zip(values(&plain)) {
+            assert_relative_eq!(*a, b, max_relative = 1e-12);
+        }
+    }
+    assert_eq!(table("drop,comment,diameter_um\n1,blurred,60\n").ignored, ["comment"]);
+}
+
+#[test]
+fn pixels_need_a_scale_and_only_pixels_take_one() {
+    let text = "drop,diameter_px\n1,120\n";
+    assert!(problems(text.as_bytes())[0].text.contains("--scale"));
+    assert_relative_eq!(read(text.as_bytes(), Some(0.5e-6)).expect("scaled").drops[0].readings[0].diameter, 60e-6);
+    assert!(read("drop,diameter_um\n1,60\n".as_bytes(), Some(0.5e-6)).is_err());
+}
+
+#[test]
+fn every_problem_is_told_with_its_line() {
+    let text = "drop,diameter_um\n1,sixty\n,60\n2,\n3,-4\n4,nan\n5,inf\n6,6e9\n7,60,5\n8\r\n9,60\n";
+    let found = problems(text.as_bytes());
+    assert_eq!(found.iter().map(|p| p.line).collect::<Vec<_>>(), [2, 3, 4, 5, 6, 7, 8, 9, 10], "{found:?}");
+    assert!(found[7].text.contains("decimal comma"), "{found:?}");
+}
+
+#[test]
+fn a_table_without_its_columns_says_which() {
+    assert!(problems(b"")[0].text.contains("empty"));
+    assert!(problems(b"drop,diameter_um\n")[0].text.contains("no reading"));
+    let unnamed = problems(b"nr,diameter\n1,60\n");
+    assert!(unnamed.iter().any(|p| p.text.contains("does not say its unit")), "{unnamed:?}");
+    assert!(unnamed.iter().any(|p| p.text.contains("no column `drop`")), "{unnamed:?}");
+    assert!(problems(b"drop,diameter_um,diameter_mm\n")[0].text.contains("more than one"));
+    assert!(problems(b"drop,drop,diameter_um\n")[0].text.contains("twice"));
+}
+
+#[test]
+fn files_that_are_no_tables_end_early() {
+    assert!(problems(b"\xff\xfed\0r\0o\0p\0")[0].text.contains("UTF-16"));
+    assert!(problems(b"PK\x03\x04\0\0\0\0")[0].text.contains("not plain text"));
+    let endless = vec![b'x'; 40 * ROW_MAX];
+    assert!(problems(&endless)[0].text.contains("longer than"), "{:?}", problems(&endless));
+    let mut unclosed = b"drop,diameter_um\n1,\"60\n".to_vec();
+    unclosed.extend(std::iter::repeat_n(b"2,61\n", 10_000).flatten());
+    assert!(problems(&unclosed)[0].text.contains("quotes"), "{:?}", problems(&unclosed));
+    let wide = vec![b','; 3000];
+    assert!(problems(&wide)[0].text.contains("columns"));
+    let mut many = b"drop,diameter_um\n".to_vec();
+    many.extend(std::iter::repeat_n(b"1,x\n", 1000).flatten());
+    assert_eq!(problems(&many).len(), PROBLEMS_MAX + 1);
+}
+
+proptest! {
+    #[test]
+    fn any_bytes_are_read_or_refused_without_a_panic(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+        let _ = read(&bytes[..], Some(1e-6));
+    }
+
+    #[test]
+    fn any_rows_are_read_or_refused_without_a_panic(text in "(drop|diameter_um|[0-9.,;\"#\r\n\t -]){0,60}") {
+        let _ = read(format!("drop,diameter_um\n{text}").as_bytes(), None);
+    }
+}
