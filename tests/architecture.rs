@@ -50,7 +50,13 @@ const HOMES: &[(&str, &[&str])] = &[
     ("annotate_snippets", &["case", "cli"]),
     ("base64", &["report", "figures"]),
     ("sha2", &["record"]),
+    ("statrs", &["drops", "study"]),
+    ("sobol_burley", &["study"]),
+    ("csv", &["study", "cli"]),
 ];
+
+/// Outside libraries that any stage may name.
+const ANYWHERE: &[&str] = &["nalgebra", "ndarray", "serde", "serde_json", "thiserror"];
 
 /// Stages that only compute: same case, same bytes, on any machine.
 const PURE: &[&str] =
@@ -204,6 +210,26 @@ fn every_outside_library_has_one_home() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_dependency_has_a_home_and_a_reason() {
+    let manifest = fs::read_to_string(root().join("Cargo.toml")).unwrap();
+    let guide = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let listed = manifest.split("[dependencies]").nth(1).unwrap().split("\n[").next().unwrap();
+    let names: Vec<&str> = listed
+        .lines()
+        .filter(|line| !line.starts_with('#') && line.contains('='))
+        .map(|line| line.split([' ', '=', '.']).next().unwrap())
+        .collect();
+    assert!(names.len() > 10);
+    for name in names {
+        let in_code = name.replace('-', "_");
+        let placed = HOMES.iter().any(|(library, _)| *library == in_code) || ANYWHERE.contains(&in_code.as_str());
+        assert!(placed, "`{name}` has no home in this test");
+        let reason = guide.lines().any(|line| line.starts_with("| ") && line.split('|').nth(1).unwrap().contains(name));
+        assert!(reason, "`{name}` has no reason in DEVELOPERS.md, \"Libraries, and why each\"");
+    }
 }
 
 #[test]

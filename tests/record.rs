@@ -257,6 +257,42 @@ fn foreign_and_future_files_are_named_for_what_they_are() {
     assert!(error.to_string().contains("missing"), "a record without its groups: {error}");
 }
 
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(64))]
+
+    /// Random bytes, with or without the beginning of an HDF5 file, are refused in words.
+    #[test]
+    fn random_bytes_are_refused(mut bytes in proptest::collection::vec(proptest::prelude::any::<u8>(), 0..4096), hdf5_like: bool) {
+        if hdf5_like && bytes.len() >= 8 {
+            bytes[..8].copy_from_slice(b"\x89HDF\r\n\x1a\n");
+        }
+        let (_folder, path) = scratch();
+        fs::write(&path, &bytes).unwrap();
+        proptest::prop_assert!(record::read(&path).unwrap_err().is_input());
+        proptest::prop_assert!(table::read(&path, "slenderjet-map-1").unwrap_err().is_input());
+    }
+
+    /// Any instants come back bit for bit, whatever the numbers of bodies and nodes.
+    #[test]
+    fn any_instants_come_back(counts in proptest::collection::vec(proptest::collection::vec(0_usize..60, 0..5), 0..40), bits: u64) {
+        let mut value = bits | 1;
+        let mut next = move || {
+            value = value.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            Some(f64::from_bits(value)).filter(|v| v.is_finite()).unwrap_or(0.5)
+        };
+        let mut wrote = Vec::new();
+        for (i, bodies) in counts.iter().enumerate() {
+            let bodies = bodies.iter().map(|&n| {
+                let mut list = || (0..n).map(|_| next()).collect();
+                slenderjet::outcome::BodyFrame { attached: n % 2 == 0, z: list(), h: list(), u: list() }
+            });
+            wrote.push(Frame { time: i as f64, bodies: bodies.collect() });
+        }
+        let (_folder, path) = written(&wrote);
+        proptest::prop_assert_eq!(record::read(&path).unwrap().frames, wrote);
+    }
+}
+
 #[test]
 fn a_missing_file_is_bad_input() {
     let error = record::read(Path::new("nowhere/run.h5")).unwrap_err();
