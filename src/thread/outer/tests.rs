@@ -1,5 +1,6 @@
 use super::profile::Wall;
 use super::*;
+use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::thread::force::Physics;
 use crate::thread::force::forces;
 use crate::thread::inflow::Inflow;
