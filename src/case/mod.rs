@@ -2,6 +2,8 @@
 //!
 //! Text becomes a [`Case`] in the parser; after that nobody asks again whether a value is there or sane.
 
+mod glass;
+
 /// Which device, and so which wall, start and end the thread has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Layout {
