@@ -13,11 +13,17 @@ pub fn number(value: f64) -> String {
     }
     let exponent = value.abs().log10().floor() as i32;
     if !(-3..6).contains(&exponent) {
-        return format!("{value:.prec$e}", prec = FIGURES - 2);
+        let text = format!("{value:.prec$e}", prec = FIGURES - 2);
+        let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
+        return format!("{}e{exponent}", trimmed(mantissa));
     }
     let decimals = (FIGURES as i32 - 1 - exponent).max(0) as usize;
     let text = format!("{value:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    trimmed(&text).to_owned()
+}
+
+fn trimmed(text: &str) -> &str {
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text }
 }
 
 /// Units of one dimension, largest first: name and its size in SI.
@@ -100,6 +106,7 @@ mod tests {
         assert_eq!(percent(0.0123), "1.23 %");
         assert_eq!(number(f64::NAN), "-");
         assert_eq!(number(1.234e-9), "1.23e-9");
+        assert_eq!(number(1e-14), "1e-14");
         assert_eq!(number(-1234567.0), "-1.23e6");
     }
 }

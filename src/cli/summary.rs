@@ -81,7 +81,7 @@ fn what_happened(page: &mut Page, s: &Summary) {
     page.fact("settled drops", &settled(p.count, p.settled_after));
     page.fact_if("drop diameter", p.mean_diameter_m.map(length));
     page.fact_if("spread (CV)", p.cv.map(|cv| spread(cv, p.cv_interval95)));
-    page.fact_if("drops a second", p.rate_per_s.map(rate));
+    page.fact_if("rate", p.rate_per_s.map(rate));
     page.fact_if("satellites", s.satellites.per_primary.map(|n| satellites(n, s)));
     page.fact_if(
         "jet",
@@ -113,7 +113,7 @@ fn spread(cv: f64, interval: Option<[f64; 2]>) -> String {
 fn satellites(per_primary: f64, s: &Summary) -> String {
     let share = s.satellites.volume_fraction.map_or(String::new(), |f| format!(", {} of the volume", percent(f)));
     let size = s.satellites.mean_diameter_m.map_or(String::new(), |d| format!(", {} on average", length(d)));
-    format!("{} a drop{share}{size}", number(per_primary))
+    format!("{} for each drop{share}{size}", number(per_primary))
 }
 
 fn drops(page: &mut Page, s: &Summary, all: bool) {
