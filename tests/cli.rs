@@ -42,6 +42,9 @@ fn bad_usage_is_exit_2_on_stderr() {
         vec!["run", "case.toml", "--drops", "many"],
         vec!["run", "case.toml", "--resume"],
         vec!["run", "case.toml", "--drops", "3", "--until", "5 ms"],
+        vec!["run", "case.toml", "--until", "5"],
+        vec!["run", "case.toml", "--until", "5 mm"],
+        vec!["run", "case.toml", "--until=-5 ms"],
         vec!["--no-such-flag"],
     ] {
         slenderjet().args(&wrong).assert().code(2).stdout(is_empty()).stderr(is_empty().not());

@@ -30,6 +30,7 @@ fn shown(text: &str) -> usize {
 }
 
 /// Breaks a text at spaces into lines of at most `width` characters; a longer word stays whole.
+/// Control characters are dropped: a title must not move the cursor.
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     for paragraph in text.lines() {
@@ -41,7 +42,7 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
             if !line.is_empty() {
                 line.push(' ');
             }
-            line.push_str(word);
+            line.extend(word.chars().filter(|c| !c.is_control()));
         }
         lines.push(line);
     }
@@ -192,6 +193,11 @@ mod tests {
             assert!(text.lines().all(|l| shown(l) <= width), "{width}\n{text}");
             assert_eq!(text.matches("pinches").count(), 25, "no word is lost");
         }
+    }
+
+    #[test]
+    fn a_title_cannot_move_the_cursor() {
+        assert_eq!(wrap("drops\u{1b}[2J of\u{7} oil", 40), ["drops[2J of oil"]);
     }
 
     #[test]
