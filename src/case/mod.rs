@@ -4,8 +4,10 @@
 
 mod glass;
 
+use serde::{Deserialize, Serialize};
+
 /// Which device, and so which wall, start and end the thread has.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Layout {
     /// Both liquids run the same way past a tapered tip.
     Coflow,
@@ -30,7 +32,7 @@ impl Layout {
 }
 
 /// A liquid stream: properties and volume flow (SI). `flow` is zero for `segment` and for a quiescent surrounding.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Stream {
     /// Name as typed, if the properties came from the built-in table.
     pub liquid: Option<String>,
@@ -43,7 +45,7 @@ pub struct Stream {
 }
 
 /// Inside of the outer channel.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Bore {
     /// Square capillary, inside width in m.
     Square(f64),
@@ -54,7 +56,7 @@ pub enum Bore {
 }
 
 /// Which rim of the tip pins the contact line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Wetting {
     /// The inner rim.
     TipBore,
@@ -63,7 +65,7 @@ pub enum Wetting {
 }
 
 /// The collection orifice of the counter-flow layout, lengths in m.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Orifice {
     /// Inside diameter of its narrow part.
     pub bore: f64,
@@ -78,7 +80,7 @@ pub struct Orifice {
 }
 
 /// The glass, lengths in m.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Device {
     /// Outer channel.
     pub bore: Bore,
@@ -105,7 +107,7 @@ impl Device {
 }
 
 /// The periodic thread of the `segment` layout.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Segment {
     /// Mean radius R, m.
     pub radius: f64,
@@ -116,7 +118,7 @@ pub struct Segment {
 }
 
 /// Pump pulsation, deliberate modulation and noise of the inner flow.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Forcing {
     /// Relative amplitude of the modulation of the inner flow.
     pub amplitude: f64,
@@ -129,7 +131,7 @@ pub struct Forcing {
 }
 
 /// Switches of the closures (each documented in the case-file reference).
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Model {
     /// Share of the free-drop drag on a drop still attached to the tip.
     pub end_drag: f64,
@@ -146,7 +148,7 @@ impl Default for Model {
 }
 
 /// When a run ends.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Stop {
     /// After this many detached primary drops.
     Drops(u32),
@@ -155,7 +157,7 @@ pub enum Stop {
 }
 
 /// Mesh and tolerance in one word.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Accuracy {
     /// For maps.
     Coarse,
@@ -177,7 +179,7 @@ impl Accuracy {
 }
 
 /// How long, how fine, how many instants.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RunControl {
     /// When to stop.
     pub stop: Stop,
@@ -203,7 +205,7 @@ pub struct Typed {
 }
 
 /// A case ready to run.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Case {
     /// Free text of the user.
     pub title: String,
@@ -227,8 +229,10 @@ pub struct Case {
     pub model: Model,
     /// Run control.
     pub run: RunControl,
-    /// Every quantity as typed, with its SI value.
+    /// Every quantity as typed, with its SI value (kept as a table in the record).
+    #[serde(skip)]
     pub typed: Vec<Typed>,
-    /// The case file, byte for byte.
+    /// The case file, byte for byte (kept as a text in the record).
+    #[serde(skip)]
     pub text: String,
 }

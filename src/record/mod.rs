@@ -7,7 +7,7 @@
 //! /pinch_off        pinch_time, position, length, volume
 //! /neck             sample_time, position, radius, length, pinch_index: the thinnest neck
 //! /summary          every single fact as an attribute, and `json`: the object of `run --json`
-//! /case             `text` as typed; key, typed, si_value, si_unit, tolerance of every quantity
+//! /case             `text` as typed; `json`: the checked case in SI; key, typed, si_value, si_unit, tolerance of every quantity
 //! /solver           counts by cause
 //! /checkpoint       only in an interrupted record: what `--resume` goes on from
 //! /provenance       all that differs between two equal runs, and nothing else
@@ -49,6 +49,8 @@ pub use write::write;
 pub struct Recorded {
     /// The case file as typed.
     pub case_text: String,
+    /// The checked case, properties looked up and defaults filled in (`typed` is left empty).
+    pub case: Case,
     pub summary: Summary,
     pub frames: Vec<Frame>,
     pub pinch_offs: Vec<PinchOff>,

@@ -255,8 +255,11 @@ pub fn read(path: &Path) -> Result<Recorded, RecordError> {
 fn read_whole(path: &Path) -> Result<Recorded, RecordError> {
     let (file, _) = Opened::file(path)?;
     file.expect_schema(SCHEMA)?;
+    let as_typed = file.group("case")?;
+    let case_text = as_typed.document("text")?;
     Ok(Recorded {
-        case_text: file.group("case")?.document("text")?,
+        case: crate::case::Case { text: case_text.clone(), ..json(&as_typed)? },
+        case_text,
         summary: summary(&file)?,
         frames: frames::read(&file)?,
         pinch_offs: pinch_offs(&file.group("pinch_off")?)?,

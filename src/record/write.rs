@@ -192,6 +192,12 @@ fn as_typed(group: &Group, case: &Case) -> hdf5::Result<()> {
     text(group, "accuracy", case.run.accuracy.name())?;
     text(group, "stop", &stop_words(case.run.stop))?;
     document(group, meaning("text", "1", "the case file as typed"), &case.text)?;
+    let resolved = serde_json::to_string(case).map_err(|e| hdf5::Error::from(e.to_string()))?;
+    document(
+        group,
+        meaning("json", "1", "the checked case in SI units, with defaults and properties filled in"),
+        &resolved,
+    )?;
     let typed = &case.typed;
     dimension(group, meaning("quantity", "1", "quantities of the case file"), typed.len())?;
     let words = |what, of: fn(&crate::case::Typed) -> &str| {
