@@ -128,3 +128,47 @@ fn where_the_wall_narrows_the_shelter_is_outrun() {
     let slope = (narrowing.shelter(1.5 + 1e-6).0 - narrowing.shelter(1.5 - 1e-6).0) / 2e-6;
     assert!((narrowing.shelter(1.5).1 - slope).abs() < 1e-6);
 }
+
+// The nonlinear thread must grow as the model's own linear theory says (crate::thread::dispersion), with and without inertia.
+#[test]
+fn theory_growth_of_a_surrounded_thread() {
+    use crate::outcome::SolverCounts;
+    use crate::thread::advance::{Advancer, Numerics};
+    use crate::thread::dispersion::{Relation, TwoLiquids};
+    use crate::thread::mesh::size::Fineness;
+    for (ratio, ohnesorge, wall, k) in
+        [(1.0, 30.0, None, 0.6), (0.1, 3.0, Some(2.5), 0.7), (10.0, 60.0, Some(8.0), 0.4), (0.5, 0.1, Some(3.0), 0.7)]
+    {
+        let profile = wall.map_or(Wall::Unbounded, Wall::Uniform);
+        let physics = Physics {
+            ohnesorge,
+            bond: 0.0,
+            artificial: 0.5,
+            inflow: Inflow::steady(0.0),
+            outer: Some(OuterField::new(ohnesorge, ratio, 0.8, profile, 0.0)),
+        };
+        let cells = 80;
+        let z = (0..=cells).map(|i| PI / k * f64::from(i) / f64::from(cells)).collect();
+        let wave = |z: f64| 1.0 + 5e-4 * (k * z).cos();
+        let mut thread = Body::from_profile(z, End::Symmetry, End::Symmetry, |z| wave(z) * wave(z), |_| 0.0);
+        let mu = ohnesorge / ratio;
+        let laplace = 1.0 / (mu * mu);
+        let liquids = TwoLiquids { viscosity_ratio: ratio, laplace_inner: laplace, laplace_outer: 0.8 * laplace };
+        let relation =
+            wall.map_or(Relation::unconfined(liquids, 0.0), |wall: f64| Relation::confined(liquids, 1.0 / wall, 0.0));
+        let expected = Relation { radial: 0.0, ..relation }.growth(k) / mu;
+        let fineness = Fineness { c: 0.05, neck_cut: 0.01, ohnesorge, longest: 8.0 };
+        let numerics = Numerics { tol: 1e-5, fineness };
+        let (mut advancer, mut counts) = (Advancer::default(), SolverCounts::default());
+        let swell = |b: &Body| 0.5 * (b.area(0).sqrt() - b.area(b.cells() - 1).sqrt());
+        let mut seen = Vec::new();
+        for target in [1.5 / expected, 3.0 / expected] {
+            while thread.time < target {
+                advancer.step(&physics, &numerics, &mut thread, target, &mut counts).expect("a step");
+            }
+            seen.push(swell(&thread).ln());
+        }
+        let rate = (seen[1] - seen[0]) / 1.5 * expected;
+        assert!((rate / expected - 1.0).abs() < 0.01, "{ratio} {ohnesorge} {wall:?}: {rate} {expected}");
+    }
+}
