@@ -6,6 +6,7 @@
 //!   - necks beyond 5 diameters and a thread that never comes back within 3 of the tip, not drawn out by gravity: jetting;
 //!   - between, or where the two disagree: jetting if the drops' spread under noise exceeds 1 %, else dripping
 //!     (a gravity-drawn viscous thread breaks far from the nozzle and is still perfectly regular).
+//!
 //! Source: ours, from prototype runs (dripping 0.01-0.1 % spread, jets 2-10 %); common practice calls regular breakup near
 //! the tip dripping. Holds for: settled runs.
 

@@ -154,7 +154,7 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// Prints a page of text.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn print_page(page: text::Page) -> Result<(), Failure> {
     print(&page.into_text())
 }
@@ -162,7 +162,7 @@ pub fn print_page(page: text::Page) -> Result<(), Failure> {
 /// Prints one JSON object; what is no number becomes `null`.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn print_json<T: serde::Serialize>(value: &T) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(value);
     let text = text.map_err(|e| Failure::Unfinished(format!("cannot be written as JSON: {e}")))?;

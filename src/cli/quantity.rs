@@ -3,7 +3,7 @@
 /// Significant figures shown.
 const FIGURES: usize = 4;
 
-/// A number with [`FIGURES`] significant figures, without needless zeros or exponents.
+/// A number with four significant figures, without needless zeros or exponents.
 pub fn number(value: f64) -> String {
     if value == 0.0 {
         return "0".into();

@@ -7,6 +7,8 @@
 //! Why an image: the library must not write to the disk itself, because a full disk leaves it in a state that it does
 //! not survive (an assertion in its debug build). It composes the file in memory, and we write the bytes.
 
+#![allow(unsafe_code)]
+
 use hdf5::{File, Location};
 use hdf5_sys::h5a::{H5Aclose, H5Acreate2, H5Awrite};
 use hdf5_sys::h5f::H5Fget_file_image;

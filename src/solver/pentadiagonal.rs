@@ -1,6 +1,6 @@
 //! LU factorisation of a pentadiagonal matrix without pivoting, and its solves.
 //!
-//! Equation: P x = r with P[i][i-2..=i+2] stored in five arrays.
+//! Equation: P x = r with `P[i][i-2..=i+2]` stored in five arrays.
 //! Holds for: matrices whose leading minors stay positive (mass matrix plus a stable, stiff part over a small step).
 //! A pivot that is not positive is reported: the caller then takes a smaller step. Checked against nalgebra's dense LU.
 

@@ -7,7 +7,7 @@
 //!
 //! Source: ISO 9276-2:2014, moment-ratio notation (definition recalled from memory); the half-own rule is common practice.
 //!
-//! Holds for: diameters free of measurement error; readings scatter by s_e lengthen D[4,3] by about 3 s_e^2/d, which is noted
+//! Holds for: diameters free of measurement error; readings scatter by s_e lengthen `D[4,3]` by about 3 s_e^2/d, which is noted
 //! where it exceeds 1 %.
 
 use serde::Serialize;

@@ -64,7 +64,7 @@ pub(super) fn stress_by_length(
 }
 
 impl OuterWork {
-    /// Take the derivatives of the outer forces off the matrix of a step (see [`super::jacobian`]).
+    /// Take the derivatives of the outer forces off the matrix of a step (see [`crate::thread::jacobian`]).
     pub fn add_to_matrix(&self, inv_c: f64, matrix: &mut Pentadiagonal) {
         let n = self.by_u.len();
         for j in 0..n {
