@@ -133,7 +133,8 @@ pub struct Forcing {
 /// Switches of the closures (each documented in the case-file reference).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Model {
-    /// Share of the free-drop drag on a drop still attached to the tip.
+    /// Share of the free-drop drag on a drop-shaped end: 1 is the physical value since the stream behind the tip comes from
+    /// first principles; other values show how the answer hangs on it.
     pub end_drag: f64,
     /// Whether touching drops merge.
     pub coalescence: bool,
@@ -143,7 +144,7 @@ pub struct Model {
 
 impl Default for Model {
     fn default() -> Self {
-        Model { end_drag: 0.5, coalescence: false, radial_inertia: false }
+        Model { end_drag: 1.0, coalescence: false, radial_inertia: false }
     }
 }
 
