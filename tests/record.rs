@@ -126,6 +126,15 @@ fn parts_and_resume_give_the_same_bytes_as_one_go() {
     assert_eq!(names_in(folder.path()), ["run.h5"]);
 }
 
+#[test]
+fn a_run_interrupted_before_its_first_state_starts_afresh() {
+    let (_folder, path) = scratch();
+    let mut stopped = outcome();
+    stopped.summary.stopped = "interrupted".into();
+    Recorder::begin(&path, &case()).unwrap().finish(&case(), &stopped).unwrap();
+    assert!(matches!(Recorder::resume(&path, &case()).unwrap(), Start::Beginning(_)));
+}
+
 fn killed_after_two_parts(path: &Path) {
     let mut recorder = Recorder::begin(path, &case()).unwrap();
     for n in 0..2 {

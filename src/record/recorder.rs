@@ -170,6 +170,10 @@ impl Recorder {
         }
         let so_far = summary(&record)?;
         if !record.has("checkpoint") {
+            if so_far.stopped == "interrupted" {
+                // Stopped before its first state: there is nothing to go on from but the beginning.
+                return Ok(Start::Beginning(self));
+            }
             self.discard()?;
             return Ok(Start::Complete(Box::new(so_far)));
         }
