@@ -27,6 +27,8 @@ use crate::outcome::{Frame, NeckSample, PinchOff, SCHEMA, SolverCounts, Summary}
 
 mod error;
 mod frames;
+pub mod journal;
+pub mod map;
 mod native;
 mod netcdf;
 mod parts;

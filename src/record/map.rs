@@ -1,0 +1,219 @@
+//! A map or a shard of one as a table in HDF5, and as CSV.
+//!
+//! ```text
+//! /        row; index; one column a varied key; mode, mean_diameter_m, ... status, reason, satellite_free, warnings
+//! /about       plan_hash, shard, layout, version, case_sha256, border_traced, axes (JSON)
+//! /documents   case (as typed), border (JSON)
+//! ```
+//! The bytes follow from the plan alone: no times, no host, no command line. So shards merge to the bytes of a whole run.
+
+use super::table::{self, Column, Table, Values};
+use super::{RecordError, identity, sha256_hex};
+use crate::case::Case;
+use crate::outcome::Provenance;
+use crate::study::map::{Map, Plan, Row, SCHEMA, Status};
+use std::path::Path;
+
+/// Hash of everything that the rows of a map follow from. `case` is the unvaried case with its run settings.
+pub fn plan_hash(case: &Case, plan: &Plan) -> String {
+    // Bits, not decimals: two ranges that print alike may differ.
+    let bits = |values: &[f64]| values.iter().map(|v| format!("{:016x}", v.to_bits())).collect::<Vec<_>>().join(",");
+    let axes: Vec<String> =
+        plan.axes.iter().map(|a| format!("{}={:?}:{}", a.key, a.spacing, bits(&a.values))).collect();
+    sha256_hex(format!("{SCHEMA}\n{}\n{}", identity(case), axes.join("\n")).as_bytes())
+}
+
+type RealOf = (&'static str, &'static str, &'static str, fn(&Row) -> Option<f64>);
+
+/// Name, unit and meaning of the real columns, in the order of the table.
+const REALS: [RealOf; 7] = [
+    ("mean_diameter_m", "m", "mean diameter of the settled primary drops", |r| r.mean_diameter_m),
+    ("cv", "1", "standard deviation over mean of their diameters; a lower bound", |r| r.cv),
+    ("rate_per_s", "s-1", "primary drops a second", |r| r.rate_per_s),
+    ("satellites_per_primary", "1", "satellites for each primary drop", |r| r.satellites_per_primary),
+    ("satellite_volume_fraction", "1", "share of the volume in satellites", |r| r.satellite_volume_fraction),
+    ("jet_length_m", "m", "nozzle to breakup where it jets", |r| r.jet_length_m),
+    ("first_pinch_s", "s", "time of the first breakup", |r| r.first_pinch_s),
+];
+
+/// Writes a map to a temporary file beside `target` and renames it into place.
+///
+/// # Errors
+/// Where the folder cannot be written or the disk is full.
+pub fn write(target: &Path, map: &Map) -> Result<(), RecordError> {
+    let json = |e: serde_json::Error| RecordError::Unwritable { path: target.into(), reason: e.to_string() };
+    let about = [
+        ("plan_hash", map.plan_hash.clone()),
+        ("shard", map.shard.to_string()),
+        ("layout", map.layout.clone()),
+        ("version", map.version.clone()),
+        ("case_sha256", map.case_sha256.clone()),
+        ("border_traced", if map.border_traced { "yes" } else { "no" }.into()),
+        ("axes", serde_json::to_string(&map.plan.axes).map_err(json)?),
+    ];
+    let border = serde_json::to_string(&map.border).map_err(json)?;
+    table::write(
+        target,
+        &Table {
+            schema: SCHEMA.into(),
+            title: map.title.clone(),
+            axis: "row".into(),
+            attributes: about.map(|(name, value)| (name.to_string(), value)).to_vec(),
+            documents: vec![("border".into(), border), ("case".into(), map.case_text.clone())],
+            columns: columns(map),
+            provenance: Provenance::default(),
+            wall_s: 0.0,
+        },
+    )
+}
+
+fn columns(map: &Map) -> Vec<Column> {
+    let rows = &map.rows;
+    let column = |name: &str, units: &str, long_name: &str, values| Column {
+        name: name.into(),
+        units: units.into(),
+        long_name: long_name.into(),
+        values,
+    };
+    let texts = |of: fn(&Row) -> &str| Values::Texts(rows.iter().map(|r| of(r).to_string()).collect());
+    let whole = |of: &dyn Fn(&Row) -> i64| Values::Whole(rows.iter().map(of).collect());
+    let mut list = vec![column("index", "1", "cell of the plan", whole(&|r| r.index as i64))];
+    for (i, axis) in map.plan.axes.iter().enumerate() {
+        let values = Values::Reals(rows.iter().map(|r| r.values[i]).collect());
+        list.push(column(&axis.key, &axis.unit, "varied key of the case", values));
+    }
+    list.push(column("mode", "1", "dripping, jetting or none; empty where the cell failed", texts(|r| &r.mode)));
+    for (name, units, meaning, of) in REALS {
+        let values = rows.iter().map(|r| of(r).unwrap_or(f64::NAN)).collect();
+        list.push(column(name, units, meaning, Values::Reals(values)));
+    }
+    list.push(column("status", "1", "done, partial or failed", texts(|r| r.status.word())));
+    list.push(column("reason", "1", "why it failed or stopped early", texts(|r| &r.reason)));
+    let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
+    list.push(column("satellite_free", "1", "1 drops without satellites, 0 with, -1 no drops", whole(&free)));
+    list.push(column("warnings", "1", "codes of the validity limits that the cell passes", texts(|r| &r.warnings)));
+    list
+}
+
+/// Reads a map or a shard of one.
+///
+/// # Errors
+/// Where the file is missing, no map of ours, damaged, or of a later layout.
+pub fn read(path: &Path) -> Result<Map, RecordError> {
+    let table = table::read(path, SCHEMA)?;
+    let damaged = |what: &str| RecordError::damaged(path, format!("`{what}` is missing or not what it should be"));
+    let about = |name: &str| {
+        let found = table.attributes.iter().find(|(n, _)| n == name);
+        found.map(|(_, value)| value.clone()).ok_or_else(|| damaged(name))
+    };
+    let document = |name: &str| {
+        let found = table.documents.iter().find(|(n, _)| n == name);
+        found.map(|(_, text)| text.clone()).ok_or_else(|| damaged(name))
+    };
+    let axes = serde_json::from_str(&about("axes")?).map_err(|_| damaged("axes"))?;
+    let plan = Plan::new(axes).map_err(|_| damaged("axes"))?;
+    let map = Map {
+        title: table.title.clone(),
+        layout: about("layout")?,
+        plan_hash: about("plan_hash")?,
+        shard: about("shard")?.parse().map_err(|_| damaged("shard"))?,
+        rows: rows(&table, &plan).ok_or_else(|| damaged("columns"))?,
+        border: serde_json::from_str(&document("border")?).map_err(|_| damaged("border"))?,
+        border_traced: about("border_traced")? == "yes",
+        case_text: document("case")?,
+        case_sha256: about("case_sha256")?,
+        version: about("version")?,
+        plan,
+    };
+    let in_plan = |row: &Row| row.index < map.plan.len() && map.plan.values(row.index) == row.values;
+    if map.rows.iter().all(in_plan) { Ok(map) } else { Err(damaged("index")) }
+}
+
+fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
+    let reals = |name: &str| match &table.column(name)?.values {
+        Values::Reals(values) => Some(values.as_slice()),
+        _ => None,
+    };
+    let texts = |name: &str| match &table.column(name)?.values {
+        Values::Texts(values) => Some(values.as_slice()),
+        _ => None,
+    };
+    let Values::Whole(index) = &table.column("index")?.values else { return None };
+    let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&axis.key)).collect::<Option<_>>()?;
+    let columns: Vec<&[f64]> = REALS.iter().map(|(name, ..)| reals(name)).collect::<Option<_>>()?;
+    let (mode, status) = (texts("mode")?, texts("status")?);
+    let (reason, warnings) = (texts("reason")?, texts("warnings")?);
+    let row = |i: usize| {
+        let real = |column: usize| Some(columns[column][i]).filter(|v| v.is_finite());
+        Some(Row {
+            index: usize::try_from(index[i]).ok()?,
+            values: keys.iter().map(|values| values[i]).collect(),
+            mode: mode[i].clone(),
+            mean_diameter_m: real(0),
+            cv: real(1),
+            rate_per_s: real(2),
+            satellites_per_primary: real(3),
+            satellite_volume_fraction: real(4),
+            jet_length_m: real(5),
+            first_pinch_s: real(6),
+            status: Status::from_word(&status[i])?,
+            reason: reason[i].clone(),
+            warnings: warnings[i].clone(),
+        })
+    };
+    (0..index.len()).map(row).collect()
+}
+
+/// The rows as CSV (RFC 4180): the varied keys, then the columns of the table; missing numbers are empty fields.
+pub fn csv(map: &Map) -> String {
+    let keys = map.plan.axes.iter().map(|axis| quoted(&axis.key));
+    let reals = REALS.iter().map(|(name, ..)| (*name).to_string());
+    let head: Vec<String> = keys
+        .chain(["mode".to_string()])
+        .chain(reals)
+        .chain(["status", "reason", "satellite_free", "warnings"].map(String::from))
+        .collect();
+    let mut text = head.join(",") + "\n";
+    for row in &map.rows {
+        let number = |v: f64| format!("{v:e}");
+        let values = row.values.iter().map(|v| number(*v));
+        let reals = REALS.iter().map(|(.., of)| of(row).map_or(String::new(), number));
+        let free = row.satellite_free().map_or(String::new(), |free| u8::from(free).to_string());
+        let fields: Vec<String> = values
+            .chain([quoted(&row.mode)])
+            .chain(reals)
+            .chain([row.status.word().into(), quoted(&row.reason), free, quoted(&row.warnings)])
+            .collect();
+        text += &(fields.join(",") + "\n");
+    }
+    text
+}
+
+/// The border as CSV: the varied keys at the border, the axis searched along, the bracket, the modes on both sides.
+pub fn border_csv(map: &Map) -> String {
+    let keys: Vec<String> = map.plan.axes.iter().map(|axis| quoted(&axis.key)).collect();
+    let mut text = format!("{},along,from,to,mode_from,mode_to,closed,runs\n", keys.join(","));
+    for p in &map.border {
+        let values: Vec<String> = p.values.iter().map(|v| format!("{v:e}")).collect();
+        let along = quoted(&map.plan.axes[p.along].key);
+        let [from, to] = p.bracket;
+        let [a, b] = &p.modes;
+        text += &format!(
+            "{},{along},{from:e},{to:e},{},{},{},{}\n",
+            values.join(","),
+            quoted(a),
+            quoted(b),
+            p.closed,
+            p.runs
+        );
+    }
+    text
+}
+
+fn quoted(field: &str) -> String {
+    if field.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", field.replace('"', "\"\""))
+    } else {
+        field.to_string()
+    }
+}

@@ -1,0 +1,166 @@
+//! What `--vary KEY=FROM..TO/N[log]` means.
+
+use serde::{Deserialize, Serialize};
+
+/// How values are laid between the ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Spacing {
+    /// Equal steps.
+    Linear,
+    /// Equal ratios.
+    Log,
+}
+
+/// A varied key and its values.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Axis {
+    /// Dotted key of the case, for example `inner.flow`.
+    pub key: String,
+    /// SI unit, `1` for a plain number.
+    pub unit: String,
+    pub spacing: Spacing,
+    /// SI values in ascending or descending order, as asked for.
+    pub values: Vec<f64>,
+}
+
+/// Most values of an axis.
+const VALUES_MAX: usize = 10_000;
+
+/// An axis before its quantities are read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AxisText {
+    pub key: String,
+    pub from: String,
+    pub to: String,
+    pub count: usize,
+    pub spacing: Spacing,
+}
+
+impl AxisText {
+    /// Take `KEY=FROM..TO/N[log]` apart. A unit written once, behind TO, holds for FROM too.
+    ///
+    /// # Errors
+    /// In words that say what is missing.
+    pub fn parse(text: &str) -> Result<AxisText, String> {
+        let wrong = |what: &str| {
+            format!(
+                "`{text}`: {what}; write KEY=FROM..TO/N or KEY=FROM..TO/Nlog, for example \"inner.flow=50..500 uL/h/8log\""
+            )
+        };
+        let (key, range) = text.split_once('=').ok_or_else(|| wrong("there is no `=`"))?;
+        let (ends, count) = range.rsplit_once('/').ok_or_else(|| wrong("there is no number of values"))?;
+        let (count, spacing) = match count.trim().strip_suffix("log") {
+            Some(count) => (count.trim(), Spacing::Log),
+            None => (count.trim().strip_suffix("lin").unwrap_or(count.trim()).trim(), Spacing::Linear),
+        };
+        let count: usize = count.parse().map_err(|_| wrong(&format!("`{count}` is no number of values")))?;
+        if !(1..=VALUES_MAX).contains(&count) {
+            return Err(wrong(&format!("{count} values; 1 to {VALUES_MAX} are possible")));
+        }
+        let (from, to) = ends.split_once("..").ok_or_else(|| wrong("there is no `..` between two ends"))?;
+        let (from, to) = (from.trim(), to.trim());
+        if key.trim().is_empty() || from.is_empty() || to.is_empty() {
+            return Err(wrong("key and both ends are needed"));
+        }
+        let unit = unit_of(to);
+        let from =
+            if unit_of(from).is_empty() && !unit.is_empty() { format!("{from} {unit}") } else { from.to_string() };
+        Ok(AxisText { key: key.trim().to_string(), from, to: to.to_string(), count, spacing })
+    }
+}
+
+/// What stands behind the number.
+fn unit_of(quantity: &str) -> &str {
+    let number = |c: char| c.is_ascii_digit() || ".+-".contains(c);
+    let bare = quantity.trim_start_matches(number);
+    // An exponent is part of the number: `1e-9 m3/s`.
+    let exponent = bare
+        .strip_prefix(['e', 'E'])
+        .filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+'));
+    exponent.map_or(bare, |rest| rest.trim_start_matches(number)).trim()
+}
+
+impl Axis {
+    /// Values between two ends.
+    ///
+    /// # Errors
+    /// In words, where ratios are asked for across zero or an end is no number.
+    pub fn between(
+        key: &str,
+        unit: &str,
+        [from, to]: [f64; 2],
+        count: usize,
+        spacing: Spacing,
+    ) -> Result<Axis, String> {
+        if !from.is_finite() || !to.is_finite() {
+            return Err(format!("`{key}`: both ends must be finite numbers"));
+        }
+        if spacing == Spacing::Log && !(from > 0.0 && to > 0.0) {
+            return Err(format!("`{key}`: a logarithmic range needs both ends above zero"));
+        }
+        if count > 1 && from == to {
+            return Err(format!("`{key}`: {count} values between equal ends"));
+        }
+        let value = |i: usize| {
+            let share = i as f64 / (count.max(2) - 1) as f64;
+            // The ends exactly as typed: powers and sums would round them.
+            match (i, spacing) {
+                (0, _) => from,
+                (i, _) if i + 1 == count => to,
+                (_, Spacing::Linear) => from + share * (to - from),
+                (_, Spacing::Log) => from * (to / from).powf(share),
+            }
+        };
+        let values = (0..count).map(value).collect();
+        Ok(Axis { key: key.into(), unit: unit.into(), spacing, values })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn ranges_are_taken_apart() {
+        let found = AxisText::parse("inner.flow=50..500 uL/h/8log").expect("well formed");
+        assert_eq!((found.key.as_str(), found.from.as_str(), found.to.as_str()), ("inner.flow", "50 uL/h", "500 uL/h"));
+        assert_eq!((found.count, found.spacing), (8, Spacing::Log));
+        let mixed = AxisText::parse("outer.flow = 500 uL/h .. 20 mL/h / 5").expect("well formed");
+        assert_eq!((mixed.from.as_str(), mixed.to.as_str(), mixed.spacing), ("500 uL/h", "20 mL/h", Spacing::Linear));
+        let plain = AxisText::parse("model.end_drag=0.3..1/4").expect("well formed");
+        assert_eq!((plain.from.as_str(), plain.to.as_str()), ("0.3", "1"));
+        let exponent = AxisText::parse("inner.flow=1e-12..1e-11 m3/s/3log").expect("well formed");
+        assert_eq!((exponent.from.as_str(), exponent.to.as_str()), ("1e-12 m3/s", "1e-11 m3/s"));
+    }
+
+    #[test]
+    fn wrong_ranges_say_what_is_missing() {
+        for (text, what) in [
+            ("inner.flow", "no `=`"),
+            ("inner.flow=50 uL", "number of values"),
+            ("inner.flow=50 uL/h/8", "no `..`"),
+            ("inner.flow=50..500 uL/h/x", "no number"),
+            ("inner.flow=50..500 uL/h/0", "values"),
+            ("=1..2/3", "needed"),
+            ("a=..2/3", "needed"),
+        ] {
+            let error = AxisText::parse(text).expect_err(text);
+            assert!(error.contains(what), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn values_keep_their_ends_and_their_spacing() {
+        let log = Axis::between("k", "m", [1e-9, 1e-7], 5, Spacing::Log).expect("possible");
+        assert_eq!((log.values[0], log.values[4]), (1e-9, 1e-7));
+        assert_relative_eq!(log.values[2], 1e-8, max_relative = 1e-12);
+        let linear = Axis::between("k", "m", [3.0, 1.0], 3, Spacing::Linear).expect("possible");
+        assert_eq!(linear.values, [3.0, 2.0, 1.0]);
+        assert_eq!(Axis::between("k", "1", [2.0, 9.0], 1, Spacing::Linear).expect("possible").values, [2.0]);
+        assert!(Axis::between("k", "1", [0.0, 1.0], 3, Spacing::Log).is_err());
+        assert!(Axis::between("k", "1", [1.0, 1.0], 3, Spacing::Linear).is_err());
+        assert!(Axis::between("k", "1", [f64::NAN, 1.0], 3, Spacing::Linear).is_err());
+    }
+}

@@ -1,0 +1,64 @@
+//! Answers of many cells, side by side.
+
+use super::{Plan, Row};
+use crate::case::Case;
+use crate::outcome::Outcome;
+use rayon::prelude::*;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// Makes the case of a cell from the SI values of the varied keys.
+pub type MakeCase<'a> = &'a (dyn Fn(&[f64]) -> Result<Case, String> + Sync);
+/// Answers a case.
+pub type Answer<'a> = &'a (dyn Fn(&Case) -> Result<Outcome, String> + Sync);
+
+/// How cells are answered.
+#[derive(Clone, Copy)]
+pub struct Bench<'a> {
+    pub make: MakeCase<'a>,
+    pub answer: Answer<'a>,
+    /// Worker threads.
+    pub threads: usize,
+}
+
+/// The row of one set of values; `None` where the run was interrupted.
+pub fn row(bench: &Bench<'_>, index: usize, values: Vec<f64>) -> Option<Row> {
+    let case = match (bench.make)(&values) {
+        Ok(case) => case,
+        Err(reason) => return Some(Row::failed(index, values, reason)),
+    };
+    // A panic is a defect of ours; it costs the map one row, not all of them.
+    match catch_unwind(AssertUnwindSafe(|| (bench.answer)(&case))) {
+        Ok(Ok(outcome)) if outcome.summary.stopped == "interrupted" => None,
+        Ok(Ok(outcome)) => Some(Row::answered(index, values, &outcome)),
+        Ok(Err(reason)) => Some(Row::failed(index, values, reason)),
+        Err(_) => Some(Row::failed(index, values, "internal error while this cell was simulated")),
+    }
+}
+
+/// Answers `cells` of a plan. `done` hears of each row as it comes, in no fixed order; the rows come back in the order of
+/// `cells`, without those that were interrupted.
+///
+/// # Errors
+/// In words, where the worker threads cannot be started.
+pub fn fill(bench: &Bench<'_>, plan: &Plan, cells: &[usize], done: &(dyn Fn(&Row) + Sync)) -> Result<Vec<Row>, String> {
+    let one = |&index: &usize| {
+        let row = row(bench, index, plan.values(index))?;
+        done(&row);
+        Some(row)
+    };
+    in_parallel(bench.threads, cells, one).map(|rows| rows.into_iter().flatten().collect())
+}
+
+/// Maps `items` side by side on `threads` threads; results in the order of the items.
+///
+/// # Errors
+/// In words, where the threads cannot be started.
+pub fn in_parallel<T: Sync, R: Send>(
+    threads: usize,
+    items: &[T],
+    one: impl Fn(&T) -> R + Sync + Send,
+) -> Result<Vec<R>, String> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.max(1)).build();
+    let pool = pool.map_err(|e| format!("cannot start {threads} threads: {e}"))?;
+    Ok(pool.install(|| items.par_iter().with_max_len(1).map(one).collect()))
+}

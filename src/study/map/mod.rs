@@ -1,0 +1,253 @@
+//! Where a device drips, jets and makes satellites: one or two keys varied over a grid.
+//!
+//! ```text
+//! axes -> plan (cells in one fixed order) -> a case and its answer for each cell -> rows -> border between modes
+//! ```
+//! Case i depends on the plan and on i alone, so a map comes out the same whatever the number of threads, killed and resumed or
+//! not, whole or in shards. A cell that fails is a row that says why.
+
+pub mod axis;
+pub mod border;
+pub mod fill;
+pub mod shard;
+
+pub use axis::{Axis, Spacing};
+pub use border::BorderPoint;
+pub use shard::Shard;
+
+use crate::outcome::Outcome;
+use serde::{Deserialize, Serialize};
+
+/// Layout of the written table and its version.
+pub const SCHEMA: &str = "slenderjet-map-1";
+
+/// Most cells of a plan: at a quarter of a second each a day of one core.
+pub const CELLS_MAX: usize = 400_000;
+
+/// What is varied, in which order.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Plan {
+    /// One or two; the last one varies fastest.
+    pub axes: Vec<Axis>,
+}
+
+impl Plan {
+    /// A plan of one or two different keys.
+    ///
+    /// # Errors
+    /// In words, where there are none or too many axes, a key twice, or too many cells.
+    pub fn new(axes: Vec<Axis>) -> Result<Plan, String> {
+        if axes.is_empty() || axes.len() > 2 {
+            return Err(format!("a map varies one or two keys, not {}", axes.len()));
+        }
+        if axes.len() == 2 && axes[0].key == axes[1].key {
+            return Err(format!("`{}` is varied twice", axes[0].key));
+        }
+        let plan = Plan { axes };
+        if plan.len() > CELLS_MAX {
+            return Err(format!("a map of {} cells is too large (at most {CELLS_MAX})", plan.len()));
+        }
+        Ok(plan)
+    }
+
+    /// Number of cells.
+    pub fn len(&self) -> usize {
+        self.axes.iter().map(|axis| axis.values.len()).product()
+    }
+
+    /// True without cells.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Position along each axis of cell `index`.
+    pub fn position(&self, index: usize) -> Vec<usize> {
+        let mut rest = index;
+        let mut position: Vec<usize> = Vec::with_capacity(self.axes.len());
+        for axis in self.axes.iter().rev() {
+            position.push(rest % axis.values.len());
+            rest /= axis.values.len();
+        }
+        position.reverse();
+        position
+    }
+
+    /// Index of the cell at a position.
+    pub fn index(&self, position: &[usize]) -> usize {
+        self.axes.iter().zip(position).fold(0, |index, (axis, at)| index * axis.values.len() + at)
+    }
+
+    /// SI values of the varied keys in cell `index`.
+    pub fn values(&self, index: usize) -> Vec<f64> {
+        self.position(index).iter().zip(&self.axes).map(|(at, axis)| axis.values[*at]).collect()
+    }
+}
+
+/// Whether a cell was answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Status {
+    /// The run came to its end.
+    Done,
+    /// The run gave up before; what it had found stands, and the reason says why it stopped.
+    Partial,
+    /// No answer; the reason says why.
+    Failed,
+}
+
+impl Status {
+    /// The word in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Status::Done => "done",
+            Status::Partial => "partial",
+            Status::Failed => "failed",
+        }
+    }
+
+    /// The status that a word in a table stands for.
+    pub fn from_word(word: &str) -> Option<Status> {
+        [Status::Done, Status::Partial, Status::Failed].into_iter().find(|s| s.word() == word)
+    }
+}
+
+/// The answer of one cell. SI; missing is `None`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Row {
+    /// Cell in the plan.
+    pub index: usize,
+    /// SI values of the varied keys.
+    pub values: Vec<f64>,
+    /// `dripping`, `jetting` or `none`; empty where the cell failed.
+    pub mode: String,
+    pub mean_diameter_m: Option<f64>,
+    pub cv: Option<f64>,
+    pub rate_per_s: Option<f64>,
+    pub satellites_per_primary: Option<f64>,
+    pub satellite_volume_fraction: Option<f64>,
+    pub jet_length_m: Option<f64>,
+    pub first_pinch_s: Option<f64>,
+    pub status: Status,
+    /// Why it failed or stopped early; empty where it did neither.
+    pub reason: String,
+    /// Codes of the validity limits that the cell passes, separated by spaces.
+    pub warnings: String,
+}
+
+impl Row {
+    /// The row of a run.
+    pub fn answered(index: usize, values: Vec<f64>, outcome: &Outcome) -> Row {
+        let s = &outcome.summary;
+        let (status, reason) = match s.stopped.as_str() {
+            "drops_reached" | "time_reached" | "no_breakup" => (Status::Done, String::new()),
+            short => (Status::Partial, format!("stopped early: {short}")),
+        };
+        Row {
+            index,
+            values,
+            mode: s.mode.clone(),
+            mean_diameter_m: s.primary.mean_diameter_m,
+            cv: s.primary.cv,
+            rate_per_s: s.primary.rate_per_s,
+            satellites_per_primary: s.satellites.per_primary,
+            satellite_volume_fraction: s.satellites.volume_fraction,
+            jet_length_m: s.jet.as_ref().map(|jet| jet.length_m),
+            first_pinch_s: s.first_pinch.as_ref().map(|pinch| pinch.time_s),
+            status,
+            reason,
+            warnings: s.warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>().join(" "),
+        }
+    }
+
+    /// The row of a cell without an answer.
+    pub fn failed(index: usize, values: Vec<f64>, reason: impl Into<String>) -> Row {
+        Row {
+            index,
+            values,
+            mode: String::new(),
+            mean_diameter_m: None,
+            cv: None,
+            rate_per_s: None,
+            satellites_per_primary: None,
+            satellite_volume_fraction: None,
+            jet_length_m: None,
+            first_pinch_s: None,
+            status: Status::Failed,
+            reason: reason.into(),
+            warnings: String::new(),
+        }
+    }
+
+    /// True where drops came off and no satellite with them; `None` where no drop came off or the cell failed.
+    pub fn satellite_free(&self) -> Option<bool> {
+        self.satellites_per_primary.map(|n| n == 0.0)
+    }
+}
+
+/// A map or a shard of one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Map {
+    pub title: String,
+    /// `coflow`, `counterflow`, ...
+    pub layout: String,
+    pub plan: Plan,
+    /// Hash of everything the rows follow from: the case, the plan, the settings, the version.
+    pub plan_hash: String,
+    pub shard: Shard,
+    /// In the order of their index.
+    pub rows: Vec<Row>,
+    /// Where the mode changes, to 2 %; empty where it was not asked for.
+    pub border: Vec<BorderPoint>,
+    /// Whether the border was traced.
+    pub border_traced: bool,
+    /// The case file as typed.
+    pub case_text: String,
+    pub case_sha256: String,
+    /// Version of the program.
+    pub version: String,
+}
+
+impl Map {
+    /// Indices that the shard should hold and does not.
+    pub fn holes(&self) -> Vec<usize> {
+        let held: std::collections::HashSet<usize> = self.rows.iter().map(|row| row.index).collect();
+        self.shard.cells(self.plan.len()).filter(|index| !held.contains(index)).collect()
+    }
+}
+
+/// Join shards into the whole map.
+///
+/// # Errors
+/// In words, where a shard is foreign, incomplete, there twice, or missing.
+pub fn merge(shards: Vec<Map>) -> Result<Map, String> {
+    let Some(first) = shards.first() else { return Err("there is nothing to merge".into()) };
+    let (hash, of) = (first.plan_hash.clone(), first.shard.of);
+    let mut seen = vec![false; of];
+    for map in &shards {
+        let name = map.shard;
+        if map.plan_hash != hash {
+            return Err(format!("shard {name} belongs to another plan (another case, range, setting or version)"));
+        }
+        if map.shard.of != of {
+            return Err(format!("shard {name} and shard {} divide the map differently", first.shard));
+        }
+        if std::mem::replace(&mut seen[map.shard.index - 1], true) {
+            return Err(format!("shard {name} is there twice"));
+        }
+        let holes = map.holes();
+        if !holes.is_empty() || map.rows.len() != map.shard.cells(map.plan.len()).count() {
+            return Err(format!("shard {name} is incomplete: {} of its cells are missing", holes.len()));
+        }
+    }
+    let missing: Vec<usize> = (1..=of).filter(|i| !seen[i - 1]).collect();
+    if !missing.is_empty() {
+        return Err(format!("of {of} shards these are missing: {}", shard::list(&missing)));
+    }
+    let mut whole = Map { shard: Shard::WHOLE, rows: Vec::new(), ..shards[0].clone() };
+    whole.rows = shards.into_iter().flat_map(|map| map.rows).collect();
+    whole.rows.sort_by_key(|row| row.index);
+    Ok(whole)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,82 @@
+//! Invented cases and answers for the tests of this folder: quick, and nothing physical about them.
+
+use crate::case::*;
+use crate::outcome::*;
+
+/// An invented co-flow case.
+pub fn case() -> Case {
+    let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
+    Case {
+        title: "invented".into(),
+        layout: Layout::Coflow,
+        inner: stream(0.05, 4e-11),
+        outer: Some(stream(0.01, 2e-9)),
+        tension: 7e-3,
+        device: Device {
+            bore: Bore::Square(1.05e-3),
+            round_outer: Some(1e-3),
+            tip_bore: 30e-6,
+            tip_outer: Some(45e-6),
+            wetting: Wetting::TipBore,
+            orifice: None,
+        },
+        segment: None,
+        gravity: 0.0,
+        forcing: Forcing::default(),
+        model: Model::default(),
+        run: RunControl { stop: Stop::Drops(8), accuracy: Accuracy::Coarse, frames: 2 },
+        typed: Vec::new(),
+        text: String::new(),
+    }
+}
+
+/// An invented answer.
+pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) -> Outcome {
+    let rate = diameter.map(|d| case.inner.flow / (std::f64::consts::PI / 6.0 * d.powi(3)));
+    let summary = Summary {
+        schema: SCHEMA.into(),
+        version: env!("CARGO_PKG_VERSION").into(),
+        title: case.title.clone(),
+        layout: case.layout.name().into(),
+        groups: Groups {
+            ohnesorge: 1.0,
+            bond: 0.0,
+            weber_inner: 0.0,
+            capillary_outer: None,
+            reynolds_inner: 0.0,
+            reynolds_outer: None,
+            viscosity_ratio: None,
+            flow_ratio: None,
+            density_ratio: None,
+        },
+        mode: mode.into(),
+        mode_evidence: "invented".into(),
+        linear_estimate: None,
+        first_pinch: None,
+        drops: Vec::new(),
+        primary: Primary {
+            count: 8,
+            mean_diameter_m: diameter,
+            cv: diameter.map(|_| 0.001),
+            cv_interval95: None,
+            rate_per_s: rate,
+            settled_after: Some(2),
+        },
+        satellites: Satellites {
+            per_primary: diameter.map(|_| satellites),
+            volume_fraction: diameter.map(|_| 0.01 * satellites),
+            mean_diameter_m: None,
+        },
+        jet: None,
+        necks: None,
+        pressure: Pressure::default(),
+        error_bar: None,
+        conservation: Conservation::default(),
+        cost: Cost::default(),
+        warnings: Vec::new(),
+        cautions: Vec::new(),
+        stopped: "drops_reached".into(),
+        provenance: Provenance::default(),
+    };
+    Outcome { summary, pinch_offs: Vec::new(), necks: Vec::new(), counts: SolverCounts::default() }
+}

@@ -1,0 +1,98 @@
+//! Maps on disk: what is written comes back, shards merge to the same bytes, and damage is found out. Invented rows.
+
+use slenderjet::record::{self, map as file};
+use slenderjet::study::map::{Axis, BorderPoint, Map, Plan, Row, Shard, Spacing, merge};
+
+fn plan() -> Plan {
+    let inner = Axis::between("inner.flow", "m3/s", [1e-11, 1e-9], 5, Spacing::Log).expect("possible");
+    let outer = Axis::between("outer.flow", "m3/s", [1e-9, 9e-9], 4, Spacing::Linear).expect("possible");
+    Plan::new(vec![inner, outer]).expect("two keys")
+}
+
+fn shard(shard: Shard) -> Map {
+    let plan = plan();
+    let row = |index: usize| {
+        let mut row = Row::failed(index, plan.values(index), "a reason, with a comma and \"quotes\"");
+        if index % 3 > 0 {
+            row.status = slenderjet::study::map::Status::Done;
+            row.reason = String::new();
+            row.mode = "dripping".into();
+            row.mean_diameter_m = Some(1e-5 / (index as f64 + 0.3));
+            row.satellites_per_primary = Some((index % 2) as f64);
+            row.warnings = "outer_inertia steep".into();
+        }
+        row
+    };
+    let rows = shard.cells(plan.len()).map(row).collect();
+    Map {
+        title: "invented map".into(),
+        layout: "coflow".into(),
+        plan_hash: "abc".into(),
+        shard,
+        rows,
+        border: Vec::new(),
+        border_traced: false,
+        case_text: "title = \"invented\"\n".into(),
+        case_sha256: record::sha256_hex(b"x"),
+        version: "0.1.0".into(),
+        plan,
+    }
+}
+
+#[test]
+fn what_is_written_comes_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("map.h5");
+    let mut map = shard(Shard::WHOLE);
+    map.border_traced = true;
+    map.border.push(BorderPoint {
+        along: 1,
+        values: vec![1e-11, 2e-9],
+        bracket: [1.99e-9, 2.01e-9],
+        modes: ["dripping".into(), "jetting".into()],
+        runs: 6,
+        closed: true,
+    });
+    file::write(&path, &map).expect("written");
+    assert_eq!(file::read(&path).expect("read"), map);
+}
+
+#[test]
+fn shards_on_disk_merge_to_the_bytes_of_a_whole_run() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = |name: &str| folder.path().join(name);
+    let mut shards = Vec::new();
+    for index in [2, 3, 1] {
+        let path = at(&format!("{index}.h5"));
+        file::write(&path, &shard(Shard { index, of: 3 })).expect("written");
+        shards.push(file::read(&path).expect("read"));
+    }
+    file::write(&at("merged.h5"), &merge(shards).expect("they belong together")).expect("written");
+    file::write(&at("whole.h5"), &shard(Shard::WHOLE)).expect("written");
+    assert!(std::fs::read(at("merged.h5")).expect("bytes") == std::fs::read(at("whole.h5")).expect("bytes"));
+}
+
+#[test]
+fn a_flipped_bit_or_a_cut_is_found_out() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("map.h5");
+    file::write(&path, &shard(Shard::WHOLE)).expect("written");
+    let bytes = std::fs::read(&path).expect("bytes");
+    let mut flipped = bytes.clone();
+    flipped[bytes.len() / 2] ^= 4;
+    for damaged in [&flipped[..], &bytes[..bytes.len() / 2], b"not a map"] {
+        std::fs::write(&path, damaged).expect("written");
+        assert!(file::read(&path).is_err());
+    }
+}
+
+#[test]
+fn csv_has_the_columns_of_the_contract_and_quotes_reasons() {
+    let text = file::csv(&shard(Shard::WHOLE));
+    let head = "inner.flow,outer.flow,mode,mean_diameter_m,cv,rate_per_s,satellites_per_primary,satellite_volume_fraction,\
+                jet_length_m,first_pinch_s,status,reason";
+    assert!(text.starts_with(head), "{text}");
+    assert_eq!(text.lines().count(), 21);
+    assert!(text.contains("\"a reason, with a comma and \"\"quotes\"\"\""));
+    assert!(!text.contains("NaN"));
+}
