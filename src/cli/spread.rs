@@ -1,9 +1,196 @@
-use super::{Failure, Output};
+//! `spread`: the true spread of measured drops apart from the error of measuring.
+
+use super::quantity::{length, number, percent, rate};
+use super::text::Page;
+use super::{Failure, Output, print_json, print_page};
+use crate::study::spread::{self, Known, Spread, against, readings};
+use crate::units::{self, Kind};
+use std::fs::File;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Table of readings (CSV): columns drop,diameter_um[,image] (or diameter_mm, or diameter_px with --scale), one row a reading,
+    /// the same label in `drop` for each reading of a drop
+    #[arg(value_name = "MEASURED.csv")]
+    measured: PathBuf,
+    /// Lay a run beside the measured drops
+    #[arg(long, value_name = "RUN.h5")]
+    against: Option<PathBuf>,
+    /// Size of a pixel, for diameter_px, for example '0.52 um/px'
+    #[arg(long, value_name = "LENGTH/px", value_parser = scale)]
+    scale: Option<f64>,
+    /// Standard deviation of one reading, where it is known and repeats are not to tell it, for example '0.4 um'
+    #[arg(long, value_name = "LENGTH", value_parser = above_zero(Kind::Length))]
+    reading_sd: Option<f64>,
+    /// Drops below this diameter are satellites (else those below the uppermost gap of a factor 1.3)
+    #[arg(long, value_name = "LENGTH", value_parser = above_zero(Kind::Length))]
+    satellites_below: Option<f64>,
+    /// Measured rate of primary drops, for the volume closure, for example '420 /s'
+    #[arg(long, value_name = "RATE", value_parser = per_time)]
+    rate: Option<f64>,
+    /// Pumped flow of the inner liquid, for the volume closure, for example '150 uL/h'
+    #[arg(long, value_name = "FLOW", value_parser = above_zero(Kind::Flow))]
+    flow: Option<f64>,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Reads a quantity above zero.
+fn above_zero(kind: Kind) -> impl Fn(&str) -> Result<f64, String> + Clone {
+    move |text: &str| {
+        let reading = units::read(text, kind).map_err(|e| e.to_string())?;
+        if reading.si > 0.0 { Ok(reading.si) } else { Err(format!("{} above zero is needed", kind.name())) }
+    }
+}
+
+/// A rate; `420 /s` is what we print, so it is understood.
+fn per_time(text: &str) -> Result<f64, String> {
+    above_zero(Kind::Frequency)(&text.replacen(" /", " 1/", 1))
+}
+
+/// A length a pixel; `/px` may be left out.
+fn scale(text: &str) -> Result<f64, String> {
+    let bare = text.trim().trim_end_matches("pixel").trim_end_matches("px").trim_end();
+    above_zero(Kind::Length)(bare.strip_suffix('/').unwrap_or(bare).trim())
+}
+
+/// Reads a table, takes its spread apart, tells what can be told.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let table = table(&args.measured, args.scale)?;
+    let run = args.against.as_deref().map(crate::record::read_summary).transpose()?;
+    let known = Known {
+        reading_sd: args.reading_sd,
+        rate: args.rate,
+        flow: args.flow,
+        satellites_below: args.satellites_below,
+        pixel: args.scale,
+    };
+    let mut found = spread::analyse(&table.drops, &known);
+    if !table.ignored.is_empty() {
+        found.notes.push(format!("columns not used: {}", table.ignored.join(", ")));
+    }
+    found.against = run.as_ref().map(|summary| against::against(&found, summary));
+    if how.json {
+        return print_json(&found);
+    }
+    if how.quiet { Ok(()) } else { print_page(page(&found, how.verbose > 0)) }
+}
+
+fn table(path: &Path, scale: Option<f64>) -> Result<readings::Table, Failure> {
+    let file = File::open(path).map_err(|e| Failure::Input(format!("{}: cannot be read: {e}", path.display())))?;
+    readings::read(file, scale).map_err(|problems| {
+        let line = |p: &readings::Problem| match p.line {
+            0 => format!("{}: {}", path.display(), p.text),
+            line => format!("{}:{line}: {}", path.display(), p.text),
+        };
+        Failure::Input(problems.iter().map(line).collect::<Vec<_>>().join("\n"))
+    })
+}
+
+fn page(s: &Spread, detailed: bool) -> Page {
+    let mut page = Page::new();
+    page.title(&s.statement);
+    page.heading("Primary drops");
+    page.fact("drops, readings", &format!("{}, {}", s.n_drops, s.n_readings));
+    page.fact("mean diameter", &with_interval(length(s.mean_m), s.mean_interval95_m.map(|i| i.map(length))));
+    page.fact_if("sd, observed", s.sd_observed_m.map(length));
+    page.fact_if("sd of one reading", s.sd_measurement_m.map(length));
+    page.fact_if("sd, true", s.sd_true_m.map(length));
+    page.fact_if("CV, observed", s.cv_observed.map(percent));
+    page.fact_if("CV, true", s.cv_true.map(|cv| with_interval(percent(cv), s.cv_true_interval95.map(|i| i.map(percent)))));
+    page.fact_if("without the outliers", s.cv_true_without_outliers.map(percent));
+    sizes(&mut page, s);
+    page.heading("Satellites");
+    page.fact("split off", &s.satellites.how);
+    if s.satellites.count > 0 {
+        page.fact("for each primary drop", &number(s.satellites.per_primary));
+        page.fact("share of the volume", &percent(s.satellites.volume_fraction));
+        page.fact_if("mean diameter", s.satellites.mean_diameter_m.map(length));
+    }
+    outliers(&mut page, s, detailed);
+    if let Some(closure) = &s.closure {
+        page.heading("Volume closure");
+        if closure.flagged { page.warning("closure", &closure.text) } else { page.paragraph(&closure.text) }
+    }
+    compared(&mut page, s);
+    page.heading("Notes");
+    page.item(&format!("method: {}", s.method));
+    s.notes.iter().for_each(|note| page.item(note));
+    page
+}
+
+fn with_interval(value: String, interval: Option<[String; 2]>) -> String {
+    interval.map_or(value.clone(), |[low, high]| format!("{value} (95 %: {low} to {high})"))
+}
+
+fn sizes(page: &mut Page, s: &Spread) {
+    let (Some(all), Some(all_volume)) = (s.moments, s.percentiles) else { return };
+    let (Some(own), Some(own_volume)) = (s.moments_primary, s.percentiles_primary) else { return };
+    page.heading("Mean diameters and volume percentiles (ISO 9276-2)");
+    let row = |name: &str, a: f64, b: f64| vec![name.to_string(), length(a), length(b)];
+    page.table(
+        &["", "all drops", "primary"],
+        &[
+            row("D[1,0]", all.d10, own.d10),
+            row("D[2,1]", all.d21, own.d21),
+            row("D[3,2]", all.d32, own.d32),
+            row("D[4,3]", all.d43, own.d43),
+            row("D10 by volume", all_volume.d10v, own_volume.d10v),
+            row("D50 by volume", all_volume.d50v, own_volume.d50v),
+            row("D90 by volume", all_volume.d90v, own_volume.d90v),
+        ],
+    );
+}
+
+/// Outliers listed at most, unless more detail is asked for.
+const OUTLIERS_SHOWN: usize = 10;
+
+fn outliers(page: &mut Page, s: &Spread, detailed: bool) {
+    if s.outliers.is_empty() {
+        return;
+    }
+    page.heading("Outliers (shown, and kept in every number above unless said otherwise)");
+    let most = if detailed { usize::MAX } else { OUTLIERS_SHOWN };
+    for outlier in s.outliers.iter().take(most) {
+        let where_ = outlier.line.map_or("all its readings".into(), |line| format!("the reading in line {line}"));
+        let drop = units::quoted(&outlier.drop);
+        page.item(&format!("drop {drop}, {where_}: {}, modified score {}", length(outlier.diameter_m), number(outlier.score)));
+    }
+    if s.outliers.len() > most {
+        page.item(&format!("and {} more (-v or --json shows all)", s.outliers.len() - most));
+    }
+}
+
+fn compared(page: &mut Page, s: &Spread) {
+    let Some(run) = &s.against else { return };
+    page.heading("Against the run");
+    page.paragraph(&run.statement);
+    let or_dash = |value: Option<String>| value.unwrap_or_else(|| "-".into());
+    let row = |name: &str, measured: Option<String>, predicted: Option<String>| {
+        vec![name.to_string(), or_dash(measured), or_dash(predicted)]
+    };
+    page.table(
+        &["", "measured", "predicted"],
+        &[
+            row("mean diameter", Some(length(s.mean_m)), run.mean_diameter_m.map(length)),
+            row("true CV", s.cv_true.map(percent), run.cv.map(percent)),
+            row("satellites a drop", Some(number(s.satellites.per_primary)), run.satellites_per_primary.map(number)),
+            row("drops", None, run.rate_per_s.map(rate)),
+            row("mode", None, Some(run.mode.clone())),
+        ],
+    );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_scale_is_a_length_a_pixel() {
+        for text in ["0.5 um/px", "0.5 um / px", "0.5 um", "500 nm/px", "0.5 um/pixel"] {
+            assert!((scale(text).expect(text) - 5e-7).abs() < 1e-18, "{text}");
+        }
+        for text in ["0.5", "0.5 px", "-1 um/px", "0.5 mPa.s/px", ""] {
+            assert!(scale(text).is_err(), "{text}");
+        }
+    }
 }

@@ -5,6 +5,7 @@
 //! are ignored and named. All problems come back together.
 
 use super::{DropReadings, Reading};
+use crate::units::quoted;
 use std::collections::HashMap;
 use std::io::{BufRead, BufReader, Read};
 
@@ -101,7 +102,7 @@ impl Columns {
         let mut problems = Vec::new();
         for (i, name) in names.iter().enumerate() {
             if !name.is_empty() && names[..i].contains(name) {
-                problems.push(Problem::new(line, format!("column `{name}` is there twice")));
+                problems.push(Problem::new(line, format!("column `{}` is there twice", quoted(name))));
             }
         }
         let at = |wanted: &str| names.iter().position(|name| name == wanted);
@@ -112,7 +113,7 @@ impl Columns {
         }
         if found.is_empty() {
             let near = names.iter().find(|name| name.starts_with("diam") || *name == "d");
-            let hint = near.map_or(String::new(), |name| format!(" (`{name}` does not say its unit)"));
+            let hint = near.map_or(String::new(), |name| format!(" (`{}` does not say its unit)", quoted(name)));
             let all = "diameter_um, diameter_mm or diameter_px";
             problems.push(Problem::new(line, format!("no column of diameters{hint}; name it {all}")));
         }
@@ -131,7 +132,7 @@ impl Columns {
             (Some(drop), Some(&(diameter, name, metres)), true) => {
                 let image = at("image");
                 let used = |i: &usize| *i == drop || *i == diameter || Some(*i) == image;
-                let ignored = (0..names.len()).filter(|i| !used(i)).map(|i| names[i].clone()).collect();
+                let ignored = (0..names.len()).filter(|i| !used(i)).map(|i| quoted(&names[i])).collect();
                 let metres = if pixels { scale.unwrap_or(metres) } else { metres };
                 Ok(Columns { drop, diameter, image, name, metres, count: names.len(), ignored })
             }
@@ -158,15 +159,16 @@ impl Columns {
         let value = match text.parse::<f64>() {
             Ok(value) if value.is_finite() => value,
             _ if typed.is_empty() => return wrong(format!("no number in column `{}`", self.name)),
-            _ => return wrong(format!("`{}` in column `{}` is not a number", shortened(typed), self.name)),
+            _ => return wrong(format!("`{}` in column `{}` is not a number", quoted(typed), self.name)),
         };
         if value <= 0.0 {
-            return wrong(format!("diameter {typed} in column `{}` is not above zero", self.name));
+            return wrong(format!("diameter {} in column `{}` is not above zero", quoted(typed), self.name));
         }
         let diameter = value * self.metres;
         if !(PLAUSIBLE[0]..=PLAUSIBLE[1]).contains(&diameter) {
             return wrong(format!(
-                "diameter {typed} in column `{}` is {diameter:.1e} m: is the unit right?",
+                "diameter {} in column `{}` is {diameter:.1e} m: is the unit right?",
+                quoted(typed),
                 self.name
             ));
         }
@@ -278,11 +280,6 @@ impl<R: Read> Rows<R> {
 
 fn unreadable(error: std::io::Error) -> Vec<Problem> {
     vec![Problem::new(0, format!("cannot be read: {error}"))]
-}
-
-fn shortened(text: &str) -> String {
-    let short: String = text.chars().take(24).collect();
-    if short.len() < text.len() { format!("{short}...") } else { short }
 }
 
 #[cfg(test)]
