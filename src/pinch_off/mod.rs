@@ -1,4 +1,5 @@
 //! Pinch-off: find the neck, cut it, close the caps; volume and momentum kept.
 
+pub mod coalesce;
 pub mod cut;
 pub mod neck;

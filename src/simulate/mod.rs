@@ -1,6 +1,7 @@
 //! Case -> Outcome; the only glue: no files, no printing, no clock, no threads.
 
 mod checkpoint;
+mod contact;
 mod frames;
 mod ledger;
 mod necks;

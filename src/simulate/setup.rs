@@ -43,6 +43,8 @@ pub struct Setup {
     pub half_wave: bool,
     /// Whether the thread may leave at `domain_end`.
     pub has_outflow: bool,
+    /// Whether drops that meet become one.
+    pub coalescence: bool,
     /// Most steps of the whole run.
     pub step_budget: u64,
     /// When to stop, scaled.
@@ -103,6 +105,7 @@ impl Setup {
             domain_end: if half_wave { f64::INFINITY } else { domain_end(ohnesorge, u0, bond) },
             half_wave,
             has_outflow: !half_wave,
+            coalescence: case.model.coalescence && !half_wave,
             step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN),
             stop: match case.run.stop {
                 Stop::Until(t) => Stop::Until(t / time),

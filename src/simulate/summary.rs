@@ -135,6 +135,8 @@ fn drops(setup: &Setup, world: &World, tally: &Tally) -> Vec<Drop> {
         merged_from: d.merged_from.clone(),
         flagged: d.flagged,
     });
+    // a drop that was joined to the thread again is listed as it came off; the tally leaves it out
+
     list.collect()
 }
 

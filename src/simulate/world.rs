@@ -3,6 +3,7 @@
 //! Each body is stepped by itself with its own step; a pinch-off adds a body, a body that has become a drop leaves the
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
+use super::contact::coalesce;
 use super::ledger::Ledger;
 use super::necks::NeckLog;
 use super::setup::Setup;
@@ -106,6 +107,9 @@ impl World {
         self.retire(setup);
         for sphere in &mut self.spheres {
             setup.fly(sphere, target);
+        }
+        if setup.coalescence {
+            coalesce(self, setup);
         }
         let end = setup.domain_end;
         self.spheres.retain(|s| s.position < end + 10.0);
