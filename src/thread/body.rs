@@ -201,7 +201,7 @@ impl Body {
         let z: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let u: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let v: Vec<f64> = reals.by_ref().take(n).collect();
-        if v.len() != n || z.windows(2).any(|w| !(w[1] > w[0])) || v.iter().any(|v| !(*v > 0.0)) {
+        if v.len() != n || !z.windows(2).all(|w| w[1] > w[0]) || !v.iter().all(|v| *v > 0.0) {
             return None;
         }
         Some(Body {

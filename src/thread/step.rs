@@ -280,7 +280,7 @@ impl Stepper {
             mass += m;
             fastest = fastest.max(self.u[i].abs());
         }
-        if !(shortest > 0.0) {
+        if shortest.is_nan() || shortest <= 0.0 {
             return f64::INFINITY;
         }
         let capillary = (PI / widest).sqrt().sqrt();

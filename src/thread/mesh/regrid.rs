@@ -29,7 +29,7 @@ pub fn is_due(body: &Body, fineness: &Fineness, s: &mut Vec<f64>) -> bool {
 pub fn regrid(body: &mut Body, s: &[f64]) {
     let nodes = equidistribute(body, s);
     let mut next = carry(body, &nodes, false);
-    if next.v.iter().any(|v| !(*v > 0.0)) {
+    if !next.v.iter().all(|v| *v > 0.0) {
         next = carry(body, &nodes, true);
     }
     let (fixed_left, fixed_right) = (body.left.is_fixed(), body.right.is_fixed());
