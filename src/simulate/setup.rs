@@ -1,12 +1,17 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
-use crate::case::{Accuracy, Case, Layout, Segment, Stop};
-use crate::drops::detached::Sphere;
+use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
+use crate::device::wall::WallProfile;
+use crate::drops::detached::{Sphere, sphere_radius};
 use crate::thread::advance::Numerics;
 use crate::thread::body::{Body, End};
+use crate::thread::closures::ends::round_end;
+use crate::thread::estimate::UniformThread;
 use crate::thread::force::Physics;
 use crate::thread::inflow::Inflow;
 use crate::thread::mesh::size::Fineness;
+use crate::thread::outer::OuterField;
+use crate::thread::outer::profile::Wall;
 use crate::tolerances::{COARSE, FINE, NECK_CUT, NECK_CUT_FINE, SEGMENT_FINER, STANDARD};
 use std::f64::consts::PI;
 
@@ -56,6 +61,14 @@ pub struct Setup {
 /// Steps a drop may cost before the run is stopped, and the least a run may take.
 const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;
+/// Volume of one wave of a jet of unit radius at x = 0.7.
+const JET_WAVE: f64 = 28.0;
+/// Band of the noise in units of the guessed rate of drops.
+const NOISE_BAND: (f64, f64) = (0.02, 2.0);
+/// Samples of a wall that changes along the axis.
+const WALL_SAMPLES: usize = 800;
+/// Longest part of a domain that is there for a jet to break up in.
+const DOMAIN_MAX: f64 = 1500.0;
 /// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
 const CELL_LONGEST: f64 = 6.0;
 
@@ -87,22 +100,24 @@ impl Setup {
             Stop::Drops(n) => u64::from(n),
             Stop::Until(_) => 100,
         };
-        let drop_volume_guess = drop_volume_guess(bond);
+        let outer = case.outer.as_ref().map(|o| outer_field(case, o, &scales, ohnesorge));
+        let drop_volume_guess = drop_volume_guess(case, bond, outer.as_ref(), &scales);
         let mut inflow = Inflow::steady(u0);
         if !half_wave {
-            let natural = natural_frequency(ohnesorge, u0);
+            let natural = PI * u0 / drop_volume_guess;
             inflow = inflow.with_modulation(case.forcing.amplitude, case.forcing.frequency * time).with_noise(
                 case.forcing.noise,
                 case.forcing.seed,
-                0.02 * natural,
-                2.0 * natural,
+                NOISE_BAND.0 * natural,
+                NOISE_BAND.1 * natural,
             );
         }
+        let domain_end = if half_wave { f64::INFINITY } else { domain_end(case, bond, &scales) };
         Setup {
             scales,
-            physics: Physics { ohnesorge, bond, artificial: Physics::artificial_for(ohnesorge), inflow, outer: None },
+            physics: Physics { ohnesorge, bond, artificial: Physics::artificial_for(ohnesorge), inflow, outer },
             numerics: Numerics { tol, fineness },
-            domain_end: if half_wave { f64::INFINITY } else { domain_end(ohnesorge, u0, bond) },
+            domain_end,
             half_wave,
             has_outflow: !half_wave,
             coalescence: case.model.coalescence && !half_wave,
@@ -152,12 +167,49 @@ impl Setup {
         false
     }
 
-    /// Move a drop that is no longer followed in shape.
+    /// Move a drop that is no longer followed in shape: free fall, or towards the velocity at which it drifts freely.
     pub fn fly(&self, sphere: &mut Sphere, target: f64) {
         let dt = target - sphere.time;
-        sphere.position += dt * (sphere.velocity + 0.5 * dt * self.physics.bond);
-        sphere.velocity += dt * self.physics.bond;
         sphere.time = target;
+        let Some(outer) = &self.physics.outer else {
+            sphere.position += dt * (sphere.velocity + 0.5 * dt * self.physics.bond);
+            sphere.velocity += dt * self.physics.bond;
+            return;
+        };
+        let radius = sphere_radius(sphere.volume);
+        let wall = outer.wall.radius(sphere.position);
+        let end = round_end(radius, wall, outer.liquids.viscosity_ratio, 1.0);
+        let axis = wall.map_or(0.0, |wall| 2.0 * outer.liquids.total_flow / (PI * wall * wall));
+        let resistance = 2.0 * PI * outer.liquids.viscosity * end.drag * radius;
+        let drift = end.drift * axis + self.physics.bond * sphere.volume / resistance;
+        let memory = sphere.volume * (1.0 + 0.5 * outer.density_ratio) / resistance;
+        let kept = (-dt / memory).exp();
+        sphere.position += drift * dt + (sphere.velocity - drift) * memory * (1.0 - kept);
+        sphere.velocity = drift + (sphere.velocity - drift) * kept;
+    }
+}
+
+/// The outer stream, scaled.
+fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> OuterField {
+    let total = (case.inner.flow + outer.flow) / (scales.length * scales.length * scales.velocity());
+    let wall = wall(&WallProfile::of(case).scaled(scales.length));
+    let ratio = case.inner.viscosity / outer.viscosity;
+    let mut field = OuterField::new(ohnesorge, ratio, outer.density / case.inner.density, wall, total);
+    field.end_share = case.model.end_drag;
+    field
+}
+
+/// The profile as the solver reads it: sampled where it changes.
+fn wall(profile: &WallProfile) -> Wall {
+    match profile.extent() {
+        None => profile.radius(0.0).map_or(Wall::Unbounded, Wall::Uniform),
+        Some((from, to)) => {
+            let from = from.min(0.0);
+            let places: Vec<f64> =
+                (0..=WALL_SAMPLES).map(|k| from + (to - from) * k as f64 / WALL_SAMPLES as f64).collect();
+            let radii = places.iter().filter_map(|z| profile.radius(*z)).collect();
+            Wall::Profile { places, radii }
+        }
     }
 }
 
@@ -170,20 +222,32 @@ fn half_wave(segment: &Segment, c: f64) -> Body {
     Body::from_profile(z, End::Symmetry, End::Symmetry, |z| (1.0 + eps * (k * z).cos()).powi(2), |_| 0.0)
 }
 
-/// Frequency of the fastest wave of a jet of the nozzle's radius (Weber 1931, long-wave form: k = 1/sqrt(2 + 3 sqrt2 Oh)).
-fn natural_frequency(ohnesorge: f64, u0: f64) -> f64 {
-    u0 / (2.0 + 4.243 * ohnesorge).sqrt() / (2.0 * PI)
+/// Rough volume of a drop: Tate's weight with a factor 0.65 (Harkins & Brown 1919, recalled) where gravity pulls; in an
+/// outer stream the drag balance d/D = 1 + 1/(3 Ca) or a drop twice the orifice's thread; else one wave of a jet.
+/// Only slices of time, the frame interval and the noise band hang on it.
+fn drop_volume_guess(case: &Case, bond: f64, outer: Option<&OuterField>, scales: &Scales) -> f64 {
+    let weight = if bond > 0.05 { 0.65 * 2.0 * PI / bond } else { f64::INFINITY };
+    let carried = match (outer, &case.device.orifice) {
+        (Some(_), Some(orifice)) => {
+            let share = case.outer.as_ref().map_or(1.0, |o| case.inner.flow / (case.inner.flow + o.flow));
+            let thread = 0.5 * orifice.bore / scales.length * share.sqrt();
+            4.0 / 3.0 * PI * (2.0 * thread).powi(3)
+        }
+        (Some(outer), None) if outer.liquids.total_flow > 0.0 => {
+            let wall = outer.wall.radius(0.0).unwrap_or(f64::INFINITY);
+            let capillary = outer.liquids.viscosity * 2.0 * outer.liquids.total_flow / (PI * wall * wall);
+            let radius = (1.0 + 1.0 / (3.0 * capillary.max(1e-3))).min(0.9 * wall);
+            4.0 / 3.0 * PI * radius.powi(3)
+        }
+        _ => JET_WAVE,
+    };
+    if weight.is_finite() && outer.is_none() { weight } else { carried.min(weight) }
 }
 
-/// Drop weight of Tate with a factor 0.65 (Harkins & Brown 1919, recalled) where gravity pulls, else one jet wavelength.
-fn drop_volume_guess(bond: f64) -> f64 {
-    if bond > 0.05 { 0.65 * 2.0 * PI / bond } else { 14.0 }
-}
-
-/// Long enough for the jet to break up well inside: twice the linear estimate for a disturbance of 1e-4, plus what
-/// gravity adds.
-fn domain_end(ohnesorge: f64, u0: f64, bond: f64) -> f64 {
-    let growth = 1.0 / (2.0 * 2f64.sqrt() + 6.0 * ohnesorge);
-    let breakup = u0 / growth * 1e4f64.ln();
-    60.0 + 2.0 * breakup + if bond > 0.0 { 300.0 } else { 0.0 }
+/// Long enough for the jet to break up well inside: twice the linear estimate for a disturbance of 1e-4, plus the
+/// device's own length and what gravity adds.
+fn domain_end(case: &Case, bond: f64, scales: &Scales) -> f64 {
+    let breakup = UniformThread::of(case).and_then(|thread| thread.breakup_length(1e-4)).unwrap_or(0.0) / scales.length;
+    let device = case.device.orifice.map_or(0.0, |o| o.standoff + o.length + o.collection_length) / scales.length;
+    device + 60.0 + (2.0 * breakup).min(DOMAIN_MAX) + if bond > 0.0 { 300.0 } else { 0.0 }
 }
