@@ -40,6 +40,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("anstyle", &["cli"]),
     ("terminal_size", &["cli"]),
     ("signal_hook", &["cli"]),
+    ("complex_bessel", &["theory"]),
     ("rayon", &["study"]),
     ("csv_core", &["study"]),
     ("sobol_burley", &["study"]),

@@ -1,0 +1,107 @@
+//! The validation suite: every claim beside an outside number, the page and its figures made anew at each run.
+//!
+//! `cargo test --release --test validation`; with SLENDERJET_BLESS=1 the page and the figures are written into `validation/`.
+//! A new row goes into its topic's `mod.rs`; a new topic is a folder (README.md, data, mod.rs) and one line in [`TOPICS`].
+
+mod framework;
+
+mod convective;
+mod core_annular;
+mod drop_oscillation;
+mod drop_weight;
+mod ducts;
+mod falling_jet;
+mod faucet;
+mod off_table;
+mod pendant_drop;
+mod pinch_laws;
+mod rayleigh;
+mod stokes_thread;
+mod viscous_jet;
+
+use framework::table::path;
+use framework::{Topic, Verdict, page};
+use rayon::prelude::*;
+use std::sync::OnceLock;
+
+/// Every topic, in the order of the page within its section.
+const TOPICS: &[fn() -> Topic] = &[
+    rayleigh::topic,
+    viscous_jet::topic,
+    stokes_thread::topic,
+    off_table::topic,
+    convective::topic,
+    core_annular::topic,
+    ducts::topic,
+    pendant_drop::topic,
+    drop_weight::topic,
+    drop_oscillation::topic,
+    falling_jet::topic,
+    pinch_laws::topic,
+    faucet::topic,
+];
+
+/// All topics, computed once and side by side whichever test asks first.
+fn topics() -> &'static [Topic] {
+    static ALL: OnceLock<Vec<Topic>> = OnceLock::new();
+    ALL.get_or_init(|| TOPICS.par_iter().map(|topic| topic()).collect())
+}
+
+fn committed(relative: &str, text: &str) {
+    let file = path("validation").join(relative);
+    if std::env::var_os("SLENDERJET_BLESS").is_some() {
+        std::fs::write(&file, text).unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+    }
+    let fresh = path("target/validation").join(relative);
+    let folder = fresh.parent().expect("a folder");
+    std::fs::create_dir_all(folder).and_then(|()| std::fs::write(&fresh, text)).expect("target is writable");
+    let known = std::fs::read_to_string(&file).unwrap_or_default();
+    let differs = known.lines().zip(text.lines()).find(|(a, b)| a != b);
+    assert!(
+        known == text,
+        "validation/{relative} is stale (SLENDERJET_BLESS=1 rewrites it); first difference: {differs:?}"
+    );
+}
+
+#[test]
+fn the_committed_page_is_what_the_suite_produces() {
+    committed("README.md", &page::page(topics()));
+}
+
+#[test]
+fn the_committed_figures_are_what_the_suite_draws() {
+    for topic in topics() {
+        if let Some(figure) = &topic.figure {
+            committed(&format!("{}/figure.svg", topic.folder), &figure.svg());
+        }
+    }
+}
+
+#[test]
+fn theory_rows_are_all_within_tolerance() {
+    let failing: Vec<_> = topics()
+        .iter()
+        .filter(|topic| topic.section == 'A')
+        .flat_map(|topic| &topic.rows)
+        .filter(|row| row.verdict == Verdict::Fail)
+        .map(|row| format!("{}: {} ({})", row.quantity, row.difference, row.tolerance))
+        .collect();
+    assert!(failing.is_empty(), "{failing:#?}");
+}
+
+#[test]
+fn every_failing_row_says_why() {
+    let silent =
+        topics().iter().flat_map(|topic| &topic.rows).find(|row| row.verdict == Verdict::Fail && row.remark.is_none());
+    assert!(silent.is_none(), "{silent:?}");
+}
+
+#[test]
+fn every_topic_has_its_folder_and_readme() {
+    for topic in topics() {
+        let readme = path("validation").join(topic.folder).join("README.md");
+        let text = std::fs::read_to_string(&readme).unwrap_or_default();
+        assert!(text.contains("## Tolerance"), "{} needs a README with the reason for its tolerances", topic.folder);
+        assert!(!topic.rows.is_empty(), "{} has no row", topic.folder);
+    }
+}
