@@ -2,7 +2,20 @@
 //!
 //! Text becomes a [`Case`] in the parser; after that nobody asks again whether a value is there or sane.
 
+mod build;
+mod contradictions;
+mod document;
+mod edit;
+pub mod examples;
+mod file;
 mod glass;
+pub mod keys;
+mod problem;
+mod reader;
+mod write;
+
+pub use file::{parse, read};
+pub use problem::{CaseErrors, Problem};
 
 use serde::{Deserialize, Serialize};
 

@@ -1,9 +1,79 @@
-use super::{Failure, Output};
+//! `example`: ready case files.
+
+use super::text::Page;
+use super::{Failure, Output, print, print_json, print_page};
+use crate::case::examples::{EXAMPLES, Example, find};
+use std::io::Write;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Which example; without it the list is shown
+    name: Option<String>,
+    /// File to write; without it the case goes to stdout. An existing file is not overwritten
+    #[arg(short, long, value_name = "FILE", requires = "name")]
+    output: Option<PathBuf>,
+    /// Overwrite an existing file
+    #[arg(long, requires = "output")]
+    force: bool,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+#[derive(serde::Serialize)]
+struct Listed {
+    name: &'static str,
+    about: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    text: Option<&'static str>,
+}
+
+/// Lists or writes examples.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let Some(name) = &args.name else { return list(how) };
+    let example = find(name).ok_or_else(|| unknown(name))?;
+    match &args.output {
+        Some(path) => write(example, path, args.force, how),
+        None if how.json => print_json(&Listed { name: example.name, about: example.about, text: Some(example.text) }),
+        None => print(example.text),
+    }
+}
+
+fn list(how: &Output) -> Result<(), Failure> {
+    if how.json {
+        let list: Vec<Listed> =
+            EXAMPLES.iter().map(|e| Listed { name: e.name, about: e.about, text: None }).collect();
+        return print_json(&serde_json::json!({ "examples": list }));
+    }
+    let mut page = Page::new();
+    page.title("Ready case files (invented data)");
+    EXAMPLES.iter().for_each(|e| page.fact(e.name, e.about));
+    page.heading("Next");
+    page.paragraph("slenderjet example coflow -o coflow.toml");
+    print_page(page)
+}
+
+fn unknown(name: &str) -> Failure {
+    let names: Vec<&str> = EXAMPLES.iter().map(|e| e.name).collect();
+    let near = crate::case::keys::nearest_word(name, &names);
+    let hint = near.map_or(String::new(), |n| format!(" (did you mean `{n}`?)"));
+    Failure::Input(format!("there is no example `{}`; there are {}{hint}", crate::units::quoted(name), names.join(", ")))
+}
+
+fn write(example: &Example, path: &Path, force: bool, how: &Output) -> Result<(), Failure> {
+    let fail = |e: std::io::Error| match e.kind() {
+        std::io::ErrorKind::AlreadyExists => {
+            Failure::Input(format!("{} exists; --force overwrites it", path.display()))
+        }
+        _ => Failure::Input(format!("cannot write {}: {e}", path.display())),
+    };
+    // The README's first command may be run again: the same file twice is no conflict.
+    if std::fs::read_to_string(path).is_ok_and(|text| text == example.text) {
+        return Ok(());
+    }
+    let mut options = std::fs::OpenOptions::new();
+    options.write(true);
+    if force { options.create(true).truncate(true) } else { options.create_new(true) };
+    let mut file = options.open(path).map_err(fail)?;
+    file.write_all(example.text.as_bytes()).and_then(|()| file.sync_all()).map_err(fail)?;
+    how.remark(&format!("{} written; try `slenderjet check {0}`", path.display()));
+    if how.json { print_json(&serde_json::json!({ "name": example.name, "file": path.display().to_string() })) } else { Ok(()) }
 }

@@ -1,3 +1,4 @@
 //! Glass capillaries: the wall that the thread sees, and the pressures that the streams need.
 
+pub mod core_annular;
 pub mod wall;

@@ -1,0 +1,175 @@
+//! Values that are each in range but cannot stand together.
+
+use super::{Bore, Case, Layout};
+use crate::device::core_annular;
+use crate::device::wall::WallProfile;
+use std::f64::consts::PI;
+
+/// A contradiction: the key to point at, what was found, what would be right.
+pub type Contradiction = (&'static str, String, String);
+
+/// Confinement x = h/R_w of the undisturbed thread above which it fills the channel.
+const FILLED: f64 = 0.98;
+/// Mean velocity that no capillary takes, m/s.
+const SPEED_MAX: f64 = 1000.0;
+/// Peak of a band-limited noise in units of its root mean square (4 standard deviations: one in 16,000).
+const NOISE_PEAK: f64 = 4.0;
+
+/// Everything in a case that contradicts itself; comparisons with values that are missing are silent.
+pub fn contradictions(case: &Case) -> Vec<Contradiction> {
+    let mut found = tip(case);
+    found.extend(channel(case));
+    found.extend(orifice(case));
+    found.extend(thread(case));
+    found.extend(flows(case));
+    found
+}
+
+/// Two lengths that must stand in order, in micrometres.
+fn longer(key: &'static str, value: f64, other: &str, limit: f64) -> Contradiction {
+    (
+        key,
+        format!("{} um is not larger than {other} ({} um)", short(1e6 * value), short(1e6 * limit)),
+        format!("more than {} um is needed", short(1e6 * limit)),
+    )
+}
+
+fn shorter(key: &'static str, value: f64, other: &str, limit: f64) -> Contradiction {
+    (
+        key,
+        format!("{} um is not smaller than {other} ({} um)", short(1e6 * value), short(1e6 * limit)),
+        format!("less than {} um is needed", short(1e6 * limit)),
+    )
+}
+
+/// Five significant figures without needless zeros.
+fn short(x: f64) -> String {
+    let rounded: f64 = format!("{x:.4e}").parse().unwrap_or(x);
+    rounded.to_string()
+}
+
+fn tip(case: &Case) -> Vec<Contradiction> {
+    let d = &case.device;
+    let mut found = Vec::new();
+    if let Some(outer) = d.tip_outer.filter(|outer| *outer <= d.tip_bore) {
+        found.push(longer("device.tip_outer", outer, "the tip's bore", d.tip_bore));
+    }
+    let widest = d.tip_outer.unwrap_or(d.tip_bore).max(d.tip_bore);
+    if let Some(tube) = d.round_outer.filter(|tube| *tube < widest) {
+        found.push(longer("device.round_outer", tube, "the tip that is drawn from it", widest));
+    }
+    found
+}
+
+fn channel(case: &Case) -> Vec<Contradiction> {
+    let d = &case.device;
+    let (width, name) = match d.bore {
+        Bore::Square(side) => (side, "the square bore"),
+        Bore::Round(diameter) => (diameter, "the round bore"),
+        Bore::Unbounded => return Vec::new(),
+    };
+    let mut found = Vec::new();
+    if let Some(tube) = d.round_outer.filter(|tube| *tube > width) {
+        found.push(shorter("device.round_outer", tube, name, width));
+    }
+    if d.tip_bore >= width {
+        found.push(shorter("device.tip_bore", d.tip_bore, name, width));
+    } else if let Some(outer) = d.tip_outer.filter(|outer| *outer >= width) {
+        found.push(shorter("device.tip_outer", outer, name, width));
+    }
+    found
+}
+
+fn orifice(case: &Case) -> Vec<Contradiction> {
+    let Some(orifice) = case.device.orifice else { return Vec::new() };
+    let mut found = Vec::new();
+    let width = match case.device.bore {
+        Bore::Square(width) | Bore::Round(width) => width,
+        Bore::Unbounded => f64::INFINITY,
+    };
+    if orifice.bore >= width {
+        found.push(shorter("device.orifice_bore", orifice.bore, "the channel before it", width));
+    } else if orifice.collection_bore > width {
+        found.push(shorter("device.collection_bore", orifice.collection_bore, "the channel that holds it", width));
+    }
+    if orifice.collection_bore < orifice.bore {
+        found.push(longer("device.collection_bore", orifice.collection_bore, "the orifice", orifice.bore));
+    }
+    let (tip, wall) = (case.device.pinned_radius(), WallProfile::of(case).radius(0.0));
+    if let Some(wall) = wall.filter(|wall| tip >= *wall && orifice.bore < width) {
+        found.push((
+            "device.tip_bore",
+            format!(
+                "the tip (radius {} um at its pinning rim) is wider than the stream that passes it (radius {} um)",
+                short(1e6 * tip),
+                short(1e6 * wall)
+            ),
+            "a narrower tip, a larger stand-off or a larger orifice is needed".into(),
+        ));
+    }
+    found
+}
+
+fn thread(case: &Case) -> Vec<Contradiction> {
+    let Some(thread) = case.segment else { return Vec::new() };
+    let mut found = Vec::new();
+    if !thread.wavenumber.is_nan() && !(0.01..=5.0).contains(&thread.wavenumber) {
+        found.push((
+            "thread.wavelength",
+            format!("makes the reduced wavenumber x = 2 pi R/wavelength {}", short(thread.wavenumber)),
+            "x from 0.01 to 5 makes sense here".into(),
+        ));
+    }
+    if case.gravity != 0.0 {
+        let right = "write along = \"none\": a periodic thread at rest has no direction".to_string();
+        found.push(("gravity.along", "cannot act along a periodic thread".into(), right));
+    }
+    found
+}
+
+fn flows(case: &Case) -> Vec<Contradiction> {
+    let mut found = Vec::new();
+    let f = &case.forcing;
+    if f.amplitude + NOISE_PEAK * f.noise >= 1.0 {
+        let key = if f.noise > f.amplitude { "forcing.noise" } else { "forcing.amplitude" };
+        found.push((
+            key,
+            format!(
+                "{} % modulation and {} % noise would turn the inner flow round at its worst instants",
+                short(100.0 * f.amplitude),
+                short(100.0 * f.noise)
+            ),
+            format!("amplitude + {NOISE_PEAK} noise below 100 % is needed"),
+        ));
+    }
+    let bore = 0.5 * case.device.tip_bore;
+    let speed = case.inner.flow / (PI * bore * bore);
+    if speed > SPEED_MAX {
+        found.push((
+            "inner.flow",
+            format!("makes {} m/s in the tip's bore", short(speed)),
+            "check the unit of the flow and of the bore".into(),
+        ));
+    }
+    found.extend(filled(case));
+    found
+}
+
+/// A thread that fills its channel touches the glass and is no thread.
+fn filled(case: &Case) -> Option<Contradiction> {
+    let outer = case.outer.as_ref().filter(|_| case.layout != Layout::Pendant)?;
+    let narrowest = WallProfile::of(case).narrowest()?;
+    let x = core_annular::confinement(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
+    (x > FILLED).then(|| {
+        let total = 3.6e12 * (case.inner.flow + outer.flow);
+        (
+            "inner.flow",
+            format!(
+                "the inner liquid would fill {} % of the radius of its {} um channel and touch the glass",
+                short(100.0 * x),
+                short(2e6 * narrowest)
+            ),
+            format!("less of it in the total of {} uL/h is needed", short(total)),
+        )
+    })
+}

@@ -1,0 +1,234 @@
+//! Every key of a case file: what it takes, for which layouts, in which range.
+
+use super::Layout;
+use crate::units::Kind;
+
+/// What a key takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Takes {
+    /// Free text.
+    Text,
+    /// One of these words.
+    Word(&'static [&'static str]),
+    /// A whole number between two bounds.
+    Whole(u64, u64),
+    /// A quantity between two bounds, written as a user would.
+    Quantity(Kind, &'static str, &'static str),
+}
+
+/// A key of the case file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Key {
+    /// Dotted name.
+    pub name: &'static str,
+    pub takes: Takes,
+    layouts: u8,
+    /// What it means, for error texts.
+    pub about: &'static str,
+    /// A value as a user would write it.
+    pub example: &'static str,
+}
+
+const C: u8 = 1;
+const F: u8 = 2;
+const P: u8 = 4;
+const S: u8 = 8;
+const STREAMS: u8 = C | F | P;
+const TUBES: u8 = C | F;
+const ALL: u8 = C | F | P | S;
+
+impl Key {
+    /// Whether a layout has a use for it.
+    pub fn belongs_to(&self, layout: Layout) -> bool {
+        let bit = match layout {
+            Layout::Coflow => C,
+            Layout::Counterflow => F,
+            Layout::Pendant => P,
+            Layout::Segment => S,
+        };
+        self.layouts & bit != 0
+    }
+
+    /// The layouts that have a use for it.
+    pub fn layouts(&self) -> Vec<&'static str> {
+        LAYOUTS.iter().filter(|l| self.belongs_to(**l)).map(|l| l.name()).collect()
+    }
+}
+
+/// All layouts.
+pub const LAYOUTS: [Layout; 4] = [Layout::Coflow, Layout::Counterflow, Layout::Pendant, Layout::Segment];
+
+const fn text(name: &'static str, layouts: u8, about: &'static str, example: &'static str) -> Key {
+    Key { name, takes: Takes::Text, layouts, about, example }
+}
+
+const fn word(name: &'static str, layouts: u8, words: &'static [&'static str], about: &'static str) -> Key {
+    Key { name, takes: Takes::Word(words), layouts, about, example: words[0] }
+}
+
+const fn whole(name: &'static str, layouts: u8, range: (u64, u64), about: &'static str, example: &'static str) -> Key {
+    Key { name, takes: Takes::Whole(range.0, range.1), layouts, about, example }
+}
+
+const fn real(
+    name: &'static str,
+    layouts: u8,
+    kind: Kind,
+    range: (&'static str, &'static str),
+    about: &'static str,
+    example: &'static str,
+) -> Key {
+    Key { name, takes: Takes::Quantity(kind, range.0, range.1), layouts, about, example }
+}
+
+const BORE: (&str, &str) = ("100 nm", "100 mm");
+const VISCOSITY: (&str, &str) = ("1 uPa.s", "100 kPa.s");
+const DENSITY: (&str, &str) = ("0.01 kg/m3", "30 g/mL");
+const FLOW: (&str, &str) = ("1e-6 nL/h", "100 L/min");
+const TEMPERATURE: (&str, &str) = ("-100 degC", "300 degC");
+
+/// The table. Order: as in the file.
+pub const KEYS: &[Key] = &[
+    text("title", ALL, "free text that names the case", "Nutrient-oil drops for a seedling tray"),
+    word("layout", ALL, &["coflow", "counterflow", "pendant", "segment"], "which device it is"),
+    text("inner.liquid", ALL, "a liquid of `slenderjet liquids`", "sunflower oil"),
+    real("inner.temperature", ALL, Kind::Temperature, TEMPERATURE, "temperature of the inner liquid", "25 degC"),
+    real("inner.viscosity", ALL, Kind::Viscosity, VISCOSITY, "viscosity of the inner liquid", "52 mPa.s"),
+    real("inner.density", ALL, Kind::Density, DENSITY, "density of the inner liquid", "917 kg/m3"),
+    real("inner.flow", STREAMS, Kind::Flow, FLOW, "volume flow of the inner liquid", "150 uL/h"),
+    text("outer.liquid", ALL, "a liquid of `slenderjet liquids`", "glycerol-water 40 %"),
+    real("outer.temperature", ALL, Kind::Temperature, TEMPERATURE, "temperature of the outer liquid", "25 degC"),
+    real("outer.viscosity", ALL, Kind::Viscosity, VISCOSITY, "viscosity of the outer liquid", "10.7 mPa.s"),
+    real("outer.density", ALL, Kind::Density, DENSITY, "density of the outer liquid", "1153 kg/m3"),
+    real("outer.flow", TUBES, Kind::Flow, FLOW, "volume flow of the outer liquid", "6 mL/h"),
+    real("interface.tension", ALL, Kind::Tension, ("0.1 uN/m", "2 N/m"), "interfacial tension", "7.5 mN/m"),
+    real("device.square_bore", TUBES, Kind::Length, BORE, "inside width of the square capillary", "1.05 mm"),
+    real("device.round_bore", TUBES, Kind::Length, BORE, "inside diameter of a round outer capillary", "1.0 mm"),
+    real(
+        "device.round_outer",
+        STREAMS,
+        Kind::Length,
+        BORE,
+        "outside diameter of the round capillary before its taper",
+        "1.00 mm",
+    ),
+    real("device.tip_bore", STREAMS, Kind::Length, BORE, "inside diameter of the inner nozzle tip", "30 um"),
+    real("device.tip_outer", STREAMS, Kind::Length, BORE, "outside diameter of the inner nozzle tip", "45 um"),
+    word("device.wetting", STREAMS, &["tip_bore", "tip_outer"], "which rim pins the contact line"),
+    real("device.orifice_bore", F, Kind::Length, BORE, "diameter of the collection orifice", "60 um"),
+    real("device.orifice_length", F, Kind::Length, BORE, "length of the orifice's narrow part", "200 um"),
+    real("device.standoff", F, Kind::Length, BORE, "distance from nozzle tip to orifice plane", "90 um"),
+    real("device.collection_bore", F, Kind::Length, BORE, "diameter that the collection tube widens to", "150 um"),
+    real("device.collection_length", F, Kind::Length, ("100 nm", "1 m"), "length over which it widens", "450 um"),
+    real("thread.radius", S, Kind::Length, BORE, "radius of the thread", "20 um"),
+    real("thread.wavenumber", S, Kind::Number, ("0.01", "5"), "reduced wavenumber x = k R", "0.7"),
+    real("thread.wavelength", S, Kind::Length, ("100 nm", "10 m"), "wavelength of the wave", "180 um"),
+    real("thread.amplitude", S, Kind::Number, ("1e-9", "0.9"), "amplitude of the wave over the radius", "1 %"),
+    word("gravity.along", ALL, &["none", "down", "up"], "direction of the flow relative to gravity"),
+    real("gravity.g", ALL, Kind::Acceleration, ("0 m/s2", "1e5 m/s2"), "acceleration of gravity", "9.81 m/s2"),
+    real("forcing.amplitude", STREAMS, Kind::Number, ("0", "99 %"), "modulation of the inner flow", "1 %"),
+    real("forcing.frequency", STREAMS, Kind::Frequency, ("1e-6 Hz", "1e9 Hz"), "frequency of the modulation", "400 Hz"),
+    real("forcing.noise", STREAMS, Kind::Number, ("0", "25 %"), "noise of the inner flow", "0.2 %"),
+    whole("forcing.seed", STREAMS, (0, i64::MAX as u64), "seed of the noise", "1"),
+    real("model.end_drag", ALL, Kind::Number, ("0", "2"), "share of the free-drop drag on an attached drop", "0.5"),
+    word("model.coalescence", ALL, &["off", "on"], "whether touching drops merge"),
+    word("model.radial_inertia", ALL, &["off", "on"], "whether the inertia of the radial motion is kept"),
+    whole("run.drops", ALL, (1, 1_000_000), "stop after this many detached primary drops", "20"),
+    real("run.until", ALL, Kind::Time, ("1 ps", "1e7 s"), "stop at this time", "50 ms"),
+    word("run.accuracy", ALL, &["standard", "coarse", "fine"], "mesh and tolerance"),
+    whole("run.frames", ALL, (2, 100_000), "how many instants are recorded", "400"),
+    real("supply.inner_syringe", STREAMS, Kind::Volume, ("1 uL", "1 L"), "syringe of the inner liquid", "1 mL"),
+    real("supply.outer_syringe", TUBES, Kind::Volume, ("1 uL", "1 L"), "syringe of the outer liquid", "10 mL"),
+    real("supply.trapped_air", STREAMS, Kind::Volume, ("0 uL", "1 L"), "air left in the inner feed line", "10 uL"),
+    real("supply.inner_bore", STREAMS, Kind::Length, BORE, "bore of the inner capillary before its taper", "0.58 mm"),
+    real("supply.taper_length", STREAMS, Kind::Length, ("1 um", "1 m"), "length of the nozzle's taper", "5 mm"),
+    real(
+        "supply.inner_length",
+        STREAMS,
+        Kind::Length,
+        ("0 mm", "10 m"),
+        "length of capillary before the taper",
+        "50 mm",
+    ),
+    real("supply.outer_length", TUBES, Kind::Length, ("0 mm", "10 m"), "length of the outer stream's gap", "30 mm"),
+];
+
+/// A key by its dotted name.
+pub fn find(name: &str) -> Option<&'static Key> {
+    KEYS.iter().find(|k| k.name == name)
+}
+
+/// Names of the sections.
+pub fn sections() -> Vec<&'static str> {
+    let mut names: Vec<&str> = KEYS.iter().filter_map(|k| k.name.split_once('.').map(|(s, _)| s)).collect();
+    names.dedup();
+    names
+}
+
+/// Similarity from which a name counts as near.
+const NEAR: f64 = 0.6;
+/// Similarity of a name that is part of the other (`flowrate` and `flow`).
+const CONTAINED: f64 = 0.8;
+
+/// The known key that a wrong one most likely stands for: the same name in another section, else the most similar.
+pub fn nearest(wrong: &str, layout: Option<Layout>) -> Option<&'static str> {
+    let (section, name) = wrong.split_once('.').unwrap_or(("", wrong));
+    let usable = |key: &&Key| layout.is_none_or(|l| key.belongs_to(l));
+    let score = |key: &Key| {
+        let (own_section, own_name) = key.name.split_once('.').unwrap_or(("", key.name));
+        let wrong = name.to_lowercase();
+        let contained =
+            own_name.len() >= 4 && wrong.contains(own_name) || wrong.len() >= 4 && own_name.contains(&wrong);
+        let names = strsim::normalized_levenshtein(&wrong, own_name).max(if contained { CONTAINED } else { 0.0 });
+        let sections = strsim::normalized_levenshtein(&section.to_lowercase(), own_section);
+        names + 0.25 * sections - 0.25
+    };
+    let best = KEYS.iter().filter(usable).max_by(|a, b| score(a).total_cmp(&score(b)))?;
+    (score(best) >= NEAR).then_some(best.name)
+}
+
+/// The word of a list that a wrong one most likely stands for.
+pub fn nearest_word<'a>(wrong: &str, words: &[&'a str]) -> Option<&'a str> {
+    let score = |word: &str| strsim::normalized_levenshtein(&wrong.to_lowercase(), word);
+    let best = words.iter().max_by(|a, b| score(a).total_cmp(&score(b)))?;
+    (score(best) >= 0.5).then_some(best)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units;
+
+    #[test]
+    fn bounds_and_examples_of_every_key_can_be_read_and_agree() {
+        for key in KEYS {
+            match key.takes {
+                Takes::Quantity(kind, least, most) => {
+                    let si = |text| units::read(text, kind).unwrap_or_else(|e| panic!("{}: {e}", key.name)).si;
+                    let (least, example, most) = (si(least), si(key.example), si(most));
+                    assert!(least <= example && example <= most, "{}", key.name);
+                }
+                Takes::Whole(least, most) => {
+                    let example: u64 = key.example.parse().expect("a whole number");
+                    assert!((least..=most).contains(&example), "{}", key.name);
+                }
+                Takes::Word(words) => assert!(words.contains(&key.example)),
+                Takes::Text => {}
+            }
+        }
+    }
+
+    #[test]
+    fn slips_find_their_key() {
+        assert_eq!(nearest("device.tip_boer", None), Some("device.tip_bore"));
+        assert_eq!(nearest("inner.flowrate", None), Some("inner.flow"));
+        assert_eq!(nearest("interface.tention", None), Some("interface.tension"));
+        assert_eq!(nearest("inner.tension", None), Some("interface.tension"));
+        assert_eq!(nearest("device.Tip_bore", None), Some("device.tip_bore"));
+        assert_eq!(nearest("tite", None), Some("title"));
+        assert_eq!(nearest("device.qqqq", None), None);
+        assert_eq!(nearest("thread.radiu", Some(Layout::Coflow)), None);
+        assert_eq!(nearest_word("Coflow", &["coflow", "pendant"]), Some("coflow"));
+        assert_eq!(nearest_word("zzz", &["coflow", "pendant"]), None);
+    }
+}

@@ -1,0 +1,176 @@
+//! What is wrong with a case file: as plain data, and drawn with a caret under the place.
+
+use crate::units::quoted;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use serde::Serialize;
+use std::ops::Range;
+
+/// One thing that is wrong.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Problem {
+    /// Stable word for scripts: `syntax`, `unknown_key`, `missing_key`, `wrong_type`, `bad_quantity`, `out_of_range`,
+    /// `unknown_word`, `unknown_liquid`, `contradiction`, `unreadable`.
+    pub code: &'static str,
+    /// Line in the file, from 1; 0 where there is no line.
+    pub line: usize,
+    /// Column in characters, from 1; 0 where there is no line.
+    pub column: usize,
+    /// Dotted key, for example `inner.flow`; empty where the problem belongs to no key.
+    pub key: String,
+    /// What was found.
+    pub found: String,
+    /// What would be right.
+    pub right: String,
+    /// The nearest thing that would do, if one is near.
+    pub nearest: Option<String>,
+    /// Bytes of the file that it is about.
+    #[serde(skip)]
+    pub span: Range<usize>,
+}
+
+/// Everything that is wrong with a case file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CaseErrors {
+    /// The file's name as given.
+    pub file: String,
+    /// In order of their places.
+    pub problems: Vec<Problem>,
+    /// The file, for drawing.
+    #[serde(skip)]
+    text: String,
+}
+
+/// Problems drawn in full; a file with more is no case file.
+const DRAWN_MAX: usize = 40;
+/// Characters of a line that are shown about a place.
+const LINE_SHOWN: usize = 96;
+
+impl CaseErrors {
+    /// Problems of a file, put in order and given their lines.
+    pub fn new(file: &str, text: &str, mut problems: Vec<Problem>) -> CaseErrors {
+        problems.sort_by_key(|p| (p.span.start, p.span.end));
+        for problem in &mut problems {
+            if problem.code != "unreadable" {
+                (problem.line, problem.column) = place(text, problem.span.start);
+            }
+        }
+        CaseErrors { file: file.to_owned(), problems, text: text.to_owned() }
+    }
+
+    /// A file that could not be read at all.
+    pub fn unreadable(file: &str, found: String, right: &str) -> CaseErrors {
+        let problem = Problem {
+            code: "unreadable",
+            line: 0,
+            column: 0,
+            key: String::new(),
+            found,
+            right: right.to_owned(),
+            nearest: None,
+            span: 0..0,
+        };
+        CaseErrors { file: file.to_owned(), problems: vec![problem], text: String::new() }
+    }
+
+    /// The problems as text, with ANSI colours if wanted.
+    pub fn rendered(&self, colour: bool) -> String {
+        let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
+        let mut parts: Vec<String> = self.problems.iter().take(DRAWN_MAX).map(|p| self.draw(p, &renderer)).collect();
+        if self.problems.len() > DRAWN_MAX {
+            parts.push(format!("... and {} more", self.problems.len() - DRAWN_MAX));
+        }
+        parts.join("\n\n")
+    }
+
+    fn draw(&self, problem: &Problem, renderer: &Renderer) -> String {
+        let title = title(problem);
+        let help = problem.nearest.as_ref().map(|nearest| format!("did you mean `{}`?", quoted(nearest)));
+        if problem.line == 0 {
+            let group = Level::ERROR.primary_title(format!("{}: {title}", quoted(&self.file)));
+            return renderer.render(&[group.element(Level::HELP.message(problem.right.clone()))]);
+        }
+        let (line, span) = window(&self.text, &problem.span);
+        let file = quoted(&self.file);
+        let snippet = Snippet::source(line)
+            .path(format!("{file}:{}:{}", problem.line, problem.column))
+            .line_start(problem.line)
+            .annotation(AnnotationKind::Primary.span(span).label(problem.right.clone()));
+        let mut group = Level::ERROR.primary_title(title).element(snippet);
+        if let Some(help) = help {
+            group = group.element(Level::HELP.message(help));
+        }
+        let drawn = renderer.render(&[group]);
+        // The renderer adds the place within what it was shown; ours is already in the path.
+        drop_second_place(&drawn, &format!("{file}:{}:{}", problem.line, problem.column))
+    }
+}
+
+impl std::fmt::Display for CaseErrors {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.rendered(false))
+    }
+}
+
+impl std::error::Error for CaseErrors {}
+
+/// Verbs with which `found` may go on from the key.
+const VERBS: [&str; 8] = ["is ", "and ", "has ", "stands ", "changes ", "makes ", "cannot ", "belongs "];
+
+fn title(problem: &Problem) -> String {
+    let key = quoted(&problem.key);
+    match problem.found.as_str() {
+        found if key.is_empty() => found.to_owned(),
+        found if VERBS.iter().any(|v| found.starts_with(v)) => format!("`{key}` {found}"),
+        found => format!("`{key}`: {found}"),
+    }
+}
+
+/// Line and column (from 1, in characters) of a byte.
+fn place(text: &str, at: usize) -> (usize, usize) {
+    let before = text.get(..at).unwrap_or(text);
+    let line_start = before.rfind('\n').map_or(0, |i| i + 1);
+    (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
+}
+
+/// The line about a span, cut to what fits a screen, and the span within it.
+fn window(text: &str, span: &Range<usize>) -> (String, Range<usize>) {
+    let start = span.start.min(text.len());
+    let from = text[..start].rfind('\n').map_or(0, |i| i + 1);
+    let to = text[start..].find('\n').map_or(text.len(), |i| start + i);
+    let (mut left, mut right) = (from, to);
+    if to - from > 2 * LINE_SHOWN {
+        left = boundary(text, start.saturating_sub(LINE_SHOWN / 2).max(from));
+        right = boundary(text, (start + LINE_SHOWN).min(to));
+    }
+    let clean = |part: &str| part.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect::<String>();
+    let end = boundary(text, span.end.clamp(start, right));
+    let before = clean(&text[left..start]);
+    let inside = clean(&text[start..end]);
+    let after = clean(text[end..right].trim_end_matches('\r'));
+    let place = before.len()..before.len() + inside.len();
+    (format!("{before}{inside}{after}"), place)
+}
+
+/// The character boundary at or before a byte.
+fn boundary(text: &str, mut at: usize) -> usize {
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+/// Removes the `:line:column` that the renderer appends to a path that has one.
+fn drop_second_place(drawn: &str, path: &str) -> String {
+    let mut out = Vec::new();
+    for line in drawn.lines() {
+        let cut = line.find(path).map(|at| at + path.len()).filter(|end| line[*end..].starts_with(':'));
+        match cut {
+            Some(end) => {
+                let rest = line[end..].trim_start_matches(|c: char| c == ':' || c.is_ascii_digit());
+                out.push(format!("{}{rest}", &line[..end]));
+            }
+            None => out.push(line.to_owned()),
+        }
+    }
+    out.join("\n")
+}

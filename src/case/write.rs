@@ -1,0 +1,128 @@
+//! A case as TOML in SI units, for cases that were made or changed in memory.
+
+use super::{Accuracy, Bore, Case, Layout, Stop, Wetting};
+use std::fmt::Write as _;
+
+/// A text that parses to the same case (what was typed is lost).
+pub fn to_toml(case: &Case) -> String {
+    let mut out = String::new();
+    let title: String = case.title.chars().filter(|c| !c.is_control()).collect();
+    let _ = writeln!(out, "title = \"{}\"", title.replace('\\', "\\\\").replace('"', "\\\""));
+    let _ = writeln!(out, "layout = \"{}\"", case.layout.name());
+    let tube = matches!(case.layout, Layout::Coflow | Layout::Counterflow);
+    section(&mut out, "inner", |s| {
+        s.push(("viscosity", quantity(case.inner.viscosity, "Pa.s")));
+        s.push(("density", quantity(case.inner.density, "kg/m3")));
+        if case.layout != Layout::Segment {
+            s.push(("flow", quantity(case.inner.flow, "m3/s")));
+        }
+    });
+    if let Some(outer) = &case.outer {
+        section(&mut out, "outer", |s| {
+            s.push(("viscosity", quantity(outer.viscosity, "Pa.s")));
+            s.push(("density", quantity(outer.density, "kg/m3")));
+            if tube {
+                s.push(("flow", quantity(outer.flow, "m3/s")));
+            }
+        });
+    }
+    section(&mut out, "interface", |s| s.push(("tension", quantity(case.tension, "N/m"))));
+    match &case.segment {
+        Some(thread) => section(&mut out, "thread", |s| {
+            s.push(("radius", quantity(thread.radius, "m")));
+            s.push(("wavenumber", format!("{:e}", thread.wavenumber)));
+            s.push(("amplitude", format!("{:e}", thread.amplitude)));
+        }),
+        None => device(&mut out, case),
+    }
+    gravity(&mut out, case);
+    forcing(&mut out, case);
+    control(&mut out, case);
+    out
+}
+
+fn quantity(si: f64, unit: &str) -> String {
+    format!("\"{si:e} {unit}\"")
+}
+
+fn section(out: &mut String, name: &str, fill: impl FnOnce(&mut Vec<(&'static str, String)>)) {
+    let mut lines = Vec::new();
+    fill(&mut lines);
+    if !lines.is_empty() {
+        let _ = writeln!(out, "\n[{name}]");
+        for (key, value) in lines {
+            let _ = writeln!(out, "{key} = {value}");
+        }
+    }
+}
+
+fn device(out: &mut String, case: &Case) {
+    let d = &case.device;
+    section(out, "device", |s| {
+        match d.bore {
+            Bore::Square(side) => s.push(("square_bore", quantity(side, "m"))),
+            Bore::Round(diameter) => s.push(("round_bore", quantity(diameter, "m"))),
+            Bore::Unbounded => {}
+        }
+        let mut length = |key, value: Option<f64>| s.extend(value.map(|v| (key, quantity(v, "m"))));
+        length("round_outer", d.round_outer);
+        length("tip_bore", Some(d.tip_bore));
+        length("tip_outer", d.tip_outer);
+        if let Some(orifice) = d.orifice {
+            length("orifice_bore", Some(orifice.bore));
+            length("orifice_length", Some(orifice.length));
+            length("standoff", Some(orifice.standoff));
+            if orifice.collection_length > 0.0 {
+                length("collection_bore", Some(orifice.collection_bore));
+                length("collection_length", Some(orifice.collection_length));
+            }
+        }
+        if d.wetting == Wetting::TipOuter {
+            s.push(("wetting", "\"tip_outer\"".into()));
+        }
+    });
+}
+
+fn gravity(out: &mut String, case: &Case) {
+    if case.gravity != 0.0 {
+        section(out, "gravity", |s| {
+            s.push(("along", if case.gravity > 0.0 { "\"down\"" } else { "\"up\"" }.into()));
+            s.push(("g", quantity(case.gravity.abs(), "m/s2")));
+        });
+    }
+}
+
+fn forcing(out: &mut String, case: &Case) {
+    let f = &case.forcing;
+    if case.layout == Layout::Segment {
+        return;
+    }
+    section(out, "forcing", |s| {
+        if f.amplitude > 0.0 {
+            s.push(("amplitude", format!("{:e}", f.amplitude)));
+            s.push(("frequency", quantity(f.frequency, "Hz")));
+        }
+        s.push(("noise", format!("{:e}", f.noise)));
+        s.push(("seed", f.seed.min(i64::MAX as u64).to_string()));
+    });
+}
+
+fn control(out: &mut String, case: &Case) {
+    let (m, r) = (&case.model, &case.run);
+    let switch = |on: bool| (if on { "\"on\"" } else { "\"off\"" }).to_owned();
+    section(out, "model", |s| {
+        s.push(("end_drag", format!("{:e}", m.end_drag)));
+        s.push(("coalescence", switch(m.coalescence)));
+        s.push(("radial_inertia", switch(m.radial_inertia)));
+    });
+    section(out, "run", |s| {
+        match r.stop {
+            Stop::Drops(n) => s.push(("drops", n.to_string())),
+            Stop::Until(t) => s.push(("until", quantity(t, "s"))),
+        }
+        if r.accuracy != Accuracy::Standard {
+            s.push(("accuracy", format!("\"{}\"", r.accuracy.name())));
+        }
+        s.push(("frames", r.frames.to_string()));
+    });
+}

@@ -1,0 +1,103 @@
+//! Liquids known at single temperatures. Each row: temperature, density, viscosity, surface tension, spread, source, status.
+
+/// How far a row may be used from its temperature, K: viscosity of an oil changes by about 2 to 4 % a kelvin.
+pub const ROW_REACH: f64 = 2.5;
+
+/// A liquid at one temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Row {
+    pub name: &'static str,
+    /// degC.
+    pub temperature: f64,
+    /// kg/m3.
+    pub density: f64,
+    /// mPa s.
+    pub viscosity: f64,
+    /// mN/m against air.
+    pub surface_tension: f64,
+    /// Relative spread to expect in the viscosity from one bottle to the next.
+    pub spread: f64,
+    pub source: &'static str,
+    pub status: &'static str,
+}
+
+const LIBRARY: &str = "chemicals/thermo 1.5.2/0.6.1 (open property libraries)";
+const SHEETS: &str = "data sheets of polydimethylsiloxane fluids, generic";
+const MAKER: &str = "makers' data, generic";
+
+const fn row(
+    name: &'static str,
+    temperature: f64,
+    values: (f64, f64, f64, f64),
+    told: (&'static str, &'static str),
+) -> Row {
+    let (density, viscosity, surface_tension, spread) = values;
+    Row { name, temperature, density, viscosity, surface_tension, spread, source: told.0, status: told.1 }
+}
+
+/// Sorted by name, then temperature.
+pub const ROWS: &[Row] = &[
+    row("1-octanol", 25.0, (826.01, 7.289, 26.69, 0.02), (LIBRARY, "library")),
+    row("decane", 25.0, (726.53, 0.8481, 23.39, 0.02), (LIBRARY, "library")),
+    row("dodecane", 25.0, (745.73, 1.3589, 24.93, 0.02), (LIBRARY, "library")),
+    row("ethanol", 25.0, (785.13, 1.0824, 21.95, 0.02), (LIBRARY, "library")),
+    row("hexadecane", 20.0, (773.83, 3.482, 27.67, 0.02), (LIBRARY, "library")),
+    row("hexadecane", 25.0, (770.30, 3.081, 27.23, 0.02), (LIBRARY, "library")),
+    row(
+        "hydrofluoroether",
+        25.0,
+        (1614.0, 1.24, 16.2, 0.05),
+        (MAKER, "recalled from memory; 3-ethoxyperfluoro(2-methylhexane)"),
+    ),
+    row(
+        "light mineral oil",
+        25.0,
+        (840.0, 25.0, 29.0, 0.2),
+        ("typical of the grade", "recalled from memory, low; 20 to 30 mPa.s by grade"),
+    ),
+    row("octamethyltrisiloxane", 25.0, (815.39, 0.834, 16.65, 0.02), (LIBRARY, "library")),
+    row("perfluorohexane", 25.0, (1676.6, 0.670, 11.67, 0.02), (LIBRARY, "library")),
+    row("perfluorotrialkylamine oil", 25.0, (1855.0, 4.1, 16.0, 0.1), (MAKER, "recalled from memory; C12 class")),
+    row("silicone oil 10 cSt", 25.0, (935.0, 9.4, 20.1, 0.05), (SHEETS, "recalled from memory")),
+    row("silicone oil 100 cSt", 25.0, (964.0, 96.0, 20.9, 0.05), (SHEETS, "recalled from memory")),
+    row("silicone oil 1000 cSt", 25.0, (970.0, 970.0, 21.2, 0.05), (SHEETS, "recalled from memory")),
+    row("silicone oil 20 cSt", 25.0, (950.0, 19.0, 20.6, 0.05), (SHEETS, "recalled from memory")),
+    row("silicone oil 50 cSt", 25.0, (960.0, 48.0, 20.8, 0.05), (SHEETS, "recalled from memory")),
+    row(
+        "sunflower oil",
+        25.0,
+        (917.0, 52.0, 33.0, 0.1),
+        ("typical of refined seed oil", "recalled from memory, low; varies with seed and age"),
+    ),
+    row("toluene", 25.0, (862.24, 0.5522, 27.91, 0.02), (LIBRARY, "library")),
+];
+
+/// Rows of one liquid, by temperature.
+pub fn rows(name: &str) -> Vec<Row> {
+    ROWS.iter().filter(|r| r.name == name).copied().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // The reference list (open property libraries; makers' data where it says so), figure by figure.
+    #[test]
+    fn published_list_is_carried_over_unchanged() {
+        let text = include_str!("../../tests/data/liquids/liquids.csv");
+        let mut checked = 0;
+        for line in text.lines().skip(2) {
+            let cells: Vec<&str> = line.splitn(6, ',').collect();
+            let (name, temperature) = (cells[0], cells[1].parse::<f64>());
+            let Ok(temperature) = temperature else { continue };
+            let ours = ROWS
+                .iter()
+                .find(|r| name.starts_with(r.name) && r.name.len() + 12 > name.len() && r.temperature == temperature);
+            let Some(ours) = ours else { continue };
+            let of = |i: usize| cells[i].parse::<f64>().expect("a number");
+            assert_eq!((ours.density, ours.viscosity, ours.surface_tension), (of(2), of(3), of(4)), "{name}");
+            checked += 1;
+        }
+        assert!(checked >= 15, "{checked}");
+    }
+}
