@@ -46,6 +46,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("sobol_burley", &["study"]),
     ("resvg", &["figures"]),
     ("svg2pdf", &["figures"]),
+    ("strsim", &["units", "liquids", "case"]),
     ("toml", &["case"]),
     ("serde_spanned", &["case"]),
     ("annotate_snippets", &["case", "cli"]),
