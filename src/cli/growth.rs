@@ -1,9 +1,77 @@
+//! `growth`: growth rate against wavenumber, this model and exact theory side by side.
+
+use super::text::Page;
 use super::{Failure, Output};
+use crate::study::growth::{Growth, growth};
+use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(after_help = "Example:\n  slenderjet growth coflow.toml --at 0.3,0.5,0.7")]
+pub struct Args {
+    /// Case file (TOML)
+    case: PathBuf,
+    /// Reduced wavenumbers x = k R, separated by commas (left out: 0.05 to 1.05)
+    #[arg(long, value_name = "X,X...", value_delimiter = ',', value_parser = wavenumber)]
+    at: Vec<f64>,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Largest reduced wavenumber that makes sense on a continuum thread.
+const WAVENUMBER_MAX: f64 = 20.0;
+
+fn wavenumber(text: &str) -> Result<f64, String> {
+    let x: f64 = text.trim().parse().map_err(|_| format!("'{text}' is no number; a reduced wavenumber is a plain number"))?;
+    if x > 0.0 && x <= WAVENUMBER_MAX {
+        return Ok(x);
+    }
+    Err(format!("a reduced wavenumber x = k R lies above 0 and up to {WAVENUMBER_MAX}; waves grow below 1"))
+}
+
+/// Growth rates of the thread that the case would have without breakup.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let case = super::case_file::load(&args.case)?;
+    let at = if args.at.is_empty() { (1..=21).map(|i| f64::from(i) * 0.05).collect() } else { args.at.clone() };
+    let Some(answer) = growth(&case, &at) else {
+        return Err(Failure::Input(format!("{}: this case has no thread: nothing flows", args.case.display())));
+    };
+    if how.json { super::print_json(&answer) } else { super::print_page(page(&case.title, &answer)) }
+}
+
+fn page(title: &str, g: &Growth) -> Page {
+    let mut page = Page::new();
+    page.title(title);
+    page.fact("thread radius", &super::quantity::length(g.radius_m));
+    page.fact_if("radius over wall", g.confinement.map(|x| format!("{x:.4}")));
+    page.fact_if("Ohnesorge", g.ohnesorge.map(|oh| format!("{oh:.4e}")));
+    page.fact_if("viscosity ratio", g.viscosity_ratio.map(|ratio| format!("{ratio:.4e}")));
+    page.fact("unit of rate", &format!("{:.5e} 1/s", g.rate_scale_per_s));
+    page.heading("Growth rate against x = k R");
+    let share = |model: f64, exact: f64| if exact.abs() > 1e-12 { format!("{:+.2} %", 100.0 * (model / exact - 1.0)) } else { "-".into() };
+    let rows: Vec<Vec<String>> = (0..g.wavenumber.len())
+        .map(|i| {
+            let exact = g.exact.as_ref().map(|e| e[i]);
+            vec![
+                format!("{:.4}", g.wavenumber[i]),
+                format!("{:.6e}", g.model[i]),
+                exact.map_or("-".into(), |e| format!("{e:.8e}")),
+                exact.map_or("-".into(), |e| share(g.model[i], e)),
+            ]
+        })
+        .collect();
+    page.table(&["x", "this model", "exact theory", "model - exact"], &rows);
+    page.heading("Fastest mode");
+    let mode = |m: &crate::study::growth::Mode| {
+        format!("x = {:.5}, rate {:.6e} ({:.4e} 1/s)", m.x, m.rate, m.rate * g.rate_scale_per_s)
+    };
+    page.fact("this model", &mode(&g.fastest.model));
+    page.fact_if("exact theory", g.fastest.exact.as_ref().map(mode));
+    page.fact_if("exact is", g.exact_source.clone());
+    page.fact_if("no exact theory", g.exact_missing.clone());
+    page.heading("Dripping or jetting");
+    page.fact("character", g.character.as_deref().unwrap_or("not found"));
+    page.fact_if("by exact theory", g.character_exact.clone());
+    page.fact_if("how far to trust it", g.character_text.clone());
+    for remark in &g.remarks {
+        page.item(remark);
+    }
+    page
 }

@@ -1,0 +1,277 @@
+//! Growth rate against wavenumber for a case's thread: the model beside exact theory.
+//!
+//! The two are computed apart: the model by [`crate::thread::dispersion`], theory by [`crate::theory`].
+
+use crate::case::Case;
+use crate::theory::stokes_thread::StokesThread;
+use crate::theory::{convective, viscous_jet};
+use crate::thread::dispersion::Relation;
+use crate::thread::dispersion::saddle::Character;
+use crate::thread::estimate::{UniformThread, linear_estimate};
+use serde::Serialize;
+
+/// A mode: reduced wavenumber and rate.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Mode {
+    /// x = k R.
+    pub x: f64,
+    /// In units of `rate_scale_per_s`.
+    pub rate: f64,
+}
+
+/// Fastest modes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Fastest {
+    pub model: Mode,
+    pub exact: Option<Mode>,
+}
+
+/// The answer of `growth`, in the words of its JSON.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Growth {
+    /// x = k R.
+    pub wavenumber: Vec<f64>,
+    /// Rates of this model, in units of `rate_scale_per_s`.
+    pub model: Vec<f64>,
+    /// Rates of exact theory; `None` where there is no theory (see `exact_missing`).
+    pub exact: Option<Vec<f64>>,
+    pub exact_source: Option<String>,
+    /// Why there is no exact theory.
+    pub exact_missing: Option<String>,
+    /// sqrt(gamma/(rho_i R^3)) in a gas, gamma/(mu_o R) in a liquid.
+    pub rate_scale_per_s: f64,
+    pub fastest: Fastest,
+    /// `absolute`, `convective` or `stable` by the model's saddle point; `None` where it was not found.
+    pub character: Option<String>,
+    /// The same in words, with the known error of the estimate.
+    pub character_text: Option<String>,
+    /// The same by exact theory (jets in a gas).
+    pub character_exact: Option<String>,
+    /// R of the thread that is judged, m.
+    pub radius_m: f64,
+    /// R/R_w, if there is a wall.
+    pub confinement: Option<f64>,
+    /// Groups that decide: Oh in a gas, mu_i/mu_o in a liquid.
+    pub ohnesorge: Option<f64>,
+    pub viscosity_ratio: Option<f64>,
+    /// What the reader should know about validity.
+    pub remarks: Vec<String>,
+}
+
+/// Exact theory of a thread, where there is one.
+enum Theory {
+    Jet { ohnesorge: f64 },
+    Stokes(StokesThread),
+    None(String),
+}
+
+/// Gap to the wall below which six boundary conditions in double precision are not trusted (x = 0.995).
+const CONFINEMENT_LIMIT: f64 = 0.995;
+/// Laplace number above which inertia changes the fastest growth by more than a few percent.
+const LAPLACE_NOTICED: f64 = 0.3;
+
+/// Growth rates of the case's thread at the given reduced wavenumbers; `None` if the case has no thread (no flow).
+pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
+    let thread = UniformThread::of(case)?;
+    let relation = model(case, &thread);
+    let theory = theory(case, &thread);
+    let (exact, exact_source, exact_missing) = match &theory {
+        Theory::None(why) => (None, None, Some(why.clone())),
+        known => (Some(wavenumber.iter().map(|x| known.growth(*x)).collect()), Some(known.source()), None),
+    };
+    let fastest = relation.fastest();
+    let character = thread.relation.character();
+    Some(Growth {
+        wavenumber: wavenumber.to_vec(),
+        model: wavenumber.iter().map(|x| relation.growth(*x)).collect(),
+        exact,
+        exact_source,
+        exact_missing,
+        rate_scale_per_s: 1.0 / thread.time,
+        fastest: Fastest { model: Mode { x: fastest.wavenumber, rate: fastest.rate }, exact: theory.fastest() },
+        character: character.map(|c| word(c).to_owned()),
+        character_text: linear_estimate(case).map(|estimate| estimate.text),
+        character_exact: theory.character(&thread).map(str::to_owned),
+        radius_m: thread.radius,
+        confinement: thread.wall.map(|wall| thread.radius / wall),
+        ohnesorge: case.outer.is_none().then(|| ohnesorge(case, thread.radius)),
+        viscosity_ratio: case.outer.as_ref().map(|outer| case.inner.viscosity / outer.viscosity),
+        remarks: remarks(case, &thread),
+    })
+}
+
+/// The relation of the equations that a run of this case solves: with radial inertia only if the case asks for it.
+fn model(case: &Case, thread: &UniformThread) -> Relation {
+    let radial = if case.model.radial_inertia { thread.relation.radial } else { 0.0 };
+    Relation { radial, ..thread.relation }
+}
+
+fn theory(case: &Case, thread: &UniformThread) -> Theory {
+    let Some(outer) = &case.outer else {
+        return Theory::Jet { ohnesorge: ohnesorge(case, thread.radius) };
+    };
+    if let Some(x) = thread.wall.map(|wall| thread.radius / wall).filter(|x| *x > CONFINEMENT_LIMIT) {
+        return Theory::None(format!(
+            "the thread fills {:.2} % of the bore's radius; two-layer theory is evaluated up to {:.1} %",
+            100.0 * x,
+            100.0 * CONFINEMENT_LIMIT
+        ));
+    }
+    let wall = thread.wall.map(|wall| wall / thread.radius);
+    Theory::Stokes(StokesThread { viscosity_ratio: case.inner.viscosity / outer.viscosity, wall })
+}
+
+fn ohnesorge(case: &Case, radius: f64) -> f64 {
+    case.inner.viscosity / (case.inner.density * case.tension * radius).sqrt()
+}
+
+fn word(character: Character) -> &'static str {
+    match character {
+        Character::Absolute => "absolute",
+        Character::Convective => "convective",
+        Character::Stable => "stable",
+    }
+}
+
+impl Theory {
+    fn growth(&self, x: f64) -> f64 {
+        match self {
+            Theory::Jet { ohnesorge } => viscous_jet::growth(*ohnesorge, x),
+            Theory::Stokes(thread) => thread.growth(x),
+            Theory::None(_) => f64::NAN,
+        }
+    }
+
+    fn fastest(&self) -> Option<Mode> {
+        let mode = match self {
+            Theory::Jet { ohnesorge } => viscous_jet::fastest(*ohnesorge),
+            Theory::Stokes(thread) => thread.fastest(),
+            Theory::None(_) => return None,
+        };
+        Some(Mode { x: mode.wavenumber, rate: mode.rate })
+    }
+
+    fn source(&self) -> String {
+        match self {
+            Theory::Jet { .. } => {
+                "viscous jet with inertia in a passive gas (Rayleigh 1892; Chandrasekhar 1961)".into()
+            }
+            Theory::Stokes(StokesThread { wall: None, .. }) => {
+                "thread in an unbounded liquid, both without inertia (Tomotika 1935)".into()
+            }
+            Theory::Stokes(_) => {
+                "thread on the axis of a tube, both liquids without inertia (two-layer Stokes flow, six \
+                                  boundary conditions; the base flow changes the phase speed, not the growth)"
+                    .into()
+            }
+            Theory::None(_) => String::new(),
+        }
+    }
+
+    /// Exact theory of absolute and convective instability exists here for jets in a gas.
+    fn character(&self, thread: &UniformThread) -> Option<&'static str> {
+        let Theory::Jet { ohnesorge } = self else { return None };
+        let weber = thread.relation.velocity * thread.relation.velocity;
+        let critical = convective::critical_weber(*ohnesorge)?;
+        Some(if weber < critical { "absolute" } else { "convective" })
+    }
+}
+
+fn remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let Some(outer) = &case.outer else {
+        if !case.model.radial_inertia {
+            remarks.push(
+                "the model is the long-wave relation (Weber 1931); it grows up to 2.98 % too fast at low Oh".into(),
+            );
+        }
+        return remarks;
+    };
+    let laplace = case.tension * thread.radius / (outer.viscosity * outer.viscosity);
+    let (inner, outside) = (case.inner.density * laplace, outer.density * laplace);
+    if inner.max(outside) > LAPLACE_NOTICED {
+        remarks.push(format!(
+            "exact theory here leaves out inertia, the model keeps it: Laplace numbers rho gamma h/mu_o^2 are {inner:.3} inside \
+             and {outside:.3} outside; above about 1 the exact column is too fast"
+        ));
+    }
+    remarks
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{
+        Accuracy, Bore, Device, Forcing, Layout, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting,
+    };
+    use approx::assert_relative_eq;
+
+    fn case(layout: Layout, viscosity: f64, outer: Option<Stream>) -> Case {
+        Case {
+            title: String::new(),
+            layout,
+            inner: Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 },
+            outer,
+            tension: 0.04,
+            device: Device {
+                bore: Bore::Round(2e-4),
+                round_outer: None,
+                tip_bore: 5e-5,
+                tip_outer: None,
+                wetting: Wetting::TipBore,
+                orifice: None::<Orifice>,
+            },
+            segment: (layout == Layout::Segment).then_some(Segment {
+                radius: 2.5e-5,
+                wavenumber: 0.7,
+                amplitude: 0.01,
+            }),
+            gravity: 0.0,
+            forcing: Forcing::default(),
+            model: Model::default(),
+            run: RunControl { stop: Stop::Drops(3), accuracy: Accuracy::Standard, frames: 2 },
+            typed: Vec::new(),
+            text: String::new(),
+        }
+    }
+
+    // viscous_jet.csv of validation/: Oh 0.1, x 0.5.
+    #[test]
+    fn theory_jet_at_ohnesorge_one_tenth() {
+        let viscosity = 0.1 * (1000.0f64 * 0.04 * 2.5e-5).sqrt();
+        let answer = growth(&case(Layout::Segment, viscosity, None), &[0.5]).expect("a thread");
+        assert_relative_eq!(answer.exact.expect("theory")[0], 0.26723370478, max_relative = 1e-10);
+        assert_relative_eq!(answer.model[0], 0.27097406698133, max_relative = 1e-10);
+        assert_eq!(answer.character.as_deref(), Some("absolute"));
+        assert_eq!(answer.character_exact.as_deref(), Some("absolute"));
+    }
+
+    // tomotika_stokes.csv of validation/: ratio 0.1, x 0.5.
+    #[test]
+    fn theory_thread_in_a_liquid_without_walls() {
+        let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 0.0 };
+        let answer = growth(&case(Layout::Segment, 0.05, Some(outer)), &[0.5]).expect("a thread");
+        assert_relative_eq!(answer.exact.expect("theory")[0], 0.10541455640654, max_relative = 1e-10);
+        assert_relative_eq!(answer.rate_scale_per_s, 0.04 / (0.5 * 2.5e-5), max_relative = 1e-12);
+    }
+
+    #[test]
+    fn theory_coflow_takes_the_radius_of_the_core() {
+        let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 1e-9 };
+        let answer = growth(&case(Layout::Coflow, 0.05, Some(outer)), &[0.3, 0.6]).expect("a thread");
+        let x = crate::theory::core_annular::confinement(0.1, 0.1);
+        assert_relative_eq!(answer.confinement.expect("a wall"), x, max_relative = 1e-9);
+        let thread = StokesThread { viscosity_ratio: 0.1, wall: Some(1.0 / x) };
+        assert_relative_eq!(answer.exact.as_ref().expect("theory")[1], thread.growth(0.6), max_relative = 1e-9);
+        let fastest = answer.fastest.exact.expect("theory");
+        assert!((answer.fastest.model.rate / fastest.rate - 1.0).abs() < 0.09, "{answer:?}");
+    }
+
+    #[test]
+    fn says_why_where_there_is_no_theory() {
+        let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 1e-16 };
+        let answer = growth(&case(Layout::Coflow, 0.05, Some(outer)), &[0.3]).expect("a thread");
+        assert_eq!(answer.exact, None);
+        assert!(answer.exact_missing.expect("a reason").contains("fills"));
+    }
+}
