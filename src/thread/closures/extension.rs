@@ -1,13 +1,19 @@
 //! Normal stress of the outer liquid on a thread that stretches or thins.
 //!
 //! Equation: force per unit length = pi h^2 d/dz(mu_o c_E w), `c_E = 1 + 5.9 x^2/(1 - x^2) / (1 + lambda/0.3)`;
-//! w = u_z + 2 (u - u_s) h_z/h is the radial rate of the interface itself (its radial velocity is -h w/2).
+//! w = u_z + 2 (u - u_r) h_z/h is the radial rate of the surface as the outer liquid near it sees it (-2/h times h_t + u_r h_z);
+//! `u_r = 0.75 u_s,eq + kappa alpha (u - u_eq)`, `kappa = 1/(1 - 2 ln x_e)`.
 //!
-//! Symbols: x = h/R_w confinement, lambda = mu_i/mu_o, mu_o outer viscosity (Pa s), w rate (1/s).
+//! Symbols: x = h/R_w confinement, lambda = mu_i/mu_o, mu_o outer viscosity (Pa s), w rate (1/s), u_s,eq interface velocity of the
+//! core-annular flow, alpha = du_s/du (see [`super::core_annular`]).
 //!
 //! Source: c_E = 1 is the exact pressure of a line source in an unbounded liquid; the wall's share is fitted to exact
-//! two-layer Stokes growth rates over x 1e-3..0.95 and lambda 1e-3..1e3 (peak growth within 8.4 % everywhere; with c_E = 1
-//! it would be off by up to a factor).
+//! two-layer Stokes growth rates at rest over x 1e-3..0.95 and lambda 1e-3..1e3 (peak growth within 8.4 % everywhere; without it
+//! off by up to a factor). u_r: the liquid near the surface lags behind the interface. Its share in the base flow, 0.75,
+//! is fitted to the exact two-layer border between absolute and convective (rms error 14 % with 1, 9 % with 0.75, for
+//! lambda >= 0.03). Where the thread slips through the liquid, kappa: with a logarithmic profile outside, 2 mu du_r/dr less the pressure
+//! is mu_o (w_s - du_s/dz - u_s h_z/(h L)), w_s that of the interface itself, L = -ln x_e, in which steady flow into a
+//! drop (u h^2 constant) leaves only the last term: of order 1/(2L) of w_s, and wholly w_s (kappa = 1) in a narrow gap.
 //!
 //! Holds for: slopes below one, no inertia outside.
 
@@ -26,4 +32,14 @@ pub fn wall_share(viscosity_ratio: f64) -> f64 {
 pub fn coefficient(y: f64, wall_share: f64) -> (f64, f64) {
     let inverse = 1.0 / (1.0 - y);
     (1.0 + wall_share * y * inverse, wall_share * inverse * inverse)
+}
+
+/// Share of the base flow's interface velocity in u_r, fitted to the exact border between absolute and convective.
+pub const BASE_SHARE: f64 = 0.75;
+
+/// Share kappa alpha of the thread's slip in u_r from (alpha, d(alpha)/dy), y = x_e^2, with its derivative.
+#[inline]
+pub fn carried((alpha, alpha_y): (f64, f64), y: f64, ln_y: f64) -> (f64, f64) {
+    let kappa = 1.0 / (1.0 - ln_y);
+    (kappa * alpha, kappa * (alpha_y + kappa * alpha / y))
 }

@@ -1,8 +1,8 @@
 //! What the outer liquid does to the thread, as functions of thread radius, wall radius and liquids.
 //!
 //! Equation: force on the thread per unit volume = mu_o d (u_eq - u)/h^2 + d/dz(mu_o c_E w),
-//! w = u_z + 2 (u - u_s) h_z/h; each factor has its own file with its source: [`core_annular`] (u_eq, u_s), [`drag`] (d),
-//! [`extension`] (c_E), [`inertia`] (added mass, boundary layer), [`ends`] (rounded ends, shelter behind the tip),
+//! w = u_z + 2 (u - u_r) h_z/h; each factor has its own file with its source: [`core_annular`] (u_eq), [`drag`] (d),
+//! [`extension`] (c_E, u_r), [`inertia`] (added mass, boundary layer), [`ends`] (rounded ends, shelter behind the tip),
 //! [`wall`] (film).
 //!
 //! Symbols: a = h^2 (m2), R_w wall radius (m), h_ref envelope of the thread (m), lambda = mu_i/mu_o, Q_T = Q_i + Q_o (m3/s).
@@ -59,7 +59,7 @@ pub struct Local {
     pub c_e: f64,
     pub c_e_a: f64,
     pub c_e_wall: f64,
-    /// Interface velocity u_s = alpha u + beta.
+    /// Velocity of the outer liquid against which the thread's radius changes, u_r = alpha u + beta (see [`extension`]).
     pub slip_alpha: f64,
     pub slip_alpha_a: f64,
     pub slip_alpha_wall: f64,
@@ -102,7 +102,8 @@ impl Outer {
             (drag, drag_a) = inertia::join((drag, drag_a), limit);
         }
         let Some(wall) = wall else {
-            let (alpha, alpha_y) = core_annular::following_unbounded(y_e, ln_y, self.viscosity_ratio);
+            let following = core_annular::following_unbounded(y_e, ln_y, self.viscosity_ratio);
+            let (alpha, alpha_y) = extension::carried(following, y_e, ln_y);
             return Local {
                 drag,
                 drag_a,
@@ -122,9 +123,11 @@ impl Outer {
         let flow = core_annular::equilibrium(y, self.inverse_ratio);
         let (u_eq, u_eq_a) = (axis * flow.mean, axis * flow.mean_y * y_a);
         let u_eq_wall = axis * (flow.mean_y * y_wall - 2.0 * flow.mean * inverse_wall);
-        let (alpha, alpha_y) = core_annular::following(y_e, ln_y, self.viscosity_ratio);
+        let following = core_annular::following(y_e, ln_y, self.viscosity_ratio);
+        let (alpha, alpha_y) = extension::carried(following, y_e, ln_y);
+        let base = extension::BASE_SHARE * axis;
         let (alpha_a, alpha_wall) = (alpha_y * y_e_a, alpha_y * y_e_wall);
-        let interface_wall = axis * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
+        let base_wall = base * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
         let (c_e, c_e_y) = extension::coefficient(y, self.wall_share);
         Local {
             u_eq,
@@ -139,10 +142,9 @@ impl Outer {
             slip_alpha: alpha,
             slip_alpha_a: alpha_a,
             slip_alpha_wall: alpha_wall,
-            // u_s = u_s,eq + alpha (u - u_eq): exact at equilibrium, and as far as the bounded confinement says away from it
-            slip_beta: axis * flow.interface - alpha * u_eq,
-            slip_beta_a: axis * flow.interface_y * y_a - alpha_a * u_eq - alpha * u_eq_a,
-            slip_beta_wall: interface_wall - alpha_wall * u_eq - alpha * u_eq_wall,
+            slip_beta: base * flow.interface - alpha * u_eq,
+            slip_beta_a: base * flow.interface_y * y_a - alpha_a * u_eq - alpha * u_eq_a,
+            slip_beta_wall: base_wall - alpha_wall * u_eq - alpha * u_eq_wall,
         }
     }
 }

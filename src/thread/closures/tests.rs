@@ -182,9 +182,10 @@ proptest! {
         prop_assert!((by_closure - by_stress).abs() < 1e-9 * scale, "{} {}", by_closure, by_stress);
         let from_shear = u + there.shear * h / (4.0 * ratio * viscosity);
         prop_assert!((there.velocity - from_shear).abs() < 1e-10 * (u.abs() + from_shear.abs() + (from_shear - u).abs()));
-        // With the bound out of reach the solver's linear form is the same interface velocity.
-        let local = Outer::new(ratio, viscosity, flow).local(h * h, 1e3 * wall, Some(wall));
-        let linear = local.slip_alpha * u + local.slip_beta;
+        // The same interface velocity as a linear function of u about the equilibrium.
+        let (alpha, _) = core_annular::following(y, y.ln(), ratio);
+        let interface_eq = 2.0 * flow / (PI * wall * wall) * core_annular::equilibrium(y, 1.0 / ratio).interface;
+        let linear = interface_eq + alpha * (u - u_eq);
         prop_assert!((linear - there.velocity).abs() < 1e-9 * (1.0 + u.abs() + u_eq.abs()), "{} {}", linear, there.velocity);
     }
 

@@ -1,5 +1,6 @@
 use super::saddle::Character;
 use super::{Relation, TwoLiquids};
+use crate::thread::closures::core_annular;
 use approx::assert_relative_eq;
 
 /// Rows of a reference table, without comment and header.
@@ -75,22 +76,36 @@ fn theory_fastest_mode_of_two_inertial_liquids() {
     }
 }
 
-// Source: absolute_convective_stokes_final.csv; exact theory 13-18 % away for lambda >= 0.3, up to 54 % at 0.01.
+/// The relation with the whole interface velocity in u_r, as in the tables' own model columns.
+fn as_tabulated(relation: Relation, ratio: f64, x: f64) -> Relation {
+    let flow = core_annular::equilibrium(x * x, 1.0 / ratio);
+    let c_e = relation.stretch - 3.0 * ratio;
+    Relation { slip: c_e * relation.velocity * (1.0 - flow.interface / flow.mean), ..relation }
+}
+
+// Source: absolute_convective_stokes_final.csv: the model's own column is met with the interface velocity in u_r; the
+// share 0.75 in u_r brings the border from 13-45 % off exact theory to within 22 % for lambda >= 0.1 (9 % rms; x = 0.05 is
+// the worst), and within 40 % below.
 #[test]
 fn theory_absolute_to_convective_without_inertia() {
+    let (mut squares, mut count) = (0.0, 0.0);
     for row in rows(include_str!("../../../tests/data/two_liquid/absolute_convective_stokes_final.csv")) {
         let [ratio, x, _, _, _, _, model, exact] = row[..8] else { panic!("columns") };
         let relation = Relation::confined(stokes(ratio), x, 1.0);
+        let tabulated = as_tabulated(relation, ratio, x).critical_factor().expect("a border");
+        assert_relative_eq!(tabulated, model, max_relative = 2e-4);
         let ours = relation.critical_factor().expect("a border");
-        assert_relative_eq!(ours, model, max_relative = 2e-4);
-        let tolerance = [(0.3, 0.19), (0.1, 0.24), (0.03, 0.34), (0.0, 0.55)];
-        let tolerance = tolerance.iter().find(|(from, _)| ratio >= *from).expect("a tolerance").1;
         if exact.is_finite() {
-            assert_relative_eq!(ours, exact, max_relative = tolerance);
+            assert_relative_eq!(ours, exact, max_relative = if ratio >= 0.1 { 0.22 } else { 0.4 });
+            if ratio >= 0.03 {
+                squares += (ours / exact - 1.0).powi(2);
+                count += 1.0;
+            }
         }
         assert_eq!(relation.faster(0.9 * ours).character(), Some(Character::Absolute));
         assert_eq!(relation.faster(1.1 * ours).character(), Some(Character::Convective));
     }
+    assert!(f64::sqrt(squares / count) < 0.1, "{}", f64::sqrt(squares / count));
 }
 
 // Source: absolute_convective_inertia_1d.csv (the same relation computed apart, without the boundary layer's drag).
@@ -101,6 +116,7 @@ fn reference_absolute_to_convective_with_inertia() {
         let liquids = TwoLiquids { viscosity_ratio: ratio, laplace_inner: laplace, laplace_outer: laplace };
         let slender = Relation::confined(stokes(ratio), x, 1.0);
         let relation = Relation { drag: slender.drag, shear: slender.shear, ..Relation::confined(liquids, x, 1.0) };
+        let relation = as_tabulated(relation, ratio, x);
         let ours = relation.critical_factor().expect("a border");
         assert_relative_eq!(ours, critical, max_relative = 1e-7);
         let saddle = relation.saddle(ours).expect("a saddle");

@@ -188,8 +188,9 @@ impl OuterField {
         let n = body.v.len();
         ends.clear();
         ends.resize(n, Share::default());
-        let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, a[1..=n].iter().copied()));
-        let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, a[1..=n].iter().rev().copied()));
+        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j]);
+        let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, (0..n).map(cell)));
+        let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
         for cap in [left, right].into_iter().flatten() {
             for (j, end) in ends.iter_mut().enumerate() {
                 let share = cap.share(0.5 * (z[j] + z[j + 1]));
