@@ -1,9 +1,202 @@
+//! `figure`: paper figures from records, as PDF, SVG or PNG.
+
+use super::points::{self, Points};
+use super::source;
 use super::{Failure, Output};
+use crate::figures::{self, Figure, FigureError, Kind, MapAxes, Source, Wish};
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// What to draw (strip, spacetime, neck, growth, map, sizes, compare, trace), then the files to draw it from;
+    /// the kind may be left out where --panels names several
+    #[arg(required = true, value_name = "KIND SOURCE", num_args = 1..)]
+    words: Vec<PathBuf>,
+    /// File to write; its ending decides: .pdf, .svg or .png
+    #[arg(short, long, value_name = "FIG.{pdf,svg,png}")]
+    output: PathBuf,
+    /// Several panels in one figure, lettered (a), (b), ...
+    #[arg(long, value_name = "KIND,KIND", value_delimiter = ',', value_parser = kind)]
+    panels: Vec<Kind>,
+    /// Width in mm: 85 for one column of a page, 170 for two
+    #[arg(long, value_name = "MM", value_parser = width)]
+    width: Option<f64>,
+    /// Instants of a strip, for example '1 ms,2 ms'
+    #[arg(long, value_name = "TIMES", value_delimiter = ',', value_parser = super::case_file::time)]
+    at: Vec<f64>,
+    /// Axes of a map: the varied quantities, or the groups Ca_o and We_i
+    #[arg(long, value_enum, default_value_t = AxesWord::Raw)]
+    axes: AxesWord,
+    /// Measured points to lay over a map or growth rates: CSV, two columns, units in the header as in 'flow [uL/h]'
+    #[arg(long, value_name = "POINTS.csv")]
+    points: Option<PathBuf>,
+    /// Also write the plotted numbers as CSV in SI units (one file a panel)
+    #[arg(long, value_name = "NUMBERS.csv")]
+    data: Option<PathBuf>,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum AxesWord {
+    Raw,
+    Groups,
+}
+
+/// Widths that a page can have, mm.
+const WIDTH_MIN: f64 = 40.0;
+const WIDTH_MAX: f64 = 400.0;
+
+fn kind(word: &str) -> Result<Kind, String> {
+    Kind::named(word.trim()).ok_or_else(|| format!("no such kind of figure; there are {}", kinds()))
+}
+
+fn kinds() -> String {
+    Kind::ALL.map(Kind::name).join(", ")
+}
+
+fn width(text: &str) -> Result<f64, String> {
+    let number = text.trim().trim_end_matches("mm").trim();
+    let mm: f64 = number.parse().map_err(|_| "a width in mm, for example 85 or 170".to_owned())?;
+    let fits = (WIDTH_MIN..=WIDTH_MAX).contains(&mm);
+    if fits { Ok(mm) } else { Err(format!("between {WIDTH_MIN} and {WIDTH_MAX} mm; 85 and 170 are usual")) }
+}
+
+/// Draws a figure.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let format = Format::of(&args.output)?;
+    let (kinds, paths) = asked(args)?;
+    let sources: Vec<Source> = paths.iter().map(|p| source::load(p)).collect::<Result<_, _>>()?;
+    if sources.len() > 1 && !kinds.contains(&Kind::Compare) {
+        return Err(Failure::Input(format!("only `compare` draws from several files; {} were given", sources.len())));
+    }
+    let laid_over = args.points.as_deref().map(points::read).transpose()?.unwrap_or_default();
+    let wish = Wish {
+        width_mm: args.width,
+        at: args.at.clone(),
+        axes: if args.axes == AxesWord::Raw { MapAxes::Raw } else { MapAxes::Groups },
+        points: in_si(&laid_over),
+        command: source::command_line(),
+    };
+    let figure = figures::draw(&kinds, &sources, &wish).map_err(|e| failure(&e, &paths[0]))?;
+    let bytes = format.bytes(&figure).map_err(|e| failure(&e, &paths[0]))?;
+    source::write(&args.output, &bytes)?;
+    let mut written = vec![args.output.clone()];
+    if let Some(data) = &args.data {
+        written.extend(write_numbers(data, &figure)?);
+    }
+    tell(&figure, &written, how)
+}
+
+/// Points in SI; a column without a unit counts as SI already.
+fn in_si(points: &Points) -> Vec<(f64, f64)> {
+    points.rows.iter().map(|(x, y)| (x * points.si.0, y * points.si.1)).collect()
+}
+
+fn failure(error: &FigureError, source: &Path) -> Failure {
+    match error {
+        FigureError::Rendering(_) => Failure::Unfinished(error.to_string()),
+        _ => Failure::Input(format!("{}: {error}", source.display())),
+    }
+}
+
+/// Kinds and sources out of the words typed.
+fn asked(args: &Args) -> Result<(Vec<Kind>, Vec<PathBuf>), Failure> {
+    let first = args.words[0].to_string_lossy();
+    let named = Kind::named(&first);
+    if named.is_none() && args.panels.is_empty() {
+        let hint = if args.words[0].exists() {
+            format!("say first what to draw: slenderjet figure strip {first} -o {}", args.output.display())
+        } else {
+            format!("there are {}", kinds())
+        };
+        return Err(Failure::Input(format!("`{first}` is no kind of figure; {hint}")));
+    }
+    let paths = args.words[usize::from(named.is_some())..].to_vec();
+    if paths.is_empty() {
+        return Err(Failure::Input("no file to draw from; give one, for example run.h5".into()));
+    }
+    let mut kinds = args.panels.clone();
+    if let Some(kind) = named.filter(|k| !kinds.contains(k)) {
+        kinds.insert(0, kind);
+    }
+    Ok((kinds, paths))
+}
+
+/// What to write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Pdf,
+    Svg,
+    Png,
+}
+
+impl Format {
+    fn of(path: &Path) -> Result<Format, Failure> {
+        let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+        match ending.as_str() {
+            "pdf" => Ok(Format::Pdf),
+            "svg" => Ok(Format::Svg),
+            "png" => Ok(Format::Png),
+            _ => Err(Failure::Input(format!("{}: a figure ends in .pdf, .svg or .png", path.display()))),
+        }
+    }
+
+    fn bytes(self, figure: &Figure) -> Result<Vec<u8>, FigureError> {
+        match self {
+            Format::Pdf => figure.pdf(),
+            Format::Svg => Ok(figure.svg().into_bytes()),
+            Format::Png => figure.png(),
+        }
+    }
+}
+
+/// One CSV, or one for each panel with its letter and kind in the name.
+fn write_numbers(path: &Path, figure: &Figure) -> Result<Vec<PathBuf>, Failure> {
+    let mut written = Vec::new();
+    for (i, (kind, numbers)) in figure.panels.iter().enumerate() {
+        let target = if figure.panels.len() == 1 { path.to_owned() } else { lettered(path, i, *kind) };
+        source::write(&target, numbers.csv().as_bytes())?;
+        written.push(target);
+    }
+    Ok(written)
+}
+
+fn lettered(path: &Path, i: usize, kind: Kind) -> PathBuf {
+    let stem = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+    let ending = path.extension().map_or(String::from("csv"), |e| e.to_string_lossy().into_owned());
+    let letter = (b'a' + (i % 26) as u8) as char;
+    path.with_file_name(format!("{stem}-{letter}-{}.{ending}", kind.name()))
+}
+
+fn tell(figure: &Figure, written: &[PathBuf], how: &Output) -> Result<(), Failure> {
+    if how.json {
+        let files: Vec<String> = written.iter().map(|p| p.display().to_string()).collect();
+        let kinds: Vec<&str> = figure.panels.iter().map(|(k, _)| k.name()).collect();
+        return super::print_json(&serde_json::json!({
+            "files": files,
+            "panels": kinds,
+            "width_mm": (figure.size.0 * 25.4 / 72.0 * 100.0).round() / 100.0,
+            "height_mm": (figure.size.1 * 25.4 / 72.0 * 100.0).round() / 100.0,
+            "notes": figure.about.notes,
+        }));
+    }
+    written.iter().for_each(|path| how.remark(&format!("written to {}", path.display())));
+    figure.about.notes.iter().for_each(|note| how.detail(note));
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_of_panels_get_names_of_their_own() {
+        assert_eq!(lettered(Path::new("out/n.csv"), 1, Kind::Neck), Path::new("out/n-b-neck.csv"));
+    }
+
+    #[test]
+    fn widths_are_in_millimetres() {
+        assert_eq!(width("85"), Ok(85.0));
+        assert_eq!(width("170 mm"), Ok(170.0));
+        assert!(width("17 cm").is_err() && width("1e9").is_err() && width("NaN").is_err());
+    }
 }

@@ -6,9 +6,11 @@ use std::process::ExitCode;
 
 pub mod case_file;
 pub mod clock;
+pub mod points;
 pub mod progress;
 pub mod quantity;
 pub mod signals;
+pub mod source;
 pub mod summary;
 pub mod text;
 

@@ -1,1 +1,164 @@
-//! figures
+//! Figures for papers, drawn from a record alone: nothing is simulated here, so every figure can be redrawn years later.
+//!
+//! A kind of figure turns a [`Source`] into a [`Piece`]: shapes in points, the numbers as plotted, and notes on what was
+//! left out. Pieces become panels of a [`Figure`], which goes out as SVG, PDF or PNG with its provenance inside.
+//!
+//! ```text
+//! strip      contours at chosen instants, scale bar          sizes    histograms of primaries and, apart, satellites
+//! spacetime  radius over position and time                   trace    diameter against time, pump period
+//! neck       thinnest radius against time to pinch-off       map      modes over two varied quantities
+//! growth     growth rate against wavenumber                  compare  runs side by side
+//! ```
+//!
+//! Invariants
+//! 1. Same record, same wish, same bytes: no clock, no fonts of the machine.
+//! 2. A user's text reaches the page through [`letters::Label::plain`] and [`drawing::escaped`] only.
+//! 3. What is thinned out is named in the metadata, with the tolerance.
+
+pub mod about;
+pub mod axes;
+pub mod compare;
+pub mod drawing;
+pub mod export;
+pub mod glass;
+pub mod growth;
+pub mod letters;
+pub mod map;
+pub mod neck;
+mod page;
+pub mod palette;
+pub mod scale;
+pub mod sizes;
+mod source;
+pub mod spacetime;
+pub mod strip;
+pub mod table;
+pub mod thin;
+pub mod trace;
+pub mod unit;
+
+pub use page::{Figure, draw};
+pub use source::Source;
+
+use drawing::Drawing;
+use table::Numbers;
+
+/// What can be drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Kind {
+    Strip,
+    Spacetime,
+    Neck,
+    Growth,
+    Map,
+    Sizes,
+    Compare,
+    Trace,
+}
+
+impl Kind {
+    pub const ALL: [Kind; 8] =
+        [Kind::Strip, Kind::Spacetime, Kind::Neck, Kind::Growth, Kind::Map, Kind::Sizes, Kind::Compare, Kind::Trace];
+
+    /// The word on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Kind::Strip => "strip",
+            Kind::Spacetime => "spacetime",
+            Kind::Neck => "neck",
+            Kind::Growth => "growth",
+            Kind::Map => "map",
+            Kind::Sizes => "sizes",
+            Kind::Compare => "compare",
+            Kind::Trace => "trace",
+        }
+    }
+
+    /// The kind of that name.
+    pub fn named(name: &str) -> Option<Kind> {
+        Kind::ALL.into_iter().find(|k| k.name() == name)
+    }
+
+    /// What it shows, in a line.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Kind::Strip => "Contours of the thread and its drops at chosen instants",
+            Kind::Spacetime => "Radius over position and time",
+            Kind::Neck => "Thinnest radius against time to pinch-off",
+            Kind::Growth => "Growth rate of waves against wavenumber",
+            Kind::Map => "Dripping and jetting over the varied quantities",
+            Kind::Sizes => "Histogram of drop diameters",
+            Kind::Compare => "Runs side by side",
+            Kind::Trace => "Drop diameter against time",
+        }
+    }
+
+    /// Whether it wants the whole width of a page.
+    fn is_wide(self) -> bool {
+        matches!(self, Kind::Strip | Kind::Spacetime | Kind::Compare)
+    }
+}
+
+/// Axes of a map.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum MapAxes {
+    /// The varied quantities as typed.
+    #[default]
+    Raw,
+    /// Capillary number of the outer, Weber number of the inner flow.
+    Groups,
+}
+
+/// What the user asked for beyond the kind.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Wish {
+    /// Page width in mm; by default one column (85), or two (170) for wide kinds and several panels.
+    pub width_mm: Option<f64>,
+    /// Instants of a strip, s.
+    pub at: Vec<f64>,
+    pub axes: MapAxes,
+    /// Measured points to lay over the model: two numbers each, in SI units of the axes.
+    pub points: Vec<(f64, f64)>,
+    /// The command that asked, for the metadata.
+    pub command: String,
+}
+
+/// Why a figure could not be drawn.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FigureError {
+    /// The source has nothing of that kind.
+    #[error("{0}")]
+    Nothing(String),
+    /// The kind cannot be drawn from that source.
+    #[error("`{}` is drawn from {wanted}, not from {found}", kind.name())]
+    WrongSource { kind: Kind, wanted: &'static str, found: &'static str },
+    /// A renderer failed.
+    #[error("the figure could not be rendered: {0}")]
+    Rendering(String),
+}
+
+/// One panel before it has its place.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Piece {
+    pub drawing: Drawing,
+    /// Width and height, points.
+    pub size: (f64, f64),
+    pub numbers: Numbers,
+    pub notes: Vec<String>,
+}
+
+/// Room for a panel: its width, and its height where neighbours decide it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Room {
+    pub width: f64,
+    pub height: Option<f64>,
+    /// Prefix of ids.
+    pub prefix: String,
+}
+
+impl Room {
+    /// The height asked for, or `share` of the width.
+    fn height_or(&self, share: f64) -> f64 {
+        self.height.unwrap_or(share * self.width)
+    }
+}

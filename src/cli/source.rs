@@ -1,0 +1,99 @@
+//! Files that figures and reports are drawn from, and files written at one go.
+
+use super::Failure;
+use crate::figures::Source;
+use crate::figures::growth::Growth;
+use crate::figures::map::MapTable;
+use crate::record;
+use crate::record::table;
+use std::io::Write;
+use std::path::Path;
+
+/// Layout of a map's table.
+const MAP_SCHEMA: &str = "slenderjet-map-1";
+/// Growth rates are a few kilobytes; what is longer is something else.
+const JSON_MAX: u64 = 8 << 20;
+
+/// Reads a record, a map, or growth rates.
+pub fn load(path: &Path) -> Result<Source, Failure> {
+    if starts_like_json(path) {
+        return growth(path);
+    }
+    let refused = match record::read(path) {
+        Ok(run) => return Ok(Source::Run(Box::new(run))),
+        Err(error) => error,
+    };
+    if !matches!(refused, record::RecordError::Foreign { .. }) {
+        return Err(refused.into());
+    }
+    match table::read(path, MAP_SCHEMA) {
+        Ok(found) => {
+            let map = MapTable::from_table(&found).map_err(|e| wrong(path, &e.to_string()))?;
+            Ok(Source::Map(Box::new(map)))
+        }
+        Err(error @ record::RecordError::Foreign { .. }) if is_map(&error) => Err(error.into()),
+        Err(record::RecordError::Foreign { .. }) => Err(refused.into()),
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn is_map(error: &record::RecordError) -> bool {
+    error.to_string().contains("slenderjet-map")
+}
+
+fn wrong(path: &Path, what: &str) -> Failure {
+    Failure::Input(format!("{}: {what}", path.display()))
+}
+
+fn starts_like_json(path: &Path) -> bool {
+    use std::io::Read;
+    let mut first = [0_u8; 64];
+    let read = std::fs::File::open(path).and_then(|mut f| f.read(&mut first)).unwrap_or(0);
+    first[..read].iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
+}
+
+fn growth(path: &Path) -> Result<Source, Failure> {
+    let size = std::fs::metadata(path).map_err(|e| wrong(path, &format!("cannot be read: {e}")))?.len();
+    if size > JSON_MAX {
+        return Err(wrong(path, "too long for the output of `slenderjet growth --json`"));
+    }
+    let text = std::fs::read_to_string(path).map_err(|e| wrong(path, &format!("cannot be read: {e}")))?;
+    let growth = Growth::from_json(&text).map_err(|e| wrong(path, &e.to_string()))?;
+    Ok(Source::Growth(Box::new(growth)))
+}
+
+/// Writes a file beside its target and renames it into place, so that nobody ever sees half of it.
+pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let missing = |e: &std::io::Error| e.kind() == std::io::ErrorKind::NotFound;
+    let refused = |e: std::io::Error| {
+        let text = format!("{}: cannot be written: {e}", path.display());
+        if missing(&e) { Failure::Input(text) } else { Failure::Unfinished(text) }
+    };
+    if path.is_dir() {
+        return Err(wrong(path, "is a folder; name a file in it"));
+    }
+    let mut file = tempfile::Builder::new().prefix(".slenderjet-").tempfile_in(folder).map_err(refused)?;
+    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(refused)?;
+    readable_by_others(file.as_file(), path).map_err(refused)?;
+    file.persist(path).map_err(|e| refused(e.error))?;
+    Ok(())
+}
+
+/// A temporary file is private; a figure is for others: the permissions of what it replaces, or those of a plain file.
+#[cfg(unix)]
+fn readable_by_others(file: &std::fs::File, target: &Path) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = std::fs::metadata(target).map_or(0o644, |m| m.permissions().mode() & 0o777);
+    file.set_permissions(std::fs::Permissions::from_mode(mode))
+}
+
+#[cfg(not(unix))]
+fn readable_by_others(_: &std::fs::File, _: &Path) -> std::io::Result<()> {
+    Ok(())
+}
+
+/// The command as typed, for metadata.
+pub fn command_line() -> String {
+    std::env::args_os().map(|a| a.to_string_lossy().into_owned()).collect::<Vec<_>>().join(" ")
+}

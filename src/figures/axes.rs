@@ -1,0 +1,217 @@
+//! A pair of axes: frame, ticks with numbers, titles with units, and the way from values to points.
+
+use super::drawing::{Anchor, Area, Drawing, Look, Type};
+use super::letters::Label;
+use super::palette::{INK, PAPER, SLATE};
+use super::scale::Scale;
+
+/// Sizes of letters in points, at print size.
+pub const TITLE_SIZE: f64 = 8.0;
+pub const TICK_SIZE: f64 = 7.0;
+pub const NOTE_SIZE: f64 = 6.5;
+
+const TICK_LENGTH: f64 = 3.0;
+const MINOR_LENGTH: f64 = 1.7;
+const FRAME_WIDTH: f64 = 0.6;
+
+/// One axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axis {
+    pub scale: Scale,
+    pub title: Label,
+}
+
+impl Axis {
+    /// An axis whose title is in markup.
+    pub fn new(scale: Scale, title: &str) -> Axis {
+        Axis { scale, title: Label::marked(title) }
+    }
+}
+
+/// Axes laid out in a page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axes {
+    x: Axis,
+    y: Axis,
+    /// The rectangle of the data.
+    pub inside: Area,
+}
+
+/// Distance of numbered ticks on paper, along and across.
+const TICK_EVERY_X: f64 = 38.0;
+const TICK_EVERY_Y: f64 = 26.0;
+
+impl Axes {
+    /// Fits axes into `outside`, leaving room for numbers and titles; `right` more room at the right side.
+    pub fn fit(x: Axis, y: Axis, outside: Area, right: f64) -> Axes {
+        let bottom = 4.0 + TICK_SIZE + 5.0 + TITLE_SIZE + 2.0;
+        let top = 4.0;
+        let height = (outside.height - bottom - top).max(20.0);
+        let widest = widest_number(&y.scale, height);
+        let left = TITLE_SIZE + 6.0 + widest + TICK_LENGTH + 3.0;
+        let last = widest_half_number(&x.scale, outside.width - left);
+        let width = (outside.width - left - last.max(4.0) - right).max(20.0);
+        Axes { x, y, inside: Area { x: outside.x + left, y: outside.y + top, width, height } }
+    }
+
+    /// The point of a value; not a number where it has none.
+    pub fn point(&self, x: f64, y: f64) -> (f64, f64) {
+        let a = self.inside;
+        (a.x + a.width * self.x.scale.at(x), a.y + a.height * (1.0 - self.y.scale.at(y)))
+    }
+
+    /// Whether a value is inside the frame.
+    pub fn hold(&self, x: f64, y: f64) -> bool {
+        self.x.scale.holds(x) && self.y.scale.holds(y)
+    }
+
+    pub fn x_scale(&self) -> Scale {
+        self.x.scale
+    }
+
+    pub fn y_scale(&self) -> Scale {
+        self.y.scale
+    }
+
+    /// Frame, ticks, numbers, titles.
+    pub fn draw(&self, to: &mut Drawing) {
+        let a = self.inside;
+        to.rect(a, Look::line(SLATE, FRAME_WIDTH));
+        let numbers = |anchor| Type::new(TICK_SIZE, INK, anchor);
+        let tick = Look::line(SLATE, FRAME_WIDTH);
+        let base = a.y + a.height;
+        let ticks = self.x.scale.ticks((a.width / TICK_EVERY_X) as usize);
+        for (value, label) in &ticks.major {
+            let x = a.x + a.width * self.x.scale.at(*value);
+            to.line((x, base), (x, base + TICK_LENGTH), tick);
+            to.text((x, base + TICK_LENGTH + TICK_SIZE + 0.5), label, numbers(Anchor::Middle));
+        }
+        for value in &ticks.minor {
+            let x = a.x + a.width * self.x.scale.at(*value);
+            to.line((x, base), (x, base + MINOR_LENGTH), tick);
+        }
+        let ticks = self.y.scale.ticks((a.height / TICK_EVERY_Y) as usize);
+        for (value, label) in &ticks.major {
+            let y = base - a.height * self.y.scale.at(*value);
+            to.line((a.x, y), (a.x - TICK_LENGTH, y), tick);
+            to.text((a.x - TICK_LENGTH - 1.5, y + 0.34 * TICK_SIZE), label, numbers(Anchor::End));
+        }
+        for value in &ticks.minor {
+            let y = base - a.height * self.y.scale.at(*value);
+            to.line((a.x, y), (a.x - MINOR_LENGTH, y), tick);
+        }
+        let title = Type::new(TITLE_SIZE, INK, Anchor::Middle);
+        to.text((a.x + 0.5 * a.width, base + TICK_LENGTH + TICK_SIZE + 4.0 + TITLE_SIZE), &self.x.title, title);
+        let far = TICK_LENGTH + 1.5 + widest_number(&self.y.scale, a.height) + 5.0;
+        to.text_upward((a.x - far, a.y + 0.5 * a.height), &self.y.title, title);
+    }
+}
+
+fn widest_number(scale: &Scale, height: f64) -> f64 {
+    let ticks = scale.ticks((height / TICK_EVERY_Y) as usize);
+    ticks.major.iter().map(|(_, l)| l.width(TICK_SIZE, false)).fold(0.0, f64::max)
+}
+
+/// How far the number of the last tick reaches beyond the frame.
+fn widest_half_number(scale: &Scale, width: f64) -> f64 {
+    let ticks = scale.ticks((width / TICK_EVERY_X) as usize);
+    ticks.major.last().map_or(0.0, |(v, l)| 0.5 * l.width(TICK_SIZE, false) - width * (1.0 - scale.at(*v)))
+}
+
+/// How a series is marked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Mark<'a> {
+    Line(Look<'a>),
+    Dot { radius: f64, look: Look<'a> },
+    Square { side: f64, look: Look<'a> },
+    Triangle { side: f64, look: Look<'a> },
+    Diamond { side: f64, look: Look<'a> },
+    Cross { side: f64, look: Look<'a> },
+    Bar(Look<'a>),
+}
+
+/// Draws a mark with its middle at a point (a line or a bar as a short piece).
+pub fn mark(to: &mut Drawing, at: (f64, f64), mark: Mark<'_>) {
+    let (x, y) = at;
+    let shape = |points: &[(f64, f64)]| super::drawing::trace(points, true);
+    match mark {
+        Mark::Line(look) => to.line((x - 7.0, y), (x + 7.0, y), look),
+        Mark::Bar(look) => to.rect(Area { x: x - 4.0, y: y - 2.5, width: 8.0, height: 5.0 }, look),
+        Mark::Dot { radius, look } => to.circle(at, radius, look),
+        Mark::Square { side, look } => {
+            let s = 0.5 * side;
+            to.path(&shape(&[(x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s)]), look);
+        }
+        Mark::Triangle { side, look } => {
+            let s = 0.58 * side;
+            to.path(&shape(&[(x, y - s), (x + 0.9 * s, y + 0.6 * s), (x - 0.9 * s, y + 0.6 * s)]), look);
+        }
+        Mark::Diamond { side, look } => {
+            let s = 0.66 * side;
+            to.path(&shape(&[(x, y - s), (x + s, y), (x, y + s), (x - s, y)]), look);
+        }
+        Mark::Cross { side, look } => {
+            let s = 0.5 * side;
+            to.line((x - s, y - s), (x + s, y + s), look);
+            to.line((x - s, y + s), (x + s, y - s), look);
+        }
+    }
+}
+
+/// A corner of the data rectangle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Corner {
+    TopLeft,
+    TopRight,
+    BottomLeft,
+    BottomRight,
+}
+
+const LEGEND_LINE: f64 = 9.2;
+
+/// The corner in which a legend of this size hides the fewest points.
+pub fn emptiest_corner(inside: Area, size: (f64, f64), points: impl Iterator<Item = (f64, f64)> + Clone) -> Corner {
+    use Corner::*;
+    let hidden = |corner: &Corner| {
+        let area = corner_area(inside, size, *corner);
+        let within =
+            |&(x, y): &(f64, f64)| x >= area.x && x <= area.x + area.width && y >= area.y && y <= area.y + area.height;
+        points.clone().filter(within).count()
+    };
+    [TopRight, TopLeft, BottomRight, BottomLeft].into_iter().min_by_key(hidden).unwrap_or(TopRight)
+}
+
+fn corner_area(inside: Area, size: (f64, f64), corner: Corner) -> Area {
+    let gap = 4.0;
+    let left = inside.x + gap;
+    let right = inside.x + inside.width - gap - size.0;
+    let top = inside.y + gap;
+    let bottom = inside.y + inside.height - gap - size.1;
+    let (x, y) = match corner {
+        Corner::TopLeft => (left, top),
+        Corner::TopRight => (right, top),
+        Corner::BottomLeft => (left, bottom),
+        Corner::BottomRight => (right, bottom),
+    };
+    Area { x, y, width: size.0, height: size.1 }
+}
+
+/// Width and height of a legend.
+pub fn legend_size(entries: &[(Mark<'_>, Label)]) -> (f64, f64) {
+    let widest = entries.iter().map(|(_, l)| l.width(NOTE_SIZE, false)).fold(0.0, f64::max);
+    (20.0 + widest + 2.0, LEGEND_LINE * entries.len() as f64 + 2.0)
+}
+
+/// Marks and what they mean, in a corner, on a sheet of paper so that lines do not run through the letters.
+pub fn legend(to: &mut Drawing, inside: Area, corner: Corner, entries: &[(Mark<'_>, Label)]) {
+    if entries.is_empty() {
+        return;
+    }
+    let area = corner_area(inside, legend_size(entries), corner);
+    to.rect(area, Look::filled(PAPER));
+    for (i, (m, label)) in entries.iter().enumerate() {
+        let y = area.y + LEGEND_LINE * (i as f64 + 0.5) + 1.0;
+        mark(to, (area.x + 9.0, y), *m);
+        to.text((area.x + 20.0, y + 0.34 * NOTE_SIZE), label, Type::new(NOTE_SIZE, INK, Anchor::Start));
+    }
+}

@@ -1,0 +1,87 @@
+//! Symbols of a map: closed without satellites, open with them; shape and lightness tell the mode, colour only helps.
+
+use super::source::MapTable;
+use crate::figures::axes::{Mark, NOTE_SIZE, mark};
+use crate::figures::drawing::{Anchor, Drawing, Look, Type};
+use crate::figures::letters::Label;
+use crate::figures::palette::{INK, PAPER, SERIES, SLATE};
+
+/// What became of a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fate {
+    Dripping,
+    DrippingSatellites,
+    Jetting,
+    JettingSatellites,
+    NoBreakup,
+    Failed,
+}
+
+/// Symbol of a measured point.
+pub const MEASURED: Mark<'static> =
+    Mark::Diamond { side: 6.0, look: Look { fill: PAPER, stroke: SERIES[2], width: 1.2, dash: "" } };
+
+const SIZE: f64 = 4.2;
+/// Satellites per primary from which a cell counts as making them: fewer is one stray drop in a run of twenty.
+const MAKES_SATELLITES: f64 = 0.1;
+
+impl Fate {
+    pub const ALL: [Fate; 6] = [
+        Fate::Dripping,
+        Fate::DrippingSatellites,
+        Fate::Jetting,
+        Fate::JettingSatellites,
+        Fate::NoBreakup,
+        Fate::Failed,
+    ];
+
+    pub fn of(map: &MapTable, row: usize) -> Fate {
+        let satellites = map.satellites[row] >= MAKES_SATELLITES;
+        match (map.mode[row].as_str(), satellites) {
+            ("dripping", false) => Fate::Dripping,
+            ("dripping", true) => Fate::DrippingSatellites,
+            ("jetting", false) => Fate::Jetting,
+            ("jetting", true) => Fate::JettingSatellites,
+            _ if map.status[row] == "failed" => Fate::Failed,
+            _ => Fate::NoBreakup,
+        }
+    }
+
+    pub fn name(self) -> &'static str {
+        match self {
+            Fate::Dripping => "dripping",
+            Fate::DrippingSatellites => "dripping, satellites",
+            Fate::Jetting => "jetting",
+            Fate::JettingSatellites => "jetting, satellites",
+            Fate::NoBreakup => "no breakup",
+            Fate::Failed => "no answer",
+        }
+    }
+
+    pub fn mark(self) -> Mark<'static> {
+        let look = |fill, stroke| Look::filled(fill).outlined(stroke, 0.9);
+        match self {
+            Fate::Dripping => Mark::Dot { radius: 0.5 * SIZE, look: look(SERIES[0], SERIES[0]) },
+            Fate::DrippingSatellites => Mark::Dot { radius: 0.5 * SIZE, look: look(PAPER, SERIES[0]) },
+            Fate::Jetting => Mark::Square { side: SIZE, look: look(SERIES[2], SERIES[2]) },
+            Fate::JettingSatellites => Mark::Square { side: SIZE, look: look(PAPER, SERIES[2]) },
+            Fate::NoBreakup => Mark::Cross { side: 3.6, look: Look::line(SLATE, 0.8) },
+            Fate::Failed => Mark::Triangle { side: 3.4, look: look(PAPER, SLATE) },
+        }
+    }
+
+    /// Tint of the ground around the symbol.
+    pub fn ground(self) -> Option<&'static str> {
+        match self {
+            Fate::Dripping | Fate::DrippingSatellites => Some("#dfe5f0"),
+            Fate::Jetting | Fate::JettingSatellites => Some("#faf0dc"),
+            Fate::NoBreakup | Fate::Failed => None,
+        }
+    }
+}
+
+/// A line of the legend.
+pub fn entry(to: &mut Drawing, at: (f64, f64), symbol: Mark<'_>, label: &Label) {
+    mark(to, (at.0, at.1), symbol);
+    to.text((at.0 + 6.0, at.1 + 0.34 * NOTE_SIZE), label, Type::new(NOTE_SIZE, INK, Anchor::Start));
+}

@@ -1,0 +1,147 @@
+//! `map`: where a device drips, jets and makes satellites, over one or two varied quantities.
+
+mod axis;
+mod marks;
+mod source;
+
+pub use source::{MapKey, MapTable};
+
+use super::axes::{Axes, mark};
+use super::drawing::{Area, Drawing, Look};
+use super::letters::Label;
+use super::scale::Scale;
+use super::table::{Cells, Numbers};
+use super::{FigureError, Piece, Room, Wish};
+use axis::MapAxis;
+use marks::{Fate, MEASURED};
+
+/// Room for the legend above the axes, per line.
+const LEGEND_LINE: f64 = 10.0;
+
+pub fn draw(map: &MapTable, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
+    let (x, y) = axis::chosen(map, wish.axes)?;
+    match y {
+        Some(y) => plane(map, wish, room, &x, &y),
+        None => line(map, wish, room, &x),
+    }
+}
+
+/// Two quantities: a symbol for each cell, its ground tinted by the mode.
+fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> Result<Piece, FigureError> {
+    let height = room.height_or(0.98);
+    let mut drawing = Drawing::new(&room.prefix);
+    let top = legend(&mut drawing, map, wish, room.width);
+    let measured =
+        |of: fn(&(f64, f64)) -> f64, si: f64| wish.points.iter().map(move |p| of(p) / si).collect::<Vec<_>>();
+    let axes = Axes::fit(
+        x.axis(&measured(|p| p.0, x.unit.si)),
+        y.axis(&measured(|p| p.1, y.unit.si)),
+        Area { x: 0.0, y: top, width: room.width, height: height - top },
+        0.0,
+    );
+    if x.is_grid && y.is_grid {
+        tint(&mut drawing, map, &axes, x, y);
+    }
+    axes.draw(&mut drawing);
+    for i in 0..map.rows() {
+        let at = axes.point(x.shown(i), y.shown(i));
+        if at.0.is_finite() && at.1.is_finite() {
+            mark(&mut drawing, at, Fate::of(map, i).mark());
+        }
+    }
+    for p in &wish.points {
+        let (px, py) = (p.0 / x.unit.si, p.1 / y.unit.si);
+        if axes.hold(px, py) {
+            mark(&mut drawing, axes.point(px, py), MEASURED);
+        }
+    }
+    Ok(finished(drawing, map, wish, (room.width, height), (x, Some(y))))
+}
+
+/// One quantity: the mean diameter over it.
+fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, FigureError> {
+    let height = room.height_or(0.82);
+    let mut drawing = Drawing::new(&room.prefix);
+    let top = legend(&mut drawing, map, wish, room.width);
+    let largest = map.diameter.iter().chain(wish.points.iter().map(|p| &p.1)).copied().filter(|d| d.is_finite());
+    let l = super::unit::length(largest.clone().fold(0.0, f64::max));
+    if largest.count() == 0 {
+        return Err(FigureError::Nothing("no cell of this map made drops, so there is no diameter to draw".into()));
+    }
+    let values = map.diameter.iter().chain(wish.points.iter().map(|p| &p.1)).map(|d| d / l.si);
+    let axes = Axes::fit(
+        x.axis(&wish.points.iter().map(|p| p.0 / x.unit.si).collect::<Vec<_>>()),
+        super::axes::Axis::new(Scale::linear(values, false), &format!("mean drop diameter *d* ({})", l.name)),
+        Area { x: 0.0, y: top, width: room.width, height: height - top },
+        0.0,
+    );
+    axes.draw(&mut drawing);
+    for i in (0..map.rows()).filter(|i| map.diameter[*i].is_finite()) {
+        mark(&mut drawing, axes.point(x.shown(i), map.diameter[i] / l.si), Fate::of(map, i).mark());
+    }
+    wish.points.iter().for_each(|p| mark(&mut drawing, axes.point(p.0 / x.unit.si, p.1 / l.si), MEASURED));
+    Ok(finished(drawing, map, wish, (room.width, height), (x, None)))
+}
+
+/// Symbols and what they mean, in rows above the axes; returns where the axes may begin.
+fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
+    let mut entries: Vec<_> = Fate::ALL
+        .into_iter()
+        .filter(|fate| (0..map.rows()).any(|i| Fate::of(map, i) == *fate))
+        .map(|fate| (fate.mark(), fate.name()))
+        .collect();
+    if !wish.points.is_empty() {
+        entries.push((MEASURED, "measured"));
+    }
+    let (mut x, mut y) = (14.0, 6.0);
+    for (symbol, name) in entries {
+        let label = Label::plain(name);
+        let wide = label.width(super::axes::NOTE_SIZE, false) + 20.0;
+        if x + wide > width && x > 14.0 {
+            (x, y) = (14.0, y + LEGEND_LINE);
+        }
+        marks::entry(to, (x, y), symbol, &label);
+        x += wide;
+    }
+    y + LEGEND_LINE
+}
+
+/// The ground of each cell, out to half-way to its neighbours.
+fn tint(to: &mut Drawing, map: &MapTable, axes: &Axes, x: &MapAxis, y: &MapAxis) {
+    let (xs, ys) = (x.borders(axes.x_scale()), y.borders(axes.y_scale()));
+    to.clipped(axes.inside, |to| {
+        for i in 0..map.rows() {
+            let (Some((x0, x1)), Some((y0, y1))) = (xs.around(x.shown(i)), ys.around(y.shown(i))) else { continue };
+            let (left, top) = axes.point(x0, y1);
+            let (right, bottom) = axes.point(x1, y0);
+            if let Some(colour) = Fate::of(map, i).ground() {
+                let area = Area { x: left, y: top, width: right - left + 0.05, height: bottom - top + 0.05 };
+                to.rect(area, Look::filled(colour));
+            }
+        }
+    });
+}
+
+fn finished(
+    drawing: Drawing,
+    map: &MapTable,
+    wish: &Wish,
+    size: (f64, f64),
+    of: (&MapAxis, Option<&MapAxis>),
+) -> Piece {
+    let failed = map.status.iter().filter(|s| *s == "failed").count();
+    let mut notes = vec![format!("{} cells, {failed} without an answer", map.rows())];
+    if !wish.points.is_empty() {
+        notes.push(format!("{} measured points laid over the model; they are not part of the map", wish.points.len()));
+    }
+    let mut numbers = Numbers::new().with(&of.0.column, Cells::Reals(of.0.values.clone()));
+    if let Some(y) = of.1 {
+        numbers = numbers.with(&y.column, Cells::Reals(y.values.clone()));
+    }
+    numbers = numbers
+        .with("mode", Cells::Texts(map.mode.clone()))
+        .with("satellites_per_primary", Cells::Reals(map.satellites.clone()))
+        .with("mean_diameter_m", Cells::Reals(map.diameter.clone()))
+        .with("status", Cells::Texts(map.status.clone()));
+    Piece { drawing, size, numbers, notes }
+}

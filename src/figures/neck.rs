@@ -1,0 +1,145 @@
+//! `neck`: the thinnest radius against the time left to pinch-off, with the similarity laws that may hold.
+//!
+//! Laws (tau = time left): viscous thread `h = 0.0709 (gamma/mu) tau` (Papageorgiou 1995, Phys. Fluids 7, 1529), viscous
+//! with inertia `h = 0.0304 (gamma/mu) tau` (Eggers 1993, Phys. Rev. Lett. 71, 3458), thin liquid
+//! `h = 0.7 (gamma tau^2/rho)^(1/3)` (exponent: Keller & Miksis 1983, SIAM J. Appl. Math. 43, 268; prefactor about 0.7, recalled
+//! from memory), equal viscosities inside and outside `h = 0.0335 (gamma/mu) tau` (Lister & Stone 1998, Phys. Fluids 10, 2758,
+//! recalled from memory). They are drawn, never fitted.
+
+use super::axes::{Axes, Axis, Mark, emptiest_corner, legend, legend_size};
+use super::drawing::{Area, Drawing, Look};
+use super::letters::Label;
+use super::palette::{DASHES, MIST, SERIES, SLATE};
+use super::scale::Scale;
+use super::table::{Cells, Numbers};
+use super::{FigureError, Piece, Room, unit};
+use crate::case::Case;
+use crate::record::Recorded;
+
+const VISCOUS: f64 = 0.0709;
+const VISCOUS_INERTIAL: f64 = 0.0304;
+const EQUAL_VISCOSITY: f64 = 0.0335;
+const THIN_PREFACTOR: f64 = 0.7;
+/// Outer over inner viscosity below which the surrounding is passive to a neck, ...
+const PASSIVE: f64 = 0.02;
+/// ... and how far from one the law for equal viscosities is still drawn.
+const NEARLY_EQUAL: f64 = 2.0;
+/// Above this Ohnesorge number a neck is not thin-liquid anywhere that it is drawn.
+const VISCOUS_FROM: f64 = 1.0;
+/// Breakups drawn singly.
+const SINGLY: usize = 60;
+
+/// A law of the form h = c tau^p.
+#[derive(Debug, Clone, PartialEq)]
+struct Law {
+    name: &'static str,
+    factor: f64,
+    power: f64,
+}
+
+fn laws(case: &Case, ohnesorge: f64) -> Vec<Law> {
+    let speed = case.tension / case.inner.viscosity;
+    let ratio = case.outer.as_ref().map_or(0.0, |o| o.viscosity / case.inner.viscosity);
+    if ratio > PASSIVE {
+        let equal = (1.0 / NEARLY_EQUAL..=NEARLY_EQUAL).contains(&ratio);
+        let law = Law { name: "equal viscosities, ∝ *τ*", factor: EQUAL_VISCOSITY * speed, power: 1.0 };
+        return if equal { vec![law] } else { Vec::new() };
+    }
+    let mut laws = vec![Law { name: "viscous, inertial, ∝ *τ*", factor: VISCOUS_INERTIAL * speed, power: 1.0 }];
+    if ohnesorge < VISCOUS_FROM {
+        let factor = THIN_PREFACTOR * (case.tension / case.inner.density).cbrt();
+        laws.push(Law { name: "thin liquid, ∝ *τ*^{2/3}", factor, power: 2.0 / 3.0 });
+    } else {
+        laws.push(Law { name: "viscous, ∝ *τ*", factor: VISCOUS * speed, power: 1.0 });
+    }
+    laws
+}
+
+/// The samples that lead to one breakup.
+struct Approach {
+    pinch: usize,
+    left: Vec<f64>,
+    radius: Vec<f64>,
+    time: Vec<f64>,
+}
+
+fn approaches(run: &Recorded) -> Vec<Approach> {
+    let of = |(i, p): (usize, &crate::outcome::PinchOff)| {
+        let samples = run.necks.iter().filter(|s| s.pinch == Some(i) && s.time < p.time && s.radius > 0.0);
+        let rows: Vec<(f64, f64, f64)> = samples.map(|s| (p.time - s.time, s.radius, s.time)).collect();
+        Approach {
+            pinch: i,
+            left: rows.iter().map(|r| r.0).collect(),
+            radius: rows.iter().map(|r| r.1).collect(),
+            time: rows.iter().map(|r| r.2).collect(),
+        }
+    };
+    run.pinch_offs.iter().enumerate().map(of).filter(|a| a.left.len() > 1).collect()
+}
+
+pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
+    let found = approaches(run);
+    let Some(first) = found.first() else {
+        return Err(FigureError::Nothing("nothing pinched off in this record, so there is no neck to draw".into()));
+    };
+    let (most_left, most_radius) = (largest(&found, |a| &a.left), largest(&found, |a| &a.radius));
+    let (t, l) = (unit::time(most_left), unit::length(most_radius));
+    let x = Scale::log(found.iter().flat_map(|a| a.left.iter().map(|v| v / t.si)));
+    let y = Scale::log(found.iter().flat_map(|a| a.radius.iter().map(|v| v / l.si)));
+    let height = room.height_or(0.82);
+    let axes = Axes::fit(
+        Axis::new(x, &format!("time to pinch-off *τ* ({})", t.name)),
+        Axis::new(y, &format!("neck radius *h*_{{min}} ({})", l.name)),
+        Area { x: 0.0, y: 0.0, width: room.width, height },
+        0.0,
+    );
+    let mut drawing = Drawing::new(&room.prefix);
+    let laws = laws(&run.case, run.summary.groups.ohnesorge);
+    let curve = |a: &Approach| -> Vec<(f64, f64)> {
+        a.left.iter().zip(&a.radius).map(|(x, y)| axes.point(x / t.si, y / l.si)).collect()
+    };
+    let law_look = |i: usize| Look::line(SLATE, 0.8).dashed(DASHES[(i + 1) % DASHES.len()]);
+    drawing.clipped(axes.inside, |to| {
+        for a in found[1..].iter().rev().take(SINGLY).rev() {
+            to.polyline(&curve(a), Look::line(MIST, 0.5));
+        }
+        for (i, law) in laws.iter().enumerate() {
+            let (low, high) = axes.x_scale().ends();
+            let at = |tau: f64| axes.point(tau, law.factor * (tau * t.si).powf(law.power) / l.si);
+            to.line(at(low), at(high), law_look(i));
+        }
+        to.polyline(&curve(first), Look::line(SERIES[0], 1.3));
+    });
+    axes.draw(&mut drawing);
+    let mut entries = vec![(Mark::Line(Look::line(SERIES[0], 1.3)), Label::plain("first pinch-off"))];
+    if found.len() > 1 {
+        let n = (found.len() - 1).min(SINGLY);
+        entries.push((Mark::Line(Look::line(MIST, 0.5)), Label::plain(format!("{n} later ones"))));
+    }
+    entries.extend(laws.iter().enumerate().map(|(i, law)| (Mark::Line(law_look(i)), Label::marked(law.name))));
+    let points: Vec<(f64, f64)> = found.iter().flat_map(&curve).collect();
+    let corner = emptiest_corner(axes.inside, legend_size(&entries), points.iter().copied());
+    legend(&mut drawing, axes.inside, corner, &entries);
+    let mut notes = vec!["laws drawn with their published prefactors, not fitted".to_owned()];
+    if laws.is_empty() {
+        notes.push("no similarity law is known to hold for this ratio of viscosities; none is drawn".into());
+    }
+    if found.len() > SINGLY + 1 {
+        notes.push(format!("the first and the last {SINGLY} of {} breakups are drawn", found.len()));
+    }
+    Ok(Piece { drawing, size: (room.width, height), numbers: numbers(&found), notes })
+}
+
+fn largest(found: &[Approach], of: fn(&Approach) -> &Vec<f64>) -> f64 {
+    found.iter().flat_map(|a| of(a).iter().copied()).fold(0.0, f64::max)
+}
+
+fn numbers(found: &[Approach]) -> Numbers {
+    let all = |of: fn(&Approach) -> &Vec<f64>| Cells::Reals(found.iter().flat_map(|a| of(a).iter().copied()).collect());
+    let index = found.iter().flat_map(|a| std::iter::repeat_n(a.pinch as i64, a.left.len())).collect();
+    Numbers::new()
+        .with("pinch", Cells::Whole(index))
+        .with("time_s", all(|a| &a.time))
+        .with("time_left_s", all(|a| &a.left))
+        .with("neck_radius_m", all(|a| &a.radius))
+}

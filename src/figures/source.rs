@@ -1,0 +1,33 @@
+//! What figures are drawn from.
+
+use super::about::Origin;
+use super::growth::Growth;
+use super::map::MapTable;
+use crate::record::Recorded;
+
+/// A file read back.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Source {
+    Run(Box<Recorded>),
+    Map(Box<MapTable>),
+    Growth(Box<Growth>),
+}
+
+impl Source {
+    /// In words, with an article.
+    pub fn what(&self) -> &'static str {
+        match self {
+            Source::Run(_) => "the record of a run",
+            Source::Map(_) => "a map",
+            Source::Growth(_) => "growth rates",
+        }
+    }
+
+    pub(super) fn origin(&self) -> Option<Origin> {
+        match self {
+            Source::Run(run) => Some(Origin::new(&run.summary.title, &run.summary.provenance)),
+            Source::Map(map) => Some(map.origin.clone()),
+            Source::Growth(growth) => growth.origin.clone(),
+        }
+    }
+}

@@ -1,0 +1,161 @@
+//! `spacetime`: the radius of whatever is at a place, over place and time; slopes are velocities.
+
+use super::axes::{Axes, Axis, TICK_SIZE, TITLE_SIZE};
+use super::drawing::{Anchor, Area, Drawing, Look, Type, n};
+use super::letters::Label;
+use super::palette::{INK, PAPER, SLATE, STEPS, ramp};
+use super::scale::Scale;
+use super::table::{Cells, Numbers};
+use super::{FigureError, Piece, Room, unit};
+use crate::outcome::{BodyFrame, Frame};
+use crate::record::Recorded;
+use std::fmt::Write as _;
+
+/// Most rows (instants) and columns (places) drawn.
+const ROWS: usize = 320;
+const COLUMNS: usize = 480;
+/// The picture ends at so many lengths of the longest thread.
+const BEYOND: f64 = 2.5;
+const BAR_WIDTH: f64 = 9.0;
+const BAR_ROOM: f64 = 52.0;
+
+pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
+    if run.frames.len() < 2 {
+        return Err(FigureError::Nothing("a space-time diagram needs two recorded instants or more".into()));
+    }
+    let stride = run.frames.len().div_ceil(ROWS);
+    let frames: Vec<&Frame> = run.frames.iter().step_by(stride).collect();
+    let (from, to) = extent(&frames);
+    let columns: Vec<f64> = (0..COLUMNS).map(|i| from + (to - from) * (i as f64 + 0.5) / COLUMNS as f64).collect();
+    let field: Vec<Vec<f64>> = frames.iter().map(|f| radii(f, &columns)).collect();
+    let thickest = field.iter().flatten().copied().fold(0.0, f64::max).max(f64::MIN_POSITIVE);
+    let end = run.frames.last().map_or(1.0, |f| f.time);
+    let (l, t) = (unit::length(to - from), unit::time(end));
+    let x = Scale::Linear { low: from / l.si, high: to / l.si };
+    let y = Scale::Linear { low: frames[0].time / t.si, high: end.max(frames[0].time + f64::MIN_POSITIVE) / t.si };
+    let height = room.height_or(0.62);
+    let axes = Axes::fit(
+        Axis::new(x, &format!("distance from the tip *z* ({})", l.name)),
+        Axis::new(y, &format!("time *t* ({})", t.name)),
+        Area { x: 0.0, y: 0.0, width: room.width, height },
+        BAR_ROOM,
+    );
+    let mut drawing = Drawing::new(&room.prefix);
+    drawing.rect(axes.inside, Look::filled(&ramp(0.0)));
+    let edges = row_edges(&frames, end);
+    drawing.clipped(axes.inside, |to| {
+        for (level, d) in levels(&field, &edges, thickest, &axes, t.si).iter().enumerate() {
+            to.path(d, Look::filled(&ramp((level as f64 + 1.0) / STEPS as f64)));
+        }
+        for pinch in &run.pinch_offs {
+            let at = axes.point(pinch.position / l.si, pinch.time / t.si);
+            to.circle(at, 1.3, Look::filled(PAPER).outlined(INK, 0.5));
+        }
+    });
+    axes.draw(&mut drawing);
+    colour_bar(&mut drawing, axes.inside, thickest);
+    let mut notes = vec![format!(
+        "radius in {STEPS} steps up to {thickest:e} m at {COLUMNS} places; circles: pinch-offs; thickest body where several overlap"
+    )];
+    if stride > 1 {
+        notes.push(format!("{} of {} recorded instants drawn (every {stride}th)", frames.len(), run.frames.len()));
+    }
+    Ok(Piece { drawing, size: (room.width, height), numbers: numbers(&frames, &columns, &field), notes })
+}
+
+fn extent(frames: &[&Frame]) -> (f64, f64) {
+    let bodies = || frames.iter().flat_map(|f| f.bodies.iter());
+    let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
+    let start = bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min);
+    let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
+    let farthest = bodies().map(end).fold(0.0, f64::max);
+    let to = if thread > 0.0 { farthest.min(BEYOND * thread) } else { farthest };
+    (start, to.max(start + 1e-12))
+}
+
+/// Radius at each place, zero where no body is.
+fn radii(frame: &Frame, places: &[f64]) -> Vec<f64> {
+    let mut radii = vec![0.0_f64; places.len()];
+    for body in &frame.bodies {
+        let (Some(first), Some(last)) = (body.z.first(), body.z.last()) else { continue };
+        let (a, b) = (places.partition_point(|p| p < first), places.partition_point(|p| p <= last));
+        for i in a..b {
+            radii[i] = radii[i].max(radius_at(body, places[i]));
+        }
+    }
+    radii
+}
+
+/// Radius of a body at a place between its ends; between nodes on a straight line.
+fn radius_at(body: &BodyFrame, z: f64) -> f64 {
+    let after = body.z.partition_point(|node| *node < z).clamp(1, body.z.len().max(2) - 1);
+    let (Some(&z0), Some(&z1)) = (body.z.get(after - 1), body.z.get(after)) else { return 0.0 };
+    let share = if z1 > z0 { ((z - z0) / (z1 - z0)).clamp(0.0, 1.0) } else { 0.0 };
+    body.h[after - 1] + share * (body.h[after] - body.h[after - 1])
+}
+
+/// Where rows meet: half-way between instants.
+fn row_edges(frames: &[&Frame], end: f64) -> Vec<f64> {
+    let mut edges = vec![frames[0].time];
+    edges.extend(frames.windows(2).map(|w| 0.5 * (w[0].time + w[1].time)));
+    edges.push(end);
+    edges
+}
+
+/// One path for each step of the scale: runs of places of that step, row by row.
+fn levels(field: &[Vec<f64>], edges: &[f64], thickest: f64, axes: &Axes, second: f64) -> Vec<String> {
+    let mut paths = vec![String::new(); STEPS];
+    let a = axes.inside;
+    let step = |h: f64| ((h / thickest * STEPS as f64).ceil() as usize).min(STEPS);
+    for (row, values) in field.iter().enumerate() {
+        let y = |t: f64| a.y + a.height * (1.0 - axes.y_scale().at(t / second));
+        let (bottom, top) = (y(edges[row]), y(edges[row + 1]));
+        let mut start = 0;
+        for i in 1..=values.len() {
+            if i < values.len() && step(values[i]) == step(values[start]) {
+                continue;
+            }
+            if let Some(level) = step(values[start]).checked_sub(1) {
+                let x = |k: usize| a.x + a.width * k as f64 / values.len() as f64;
+                // A hair of overlap keeps viewers from showing seams between rows.
+                let (left, width, height) = (x(start), x(i) - x(start), bottom - top + 0.08);
+                let _ = write!(paths[level], "M{} {}h{}v{}h{}z", n(left), n(top), n(width), n(height), n(-width));
+            }
+            start = i;
+        }
+    }
+    paths
+}
+
+fn colour_bar(to: &mut Drawing, inside: Area, thickest: f64) {
+    let l = unit::length(thickest);
+    let area = Area { x: inside.x + inside.width + 8.0, width: BAR_WIDTH, ..inside };
+    let each = area.height / (STEPS + 1) as f64;
+    for i in 0..=STEPS {
+        let y = area.y + area.height - each * (i + 1) as f64;
+        to.rect(Area { y, height: each + 0.08, ..area }, Look::filled(&ramp(i as f64 / STEPS as f64)));
+    }
+    to.rect(area, Look::line(SLATE, 0.6));
+    let scale = Scale::Linear { low: 0.0, high: thickest / l.si };
+    let right = area.x + area.width;
+    for (value, label) in scale.ticks((area.height / 30.0) as usize).major {
+        let y = area.y + area.height * (1.0 - scale.at(value));
+        to.line((right, y), (right + 3.0, y), Look::line(SLATE, 0.6));
+        to.text((right + 4.5, y + 0.34 * TICK_SIZE), &label, Type::new(TICK_SIZE, INK, Anchor::Start));
+    }
+    let title = Label::marked(&format!("radius *h* ({})", l.name));
+    to.text_upward((right + 28.0, area.y + 0.5 * area.height), &title, Type::new(TITLE_SIZE, INK, Anchor::Middle));
+}
+
+/// The drawn field without its empty places.
+fn numbers(frames: &[&Frame], columns: &[f64], field: &[Vec<f64>]) -> Numbers {
+    let (mut time, mut z, mut h) = (Vec::new(), Vec::new(), Vec::new());
+    for (frame, values) in frames.iter().zip(field) {
+        for (place, radius) in columns.iter().zip(values).filter(|(_, r)| **r > 0.0) {
+            time.push(frame.time);
+            z.push(*place);
+            h.push(*radius);
+        }
+    }
+    Numbers::new().with("time_s", Cells::Reals(time)).with("z_m", Cells::Reals(z)).with("h_m", Cells::Reals(h))
+}

@@ -1,0 +1,285 @@
+//! `strip`: contours at chosen instants, each with its time, all to one scale with a bar.
+
+use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
+use super::glass::{self, Glass};
+use super::letters::{Label, number};
+use super::palette::{INK, OIL, SLATE};
+use super::scale::{nice_below, nice_step};
+use super::table::{Cells, Numbers};
+use super::thin::{TOLERANCE, Thinned, kept};
+use super::{FigureError, Piece, Room, Wish, unit};
+use crate::case::Layout;
+use crate::outcome::{BodyFrame, DropKind, Frame};
+use crate::record::Recorded;
+
+/// Instants of a strip whose user named none.
+const INSTANTS: usize = 8;
+/// Where the picture ends: so many drop diameters beyond the longest thread.
+const BEYOND: f64 = 2.2;
+const OUTLINE: f64 = 0.5;
+const LABEL_SIZE: f64 = 7.0;
+const GAP: f64 = 5.0;
+/// The page looks best at about this height over width.
+const SHAPE: f64 = 0.55;
+/// No strip is taller than this over its width.
+const SHAPE_MAX: f64 = 1.25;
+
+/// The part of space that every cell shows, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Window {
+    pub from: f64,
+    pub to: f64,
+    /// Half the width across.
+    pub rim: f64,
+}
+
+/// Cells in columns and rows, flow to the right or down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Grid {
+    columns: usize,
+    rows: usize,
+    down: bool,
+    /// Points per metre.
+    scale: f64,
+    /// One cell without its label, points.
+    cell: (f64, f64),
+}
+
+pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
+    let chosen = instants(run, &wish.at)?;
+    let frames: Vec<&Frame> = chosen.iter().map(|i| &run.frames[*i]).collect();
+    let window = window(run, &frames);
+    let down = run.case.layout == Layout::Pendant;
+    let grid = grid(window, frames.len(), room.width, down);
+    let mut drawing = Drawing::new(&room.prefix);
+    let (mut numbers, mut thinned) = (Rows::default(), Thinned::default());
+    let times = times_text(&frames);
+    let glass = Glass::of(&run.case);
+    for (k, frame) in frames.iter().enumerate() {
+        let corner = corner(&grid, k);
+        let how = Type::new(LABEL_SIZE, INK, Anchor::Start);
+        drawing.text((corner.0, corner.1 + LABEL_SIZE), &Label::marked(&times[k]), how);
+        let area = Area { x: corner.0, y: corner.1 + LABEL_SIZE + 2.5, width: grid.cell.0, height: grid.cell.1 };
+        let place = placed(window, area, &grid);
+        drawing.clipped(area, |to| {
+            glass.draw(to, (window.from, window.to), window.rim * 1.01, &place);
+            for (b, body) in frame.bodies.iter().enumerate().filter(|(_, b)| in_window(b, window)) {
+                let (points, kept) = contour(body, &place);
+                to.path(&trace(&points, true), Look::filled(OIL).outlined(INK, OUTLINE));
+                thinned.add(kept.len(), body.z.len());
+                numbers.push(frame.time, b, body, &kept);
+            }
+        });
+    }
+    let bottom = corner(&grid, grid.columns * (grid.rows - 1)).1 + LABEL_SIZE + 2.5 + grid.cell.1;
+    let height = bar(&mut drawing, window, &grid, bottom + 5.0, down, run.case.gravity);
+    let mut notes = vec![chosen_note(&frames, run.frames.len()), glass::NOTE.into()];
+    notes.extend(thinned.statement("contours"));
+    Ok(Piece { drawing, size: (room.width, height), numbers: numbers.finish(), notes })
+}
+
+/// Indices of the instants to show: those nearest to the wished ones, or one settled drop from pinch-off to pinch-off.
+fn instants(run: &Recorded, at: &[f64]) -> Result<Vec<usize>, FigureError> {
+    let last = run.frames.len().checked_sub(1);
+    let Some(last) = last else {
+        return Err(FigureError::Nothing("the record holds no instants; set [run] frames and run again".into()));
+    };
+    let nearest = |t: f64| {
+        let after = run.frames.partition_point(|f| f.time < t).min(last);
+        let before = after.saturating_sub(1);
+        if (run.frames[before].time - t).abs() <= (run.frames[after].time - t).abs() { before } else { after }
+    };
+    let mut chosen: Vec<usize> = if !at.is_empty() {
+        at.iter().map(|t| nearest(*t)).collect()
+    } else if run.case.layout == Layout::Segment {
+        by_thinning(run)
+    } else {
+        let (from, to) = period(run);
+        let (a, b) = (nearest(from), nearest(to).max(nearest(from) + 1).min(last));
+        let n = INSTANTS.min(b - a + 1);
+        (0..n).map(|i| a + ((b - a) * i + (n - 1) / 2) / (n - 1).max(1)).collect()
+    };
+    chosen.dedup();
+    Ok(chosen)
+}
+
+/// From one primary drop's detachment to a little after the next: the last whole one, else the whole run.
+fn period(run: &Recorded) -> (f64, f64) {
+    let primaries = run.summary.drops.iter().filter(|d| d.kind == DropKind::Primary);
+    let times: Vec<f64> = primaries.map(|d| d.time_s).collect();
+    let end = run.frames.last().map_or(0.0, |f| f.time);
+    match times.as_slice() {
+        [.., a, b] if b > a => (*a, (b + 0.15 * (b - a)).min(end)),
+        _ => (run.frames[0].time, end),
+    }
+}
+
+/// Instants at which the thinnest place has lost equal shares of its radius, then the last one.
+fn by_thinning(run: &Recorded) -> Vec<usize> {
+    let thinnest =
+        |f: &Frame| f.bodies.iter().filter(|b| b.attached).flat_map(|b| b.h.iter().copied()).fold(f64::MAX, f64::min);
+    let whole = run.pinch_offs.first().map_or(run.frames.len(), |p| run.frames.partition_point(|f| f.time < p.time));
+    let start = thinnest(&run.frames[0]);
+    let mut chosen: Vec<usize> = (0..INSTANTS - 2)
+        .filter_map(|i| {
+            let wanted = start * (1.0 - i as f64 / (INSTANTS - 2) as f64);
+            (0..whole).find(|k| thinnest(&run.frames[*k]) <= wanted * (1.0 + 1e-9))
+        })
+        .collect();
+    chosen.extend(whole.checked_sub(1));
+    chosen.extend([whole, run.frames.len() - 1].into_iter().filter(|k| *k < run.frames.len()));
+    chosen.sort_unstable();
+    chosen.dedup();
+    chosen
+}
+
+/// What to show of space: from behind the tip to a little beyond the longest thread.
+pub fn window(run: &Recorded, frames: &[&Frame]) -> Window {
+    let bodies = || frames.iter().flat_map(|f| f.bodies.iter());
+    let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
+    let farthest = bodies().map(end).fold(0.0, f64::max);
+    let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
+    let tip = Glass::of(&run.case).tip;
+    let drop = run.summary.primary.mean_diameter_m.unwrap_or(0.3 * thread);
+    let (from, to) = match tip {
+        Some((bore, _)) => (-1.2 * bore, farthest.min(thread + BEYOND * drop).max(2.0 * bore)),
+        None => (bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min), farthest),
+    };
+    let inside = |b: &&BodyFrame| b.z.first().is_some_and(|z| *z < to);
+    let thick = bodies().filter(inside).flat_map(|b| b.h.iter().copied()).fold(0.0, f64::max);
+    let rim = 1.08 * thick.max(Glass::of(&run.case).reach(from, to, thick));
+    let room = if tip.is_none() { 0.02 * (to - from) } else { 0.0 };
+    Window { from: from - room, to: (to + room).max(from + 1e-12), rim: rim.max(1e-3 * (to - from)) }
+}
+
+/// The number of columns whose page comes closest to the best shape.
+fn grid(window: Window, cells: usize, width: f64, down: bool) -> Grid {
+    let (along, across) = (window.to - window.from, 2.0 * window.rim);
+    let (w, h) = if down { (across, along) } else { (along, across) };
+    let page = |columns: usize| {
+        let rows = cells.div_ceil(columns);
+        let cell = (width - GAP * (columns - 1) as f64) / columns as f64;
+        let scale = cell / w;
+        let height = rows as f64 * (scale * h + LABEL_SIZE + 2.5 + GAP);
+        (Grid { columns, rows, down, scale, cell: (cell, scale * h) }, height / width)
+    };
+    let holes = |g: &Grid| (g.columns * g.rows - cells) as f64 / cells as f64;
+    let cost = |(g, shape): &(Grid, f64)| (shape / SHAPE).ln().abs() + holes(g);
+    let best = (1..=cells).map(page).min_by(|a, b| cost(a).total_cmp(&cost(b)));
+    let (mut grid, shape) = best.unwrap_or_else(|| page(1));
+    if shape > SHAPE_MAX {
+        let shrink = SHAPE_MAX / shape;
+        grid.scale *= shrink;
+        grid.cell = (grid.cell.0 * shrink, grid.cell.1 * shrink);
+    }
+    grid
+}
+
+fn corner(grid: &Grid, k: usize) -> (f64, f64) {
+    let (column, row) = (k % grid.columns, k / grid.columns);
+    (column as f64 * (grid.cell.0 + GAP), row as f64 * (grid.cell.1 + LABEL_SIZE + 2.5 + GAP))
+}
+
+/// The way from (z, r) to the page.
+fn placed(window: Window, area: Area, grid: &Grid) -> impl Fn(f64, f64) -> (f64, f64) + use<> {
+    let (scale, down) = (grid.scale, grid.down);
+    move |z, r| {
+        let along = scale * (z - window.from);
+        if down {
+            (area.x + 0.5 * area.width + scale * r, area.y + along)
+        } else {
+            (area.x + along, area.y + 0.5 * area.height - scale * r)
+        }
+    }
+}
+
+pub fn in_window(body: &BodyFrame, window: Window) -> bool {
+    let (first, last) = (body.z.first(), body.z.last());
+    first.is_some_and(|z| *z <= window.to) && last.is_some_and(|z| *z >= window.from)
+}
+
+/// The closed contour of a body on the page, thinned, and the nodes that were kept.
+pub fn contour(body: &BodyFrame, place: impl Fn(f64, f64) -> (f64, f64)) -> (Vec<(f64, f64)>, Vec<usize>) {
+    let upper: Vec<(f64, f64)> = body.z.iter().zip(&body.h).map(|(z, h)| place(*z, *h)).collect();
+    let kept = kept(&upper, TOLERANCE);
+    let mut points: Vec<(f64, f64)> = kept.iter().map(|i| upper[*i]).collect();
+    points.extend(kept.iter().rev().map(|i| place(body.z[*i], -body.h[*i])));
+    (points, kept)
+}
+
+/// Times with as many decimals as tell neighbours apart.
+fn times_text(frames: &[&Frame]) -> Vec<String> {
+    let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
+    let steps = frames.windows(2).map(|w| (w[1].time - w[0].time) / u.si).filter(|d| *d > 0.0);
+    let finest = nice_step(0.2 * steps.fold(f64::MAX, f64::min).min(10.0));
+    let decimals = (-finest.log10().floor()).clamp(0.0, 6.0) as usize;
+    let text = |f: &&Frame| format!("{} {}", number(f.time / u.si, decimals), u.name);
+    let first = |(i, t): (usize, String)| if i == 0 { format!("*t* = {t}") } else { t };
+    frames.iter().map(text).enumerate().map(first).collect()
+}
+
+/// Scale bar and arrow of the flow below the cells; returns where the page ends.
+fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, down: bool, gravity: f64) -> f64 {
+    let across = if down { 2.0 * window.rim } else { window.to - window.from };
+    let length = nice_below(0.4 * across);
+    let x1 = grid.scale * length;
+    to.line((0.0, y + 2.0), (x1, y + 2.0), Look::line(INK, 1.6));
+    let how = Type::new(LABEL_SIZE, INK, Anchor::Start);
+    let u = unit::length(length * 2.0);
+    let label = Label::plain(format!("{} {}", number(length / u.si, 0), u.name));
+    to.text((0.0, y + 4.0 + LABEL_SIZE), &label, how);
+    let mut x = x1.max(label.width(LABEL_SIZE, false)) + 14.0;
+    arrow(to, (x, y + 2.0), down);
+    to.text((x + if down { 5.0 } else { 0.0 }, y + 4.0 + LABEL_SIZE), &Label::plain("flow"), how);
+    if gravity != 0.0 {
+        x += 36.0;
+        let along = if gravity > 0.0 { "gravity along the flow" } else { "gravity against the flow" };
+        to.text((x, y + 4.0 + LABEL_SIZE), &Label::plain(along), how);
+    }
+    y + 4.0 + LABEL_SIZE + 3.0
+}
+
+fn arrow(to: &mut Drawing, at: (f64, f64), down: bool) {
+    let (x, y) = at;
+    let look = Look::line(SLATE, 0.8);
+    if down {
+        to.line((x, y - 2.0), (x, y + 9.0), look);
+        to.path(&trace(&[(x - 2.0, y + 7.0), (x + 2.0, y + 7.0), (x, y + 11.0)], true), Look::filled(SLATE));
+    } else {
+        to.line((x, y), (x + 14.0, y), look);
+        to.path(&trace(&[(x + 13.0, y - 2.0), (x + 13.0, y + 2.0), (x + 17.5, y)], true), Look::filled(SLATE));
+    }
+}
+
+fn chosen_note(frames: &[&Frame], of: usize) -> String {
+    let times: Vec<String> = frames.iter().map(|f| format!("{:e}", f.time)).collect();
+    format!("{} of {of} recorded instants, at {} s", frames.len(), times.join(", "))
+}
+
+/// The nodes as drawn.
+#[derive(Default)]
+struct Rows {
+    time: Vec<f64>,
+    body: Vec<i64>,
+    z: Vec<f64>,
+    h: Vec<f64>,
+}
+
+impl Rows {
+    fn push(&mut self, time: f64, index: usize, body: &BodyFrame, kept: &[usize]) {
+        for &i in kept {
+            self.time.push(time);
+            self.body.push(index as i64);
+            self.z.push(body.z[i]);
+            self.h.push(body.h[i]);
+        }
+    }
+
+    fn finish(self) -> Numbers {
+        Numbers::new()
+            .with("time_s", Cells::Reals(self.time))
+            .with("body", Cells::Whole(self.body))
+            .with("z_m", Cells::Reals(self.z))
+            .with("h_m", Cells::Reals(self.h))
+    }
+}

@@ -1,0 +1,125 @@
+//! `trace`: each drop's diameter at the time it came off, with the pump's period behind it.
+
+use super::axes::{Axes, Axis, Mark, NOTE_SIZE, mark};
+use super::drawing::{Anchor, Area, Drawing, Look, Type};
+use super::letters::Label;
+use super::palette::{INK, PAPER, SERIES};
+use super::scale::Scale;
+use super::table::{Cells, Numbers};
+use super::unit::{self, Unit};
+use super::{FigureError, Piece, Room};
+use crate::outcome::{Drop, DropKind};
+use crate::record::Recorded;
+
+const SATELLITE_SHARE: f64 = 0.42;
+const BAND: &str = "#eef1f4";
+/// More periods than this run into a grey; then only the text tells the period.
+const BANDS_MAX: f64 = 80.0;
+/// Relative range that equal drops are given, so that rounding does not look like spread.
+const SPAN_MIN: f64 = 2e-3;
+
+pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
+    let drops = &run.summary.drops;
+    if drops.is_empty() {
+        return Err(FigureError::Nothing("this record holds no drops".into()));
+    }
+    let of = |kind| drops.iter().filter(move |d| d.kind == kind).collect::<Vec<&Drop>>();
+    let (primaries, satellites) = (of(DropKind::Primary), of(DropKind::Satellite));
+    let end = drops.iter().map(|d| d.time_s).fold(0.0, f64::max);
+    let t = unit::time(end);
+    let x = Scale::linear(drops.iter().map(|d| d.time_s / t.si).chain([0.0]), true);
+    let height = room.height_or(0.78);
+    let mut drawing = Drawing::new(&room.prefix);
+    let both = !primaries.is_empty() && !satellites.is_empty();
+    let split = if both { height * (1.0 - SATELLITE_SHARE) } else { height };
+    let settled = run.summary.primary.settled_after.unwrap_or(0);
+    let mut place = Place { to: &mut drawing, run, x, t, width: room.width };
+    if !primaries.is_empty() {
+        let look = |i: usize| if i < settled { PAPER } else { SERIES[0] };
+        place.panel(0.0, split, &primaries, "primary *d* ", |to, at, i| {
+            mark(to, at, Mark::Dot { radius: 1.8, look: Look::filled(look(i)).outlined(SERIES[0], 0.7) });
+        });
+    }
+    if !satellites.is_empty() {
+        place.panel(if both { split } else { 0.0 }, height, &satellites, "satellite *d* ", |to, at, _| {
+            mark(to, at, Mark::Triangle { side: 4.0, look: Look::filled(SERIES[1]).outlined(INK, 0.4) });
+        });
+    }
+    let mut notes = Vec::new();
+    if settled > 0 {
+        notes.push(format!("open symbols: the first {settled} primary drops, transients"));
+    }
+    Ok(Piece { drawing, size: (room.width, height), numbers: numbers(drops), notes })
+}
+
+struct Place<'a> {
+    to: &'a mut Drawing,
+    run: &'a Recorded,
+    x: Scale,
+    t: Unit,
+    width: f64,
+}
+
+impl Place<'_> {
+    fn panel(
+        &mut self,
+        top: f64,
+        bottom: f64,
+        drops: &[&Drop],
+        title: &str,
+        draw: impl Fn(&mut Drawing, (f64, f64), usize),
+    ) {
+        let largest = drops.iter().map(|d| d.diameter_m).fold(0.0, f64::max);
+        let l = unit::length(largest);
+        let y = diameters(drops, l.si);
+        let axes = Axes::fit(
+            Axis::new(self.x, &format!("time *t* ({})", self.t.name)),
+            Axis::new(y, &format!("{title}({})", l.name)),
+            Area { x: 0.0, y: top, width: self.width, height: bottom - top },
+            0.0,
+        );
+        self.periods(&axes, top == 0.0);
+        for (i, drop) in drops.iter().enumerate() {
+            draw(self.to, axes.point(drop.time_s / self.t.si, drop.diameter_m / l.si), i);
+        }
+        axes.draw(self.to);
+    }
+
+    /// Every other half period of the pump in a tint, and its length in words.
+    fn periods(&mut self, axes: &Axes, named: bool) {
+        let forcing = self.run.case.forcing;
+        if !(forcing.frequency > 0.0 && forcing.amplitude > 0.0) {
+            return;
+        }
+        let period = 1.0 / forcing.frequency;
+        let end = self.x.ends().1 * self.t.si;
+        if end / period <= BANDS_MAX {
+            let a = axes.inside;
+            for k in 0..(end / period).ceil() as usize {
+                let at = |t: f64| a.x + a.width * self.x.at(t / self.t.si).clamp(0.0, 1.0);
+                let (x0, x1) = (at(k as f64 * period), at((k as f64 + 0.5) * period));
+                self.to.rect(Area { x: x0, y: a.y, width: x1 - x0, height: a.height }, Look::filled(BAND));
+            }
+        }
+        if named {
+            let text = format!("pump period {}", unit::time_text(period, 3));
+            let at = (axes.inside.x + axes.inside.width - 3.0, axes.inside.y + NOTE_SIZE + 2.0);
+            self.to.text(at, &Label::marked(&text), Type::new(NOTE_SIZE, INK, Anchor::End));
+        }
+    }
+}
+
+fn diameters(drops: &[&Drop], si: f64) -> Scale {
+    let values = || drops.iter().map(|d| d.diameter_m / si);
+    let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(0.0, f64::max));
+    let (middle, half) = (0.5 * (low + high), (0.65 * (high - low)).max(SPAN_MIN * high));
+    Scale::Linear { low: middle - half, high: middle + half }
+}
+
+fn numbers(drops: &[Drop]) -> Numbers {
+    let kind = |d: &Drop| if d.kind == DropKind::Primary { "primary" } else { "satellite" }.to_owned();
+    Numbers::new()
+        .with("time_s", Cells::Reals(drops.iter().map(|d| d.time_s).collect()))
+        .with("kind", Cells::Texts(drops.iter().map(kind).collect()))
+        .with("diameter_m", Cells::Reals(drops.iter().map(|d| d.diameter_m).collect()))
+}

@@ -1,0 +1,64 @@
+//! Units shown to people, chosen so that the numbers beside the ticks stay short.
+
+/// A unit: how many SI units it is, its letters in markup, and how it reads in a column name.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    pub si: f64,
+    pub name: &'static str,
+}
+
+const fn unit(si: f64, name: &'static str) -> Unit {
+    Unit { si, name }
+}
+
+const LENGTHS: [Unit; 4] = [unit(1e-9, "nm"), unit(1e-6, "µm"), unit(1e-3, "mm"), unit(1.0, "m")];
+const TIMES: [Unit; 4] = [unit(1e-9, "ns"), unit(1e-6, "µs"), unit(1e-3, "ms"), unit(1.0, "s")];
+/// Volume flow.
+const FLOWS: [Unit; 3] = [unit(1e-12 / 3600.0, "nL/h"), unit(1e-9 / 3600.0, "µL/h"), unit(1e-6 / 3600.0, "mL/h")];
+
+fn fitting(units: &[Unit], largest: f64) -> Unit {
+    let fits = units.iter().rev().find(|u| largest.abs() >= 2.0 * u.si);
+    *fits.unwrap_or(&units[0])
+}
+
+/// For lengths up to `largest` m.
+pub fn length(largest: f64) -> Unit {
+    fitting(&LENGTHS, largest)
+}
+
+/// For times up to `largest` s.
+pub fn time(largest: f64) -> Unit {
+    fitting(&TIMES, largest)
+}
+
+/// For volume flows up to `largest` m3/s.
+pub fn flow(largest: f64) -> Unit {
+    fitting(&FLOWS, largest)
+}
+
+/// A length with its unit and so many digits, as text.
+pub fn length_text(value: f64, digits: usize) -> String {
+    let u = length(value);
+    format!("{} {}", super::letters::significant(value / u.si, digits), u.name)
+}
+
+/// A time with its unit and so many digits, as text.
+pub fn time_text(value: f64, digits: usize) -> String {
+    let u = time(value);
+    format!("{} {}", super::letters::significant(value / u.si, digits), u.name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn units_keep_numbers_short() {
+        assert_eq!(length(80e-6).name, "µm");
+        assert_eq!(length(3e-3).name, "mm");
+        assert_eq!(time(1.5e-3).name, "µs");
+        assert_eq!(length(0.0).name, "nm");
+        assert_eq!(flow(4.2e-11).name, "µL/h");
+        assert_eq!(length_text(81.23e-6, 3), "81.2 µm");
+    }
+}
