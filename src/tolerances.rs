@@ -14,8 +14,13 @@ pub const NECK_BULGE: f64 = 1.5;
 /// Smallest fragment that a cut may leave, as a sphere in units of the cut radius: smaller ones are regrid noise at
 /// Ohnesorge below 0.01 (hundreds of spurious pinch-offs without it).
 pub const FRAGMENT_RADIUS_IN_CUTS: f64 = 4.0;
-/// Detached bodies smaller than this are moved as rigid spheres: their own time step would rule the run.
+/// Detached bodies smaller than this (as spheres) are moved as rigid spheres: their own time step would rule the run.
 pub const RIGID_RADIUS: f64 = 0.03;
+/// The same with an outer liquid, in units of the smaller of 1 and twice the undisturbed thread's radius: less than
+/// 1e-4 of a drop, and viscous filaments would cascade through ever smaller beads.
+pub const RIGID_RADIUS_OUTER: f64 = 0.1;
+/// Neck cut in units of the undisturbed thread's radius, at most, with an outer liquid.
+pub const NECK_CUT_OF_THREAD: f64 = 0.03;
 /// A detached body whose excess energy (relative motion and surface) is below this share of its sphere's surface energy
 /// cannot shed more than about 1 % of its volume (f^(2/3) + (1-f)^(2/3) - 1 = 0.04 at f = 0.01): it is final.
 pub const FINAL_EXCESS_ENERGY: f64 = 0.04;
@@ -30,8 +35,18 @@ pub const FINE: (f64, f64) = (0.03, 1e-5);
 /// A `segment` is one wave: it can afford, and its satellites need, a mesh finer by this factor.
 pub const SEGMENT_FINER: f64 = 0.6;
 
+/// While a viscous thread has no neck, its errors are forgotten as fast as they are made: steps may err this much more.
+pub const FILLING_TOLERANCE: f64 = 10.0;
+/// Ohnesorge number (of the more viscous liquid) from which that holds.
+pub const FILLING_FROM: f64 = 0.3;
+/// Neck radius, in units of the pinned radius, below which it no longer holds.
+pub const FILLING_NECK: f64 = 0.8;
+
 /// Regrid when a cell is this many times longer than wanted ...
 pub const REGRID_STRETCH: f64 = 1.4;
+/// The cell at a nozzle takes in all liquid that enters and may grow longer: little happens in it, and every regrid
+/// of a slowly filling drop is a small shock that has to be stepped through.
+pub const REGRID_STRETCH_FIRST: f64 = 2.0;
 /// ... or when there are this many times more cells than needed.
 pub const REGRID_EXCESS: f64 = 1.3;
 /// Accepted steps between looks at the mesh.
@@ -39,8 +54,9 @@ pub const REGRID_EVERY: u32 = 3;
 /// Cell floor in units of fineness times local radius.
 pub const CELL_FLOOR: f64 = 0.05;
 
-/// Steps shorter than this share of the capillary time of the whole body are an underflow.
-pub const STEP_MIN: f64 = 1e-11;
+/// Steps shorter than this share of the time that has passed (or of one capillary time) are an underflow: a few bits
+/// above the round-off of the clock.
+pub const STEP_MIN: f64 = 1e-13;
 
 const _: () = assert!(NECK_CUT_FINE < NECK_CUT);
 const _: () = assert!(NECK_CUT_ALWAYS < 1.0 && NECK_BULGE > 1.0);

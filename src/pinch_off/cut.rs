@@ -54,7 +54,14 @@ pub fn cut(body: &Body, neck: &Neck) -> (Body, Option<Body>) {
 /// Give what lies beyond a neck back to the body: the last stretch, with it, becomes one round cap.
 pub fn absorb_right(body: &mut Body, neck: &Neck) {
     shorten_step(body);
-    close_from(body, neck.cell.saturating_sub(2).max(1));
+    // back to where the body is as wide as the bit would be as a sphere: a cap on a thread, not a bead on a hair
+    let bit: f64 = body.v[neck.cell..].iter().sum();
+    let wide = 0.6 * (0.75 * bit / PI).powf(2.0 / 3.0);
+    let mut i = neck.cell.saturating_sub(2).max(1);
+    while i > 3 && body.area(i - 1) < wide {
+        i -= 1;
+    }
+    close_from(body, i);
 }
 
 /// The same at the first node.

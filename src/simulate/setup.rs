@@ -12,7 +12,10 @@ use crate::thread::inflow::Inflow;
 use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
-use crate::tolerances::{COARSE, FINE, NECK_CUT, NECK_CUT_FINE, SEGMENT_FINER, STANDARD};
+use crate::tolerances::{
+    COARSE, FILLING_FROM, FINE, NECK_CUT, NECK_CUT_FINE, NECK_CUT_OF_THREAD, RIGID_RADIUS, RIGID_RADIUS_OUTER,
+    SEGMENT_FINER, STANDARD,
+};
 use std::f64::consts::PI;
 
 /// Units of the scaled problem, in SI.
@@ -50,6 +53,10 @@ pub struct Setup {
     pub has_outflow: bool,
     /// Whether drops that meet become one.
     pub coalescence: bool,
+    /// Whether viscosity makes a filling drop forget its errors.
+    pub forgetful: bool,
+    /// Fragments smaller than a sphere of this radius are not followed in shape.
+    pub rigid_radius: f64,
     /// Most steps of the whole run.
     pub step_budget: u64,
     /// When to stop, scaled.
@@ -89,7 +96,12 @@ impl Setup {
             Accuracy::Standard => STANDARD,
             Accuracy::Fine => FINE,
         };
+        let thread = UniformThread::of(case).map_or(1.0, |t| t.radius / length);
         let neck_cut = if case.run.accuracy == Accuracy::Fine { NECK_CUT_FINE } else { NECK_CUT };
+        let (neck_cut, rigid_radius) = match &case.outer {
+            Some(_) => (neck_cut.min(NECK_CUT_OF_THREAD * thread), RIGID_RADIUS_OUTER * (2.0 * thread).min(1.0)),
+            None => (neck_cut, RIGID_RADIUS),
+        };
         let fineness = Fineness {
             c: if half_wave { SEGMENT_FINER * c } else { c },
             neck_cut,
@@ -100,6 +112,8 @@ impl Setup {
             Stop::Drops(n) => u64::from(n),
             Stop::Until(_) => 100,
         };
+        let most_viscous = case.outer.as_ref().map_or(mu, |o| o.viscosity.max(mu));
+        let forgetful = most_viscous / (rho * gamma * length).sqrt() > FILLING_FROM;
         let outer = case.outer.as_ref().map(|o| outer_field(case, o, &scales, ohnesorge));
         let drop_volume_guess = drop_volume_guess(case, bond, outer.as_ref(), &scales);
         let mut inflow = Inflow::steady(u0);
@@ -121,6 +135,8 @@ impl Setup {
             half_wave,
             has_outflow: !half_wave,
             coalescence: case.model.coalescence && !half_wave,
+            forgetful,
+            rigid_radius,
             step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN),
             stop: match case.run.stop {
                 Stop::Until(t) => Stop::Until(t / time),

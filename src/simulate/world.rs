@@ -14,7 +14,7 @@ use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
 use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::{energy, excess};
-use crate::tolerances::{FINAL_EXCESS_ENERGY, NECK_BULGE, RIGID_RADIUS};
+use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, NECK_BULGE};
 use std::f64::consts::PI;
 
 /// Why a body could not be moved on.
@@ -154,8 +154,12 @@ impl World {
         if k == 0 {
             self.shortest_now = self.shortest_now.min(body.length());
             self.necks.sample(body, neck.as_ref(), self.pinch_offs.len());
+            let waist = neck.as_ref().map_or(1.0, |n| n.radius);
+            let filling = setup.forgetful && body.left == End::Nozzle && waist > FILLING_NECK;
+            self.bodies[0].filling = filling;
         }
         let Some(neck) = neck else { return };
+        let body = &self.bodies[k];
         if neck.radius < WAIST * body.radius_max() {
             self.bodies[k].plain_since = self.bodies[k].time;
         }
@@ -330,7 +334,7 @@ fn is_final(body: &Body, setup: &Setup) -> bool {
         return true;
     }
     let radius = sphere_radius(body.volume());
-    if radius < RIGID_RADIUS || body.z[0] > setup.domain_end {
+    if radius < setup.rigid_radius || body.z[0] > setup.domain_end {
         return true;
     }
     if !single(body) {

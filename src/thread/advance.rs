@@ -7,7 +7,7 @@ use super::mesh::size::Fineness;
 use super::step::{Refusal, StepReport, Stepper};
 use crate::outcome::SolverCounts;
 use crate::solver::rosenbrock::step_factor;
-use crate::tolerances::{REGRID_EVERY, STEP_MIN};
+use crate::tolerances::{FILLING_TOLERANCE, REGRID_EVERY, STEP_MIN};
 
 /// How finely to compute.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,7 +50,8 @@ impl Advancer {
             if dt < STEP_MIN * body.time.max(1.0) && dt < left {
                 return Err(Underflow);
             }
-            match self.stepper.attempt(physics, body, dt, numerics.tol) {
+            let tol = if body.filling { FILLING_TOLERANCE * numerics.tol } else { numerics.tol };
+            match self.stepper.attempt(physics, body, dt, tol) {
                 Ok(report) => {
                     counts.steps_accepted += 1;
                     let proposed = dt * step_factor(report.error);

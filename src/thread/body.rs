@@ -62,6 +62,8 @@ pub struct Body {
     pub ledger: [f64; 2],
     /// Time since when it has had no waist.
     pub plain_since: f64,
+    /// True while it hangs on the nozzle without a neck and viscosity makes it forget its errors.
+    pub filling: bool,
     /// True if a step underflow had to be mended or the wall was touched while it formed.
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
@@ -87,6 +89,7 @@ impl Body {
             born_at: [0.0; 2],
             ledger: [0.0; 2],
             plain_since: 0.0,
+            filling: false,
             flagged: false,
             since_regrid: 0,
             parent_pinch: 0,
@@ -175,7 +178,7 @@ impl Body {
             self.v.len() as u64,
             self.left.code(),
             self.right.code(),
-            self.flagged as u64,
+            self.flagged as u64 + 2 * self.filling as u64,
             self.since_regrid as u64,
             self.parent_pinch,
         ]);
@@ -192,7 +195,8 @@ impl Body {
         let n = usize::try_from(counts.next()?).ok().filter(|n| *n >= 1 && *n < 100_000_000)?;
         let left = End::from_code(counts.next()?)?;
         let right = End::from_code(counts.next()?)?;
-        let flagged = counts.next()? != 0;
+        let flags = counts.next()?;
+        let (flagged, filling) = (flags & 1 != 0, flags & 2 != 0);
         let since_regrid = u32::try_from(counts.next()?).ok()?;
         let parent_pinch = counts.next()?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
@@ -216,6 +220,7 @@ impl Body {
             born_at,
             ledger,
             plain_since,
+            filling,
             flagged,
             since_regrid,
             parent_pinch,

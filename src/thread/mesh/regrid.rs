@@ -6,8 +6,8 @@
 
 use super::size::{Fineness, wanted};
 use super::transfer::Source;
-use crate::thread::body::Body;
-use crate::tolerances::{REGRID_EXCESS, REGRID_STRETCH};
+use crate::thread::body::{Body, End};
+use crate::tolerances::{REGRID_EXCESS, REGRID_STRETCH, REGRID_STRETCH_FIRST};
 
 /// Fewest cells of a body.
 pub const CELLS_MIN: usize = 10;
@@ -20,7 +20,8 @@ pub fn is_due(body: &Body, fineness: &Fineness, s: &mut Vec<f64>) -> bool {
     for (j, s) in s.iter().enumerate() {
         let ratio = (body.z[j + 1] - body.z[j]) / s;
         needed += ratio;
-        stretched |= ratio > REGRID_STRETCH;
+        let allowed = if j == 0 && body.left == End::Nozzle { REGRID_STRETCH_FIRST } else { REGRID_STRETCH };
+        stretched |= ratio > allowed;
     }
     stretched || body.cells() as f64 > (REGRID_EXCESS * needed + 2.0).max(CELLS_MIN as f64)
 }

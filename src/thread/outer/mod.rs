@@ -154,8 +154,11 @@ impl OuterField {
         o.drag_by_z.resize(n, [0.0; 4]);
         o.stress_by_d.resize(n, [0.0; 3]);
         node_areas(body, &work.d, &work.a, &mut o.node);
-        envelope(&work.d, &work.a, n, &mut o.envelope);
-        self.find_ends(body, z, &work.a, &mut o.ends);
+        if derivatives || o.ends.len() != n {
+            // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
+            envelope(&work.d, &work.a, n, &mut o.envelope);
+            self.find_ends(body, z, &work.a, &mut o.ends);
+        }
         (o.confinement, o.power) = (0.0, 0.0);
         let mu = self.liquids.viscosity;
         for j in 0..n {
