@@ -1,8 +1,12 @@
 //! Measured points to lay over a figure: CSV with two columns of numbers, units in the header.
 
-use super::{Failure, case_file};
+use super::Failure;
 use crate::units::{self, Kind};
+use std::io::Read;
 use std::path::Path;
+
+/// Points are a few kilobytes; what is longer is something else.
+const BYTES_MAX: u64 = 8 << 20;
 
 /// Quantities that an axis may have.
 const KINDS: [Kind; 9] = [
@@ -32,8 +36,15 @@ impl Default for Points {
 
 /// Reads points; columns beyond the second are left alone.
 pub fn read(path: &Path) -> Result<Points, Failure> {
-    let text = case_file::text_of(path)?;
-    parse(&text).map_err(|what| Failure::Input(format!("{}: {what}", path.display())))
+    let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
+    let mut bytes = Vec::new();
+    let file = std::fs::File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
+    file.take(BYTES_MAX + 1).read_to_end(&mut bytes).map_err(|e| wrong(format!("cannot be read: {e}")))?;
+    if bytes.len() as u64 > BYTES_MAX {
+        return Err(wrong("too long for a table of measured points".into()));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| wrong("not a text file in UTF-8".into()))?;
+    parse(&text).map_err(wrong)
 }
 
 fn parse(text: &str) -> Result<Points, String> {
