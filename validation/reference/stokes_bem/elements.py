@@ -6,6 +6,7 @@ stays smooth where the traction has the inverse-root singularity of a sharp edge
 """
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numba import njit
@@ -13,21 +14,23 @@ from numba import njit
 from .kernels import ring
 
 
-def _unit_gauss(n):
+@lru_cache(maxsize=None)
+def unit_gauss(n):
+    """Gauss-Legendre points and weights on 0..1."""
     x, w = np.polynomial.legendre.leggauss(n)
     return 0.5 * (x + 1.0), 0.5 * w
 
 
 def _graded(n, power):
     """Gauss points after t = w^power, which takes the sting out of a logarithm at t = 0."""
-    x, w = _unit_gauss(n)
+    x, w = unit_gauss(n)
     return x**power, w * power * x ** (power - 1)
 
 
-XV, WV = _unit_gauss(2)
-XF, WF = _unit_gauss(3)
-XM, WM = _unit_gauss(4)
-XN, WN = _unit_gauss(6)
+XV, WV = unit_gauss(2)
+XF, WF = unit_gauss(3)
+XM, WM = unit_gauss(4)
+XN, WN = unit_gauss(6)
 XS, WS = _graded(10, 4)
 
 
@@ -70,11 +73,13 @@ def hermite(x, d1, d2):
     return np.ascontiguousarray((_H @ data).T)
 
 
+@lru_cache(maxsize=None)
 def lagrange_cubic(pos):
     """Monomial coefficients in t of the four cubic Lagrange polynomials through the positions `pos`."""
     return np.linalg.inv(np.vander(np.asarray(pos, float), 4, increasing=True)).T
 
 
+@lru_cache(maxsize=512)
 def stencils(n_el, n_node, offset, left, right):
     """Density stencils: node j sits at parameter j + offset; ends marked 'axis' or 'plane' are mirrored, 'free' are not.
 
@@ -89,7 +94,7 @@ def stencils(n_el, n_node, offset, left, right):
             first = max(first, 0)
         if right == "free":
             first = min(first, n_node - 4)
-        shp[e] = lagrange_cubic([first + m + offset - e for m in range(4)])
+        shp[e] = lagrange_cubic(tuple(first + m + offset - e for m in range(4)))
         for m in range(4):
             j = first + m
             kind = None

@@ -130,7 +130,7 @@ class System:
         self.a += k * np.outer(nrm, row)
         self.beff += k * flux * nrm
         self.f = surf.traction()
-        self.gop = geff @ surf.traction_operator()
+        self.gop = geff @ surf.traction_operator(float(w @ surf.kappa / w.sum()))
 
     def velocity(self, dt):
         s = self.surf

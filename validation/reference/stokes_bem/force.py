@@ -13,15 +13,14 @@ the inner stress of the neck must carry (outer pressure is counted from zero at 
 
 import numpy as np
 
-from .elements import influence
+from .elements import influence, unit_gauss
 from .kernels import axis_pressure
 from .flow import background
 
 
 def _on_gauss(el, values, per=8):
     """Points, normals, weights (dt times ds/dt) and interpolated nodal values at Gauss points of every element."""
-    x, w = np.polynomial.legendre.leggauss(per)
-    x, w = 0.5 * (x + 1), 0.5 * w
+    x, w = unit_gauss(per)
     p = np.vander(x, 6, increasing=True)
     d = np.zeros_like(p)
     d[:, 1:] = p[:, :-1] * np.arange(1, 6)

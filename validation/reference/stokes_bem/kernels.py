@@ -37,7 +37,7 @@ def elliptic(kc2):
         a = an
         p *= 2.0
         s += p * c * c
-        if c < 1e-9 * a:
+        if c < 1e-7 * a:
             break
     k = 0.5 * math.pi / a
     return k, k * (1.0 - s)

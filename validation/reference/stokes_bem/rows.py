@@ -61,6 +61,8 @@ def table():
         add("tube", _tube, *[(ca, q, lam, w) for ca, q, w in ((0.05, 0.1, 8), (0.1, 0.1, 5), (0.1, 0.1, 10),
                                                              (0.2, 0.1, 4), (0.1, 0.5, 6), (0.05, 0.1, 5))])
     add("open", _open, (0.1, 0.1, 10), (0.3, 0.05, 10), (0.1, 0.1, 0.1), (0.3, 0.05, 0.1))
+    for lam in (1, 10, 0.1):
+        add("tube", _tube, (0.05, 0.1, lam, 3), (0.02, 0.2, lam, 4), (0.02, 0.2, lam, 2.5))
     return rows
 
 
@@ -85,7 +87,7 @@ class ForceHistory:
         key = (np.log(v), np.log(rn) if np.isfinite(rn) else 0.0, z_end)
         if self.mark is not None:
             a, b, c = (abs(x - y) for x, y in zip(key, self.mark))
-            if a < 0.08 and b < 0.12 and c < 0.5:
+            if a < 0.12 and b < 0.2 and c < 0.6:
                 return
         self.mark = key
         case = fixed.case

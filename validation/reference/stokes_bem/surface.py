@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.interpolate import make_interp_spline
 
-from .elements import Elements, hermite, stencils
+from .elements import Elements, hermite, stencils, unit_gauss
 
 
 @lru_cache(maxsize=256)
@@ -96,7 +96,9 @@ class Surface:
     def traction_operator(self, k0=0.0):
         """Matrix from a small normal displacement of the nodes to the change of the traction jump.
 
-        d kappa = -(eta_ss + (r_s/r) eta_s) - (k1^2 + k2^2) eta;  d n = -eta_s t.
+        d kappa = -(eta_ss + (r_s/r) eta_s) - (k1^2 + k2^2) eta;  d n = -eta_s t;  d(dS) = kappa eta dS.
+        A constant curvature k0 is taken out of the traction first: k0 n drives no flow on any closed surface, moved or
+        not, so leaving it in would put an error into the linearisation (kernels frozen) that it does not have.
         """
         e1, e2 = self.even
         i1 = 1.0 / self.s1
@@ -108,14 +110,14 @@ class Surface:
         dk = -lap - np.diag(self.k1**2 + self.k2**2)
         op = np.empty((2 * self.n, self.n))
         k = (self.kappa - k0)[:, None]
+        dk = dk + np.diag((self.kappa - k0) * self.kappa)
         op[0::2] = self.nz[:, None] * dk - k * self.tz[:, None] * ds
         op[1::2] = self.nr[:, None] * dk - k * self.tr[:, None] * ds
         return op
 
     def fine(self, per=8):
         """Points, slopes and weights (d xi) of a Gauss rule on every element, for integrals along the curve."""
-        x, w = np.polynomial.legendre.leggauss(per)
-        x, w = 0.5 * (x + 1), 0.5 * w
+        x, w = unit_gauss(per)
         p = np.vander(x, 6, increasing=True)
         d = np.zeros_like(p)
         d[:, 1:] = p[:, :-1] * np.arange(1, 6)
@@ -126,7 +128,7 @@ class Surface:
     def flux_weights(self):
         """Weights of a nodal normal velocity in the flux through the curve, by the density's own interpolation."""
         _, r, zt, rt, w = self.fine()
-        x = 0.5 * (np.polynomial.legendre.leggauss(8)[0] + 1)
+        x = unit_gauss(8)[0]
         sten, sgn, shp = stencils(self.n - 1, self.n, 0, self.left, self.right)
         phi = np.einsum("emk,qk->emq", shp, np.vander(x, 4, increasing=True))
         each = np.einsum("emq,eq->em", phi, 2 * np.pi * r * np.hypot(zt, rt) * w)
@@ -161,6 +163,13 @@ def mesh_density(surface, c, h_rim, h_max, grow=0.25):
         h = np.minimum(h, h_rim + grow * s)
     h = np.min(h[None, :] + grow * np.abs(s[:, None] - s[None, :]), axis=1)
     return s, h
+
+
+def needs_remesh(surface, c, h_rim, h_max, slack=0.25):
+    """Whether some element is longer or shorter than wanted by more than `slack` of it."""
+    s, h = mesh_density(surface, c, h_rim, h_max)
+    ratio = np.diff(s) / (0.5 * (h[1:] + h[:-1]))
+    return bool(np.max(ratio) > 1 + slack or np.min(ratio) < (1 - slack) * min(1.0, np.median(ratio)))
 
 
 def remesh(surface, c, h_rim, h_max, keep=None):
