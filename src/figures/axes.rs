@@ -35,23 +35,42 @@ pub struct Axes {
     y: Axis,
     /// The rectangle of the data.
     pub inside: Area,
+    /// Whether numbers and title stand below the frame.
+    named_x: bool,
+}
+
+/// Wishes for the layout of axes beyond the area they get.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Fit {
+    /// More room at the right side.
+    pub right: f64,
+    /// Least room at the left, to line up with axes above or below.
+    pub left: f64,
+    /// No numbers and title below: axes that share them stand beneath.
+    pub shares_x: bool,
 }
 
 /// Distance of numbered ticks on paper, along and across.
 const TICK_EVERY_X: f64 = 38.0;
-const TICK_EVERY_Y: f64 = 26.0;
+const TICK_EVERY_Y: f64 = 22.0;
 
 impl Axes {
-    /// Fits axes into `outside`, leaving room for numbers and titles; `right` more room at the right side.
-    pub fn fit(x: Axis, y: Axis, outside: Area, right: f64) -> Axes {
-        let bottom = 4.0 + TICK_SIZE + 5.0 + TITLE_SIZE + 2.0;
+    /// Fits axes into `outside`, leaving room for numbers and titles.
+    pub fn fit(x: Axis, y: Axis, outside: Area, wish: Fit) -> Axes {
+        let Fit { right, left, shares_x } = wish;
+        let bottom = if shares_x { TICK_LENGTH + 1.0 } else { 4.0 + TICK_SIZE + 5.0 + TITLE_SIZE + 2.0 };
         let top = 4.0;
         let height = (outside.height - bottom - top).max(20.0);
-        let widest = widest_number(&y.scale, height);
-        let left = TITLE_SIZE + 6.0 + widest + TICK_LENGTH + 3.0;
+        let left = left.max(Axes::left_of(&y, height));
         let last = widest_half_number(&x.scale, outside.width - left);
         let width = (outside.width - left - last.max(4.0) - right).max(20.0);
-        Axes { x, y, inside: Area { x: outside.x + left, y: outside.y + top, width, height } }
+        let inside = Area { x: outside.x + left, y: outside.y + top, width, height };
+        Axes { x, y, inside, named_x: !shares_x }
+    }
+
+    /// Room that an axis of this height takes at the left.
+    pub fn left_of(y: &Axis, height: f64) -> f64 {
+        TITLE_SIZE + 6.0 + widest_number(&y.scale, height) + TICK_LENGTH + 3.0
     }
 
     /// The point of a value; not a number where it has none.
@@ -84,7 +103,9 @@ impl Axes {
         for (value, label) in &ticks.major {
             let x = a.x + a.width * self.x.scale.at(*value);
             to.line((x, base), (x, base + TICK_LENGTH), tick);
-            to.text((x, base + TICK_LENGTH + TICK_SIZE + 0.5), label, numbers(Anchor::Middle));
+            if self.named_x {
+                to.text((x, base + TICK_LENGTH + TICK_SIZE + 0.5), label, numbers(Anchor::Middle));
+            }
         }
         for value in &ticks.minor {
             let x = a.x + a.width * self.x.scale.at(*value);
@@ -101,7 +122,9 @@ impl Axes {
             to.line((a.x, y), (a.x - MINOR_LENGTH, y), tick);
         }
         let title = Type::new(TITLE_SIZE, INK, Anchor::Middle);
-        to.text((a.x + 0.5 * a.width, base + TICK_LENGTH + TICK_SIZE + 4.0 + TITLE_SIZE), &self.x.title, title);
+        if self.named_x {
+            to.text((a.x + 0.5 * a.width, base + TICK_LENGTH + TICK_SIZE + 4.0 + TITLE_SIZE), &self.x.title, title);
+        }
         let far = TICK_LENGTH + 1.5 + widest_number(&self.y.scale, a.height) + 5.0;
         to.text_upward((a.x - far, a.y + 0.5 * a.height), &self.y.title, title);
     }

@@ -1,15 +1,15 @@
 //! `compare`: runs side by side: each at its last breakup, all to one scale, and the numbers that decide between them.
 
 use super::axes::{Mark, NOTE_SIZE, TICK_SIZE, TITLE_SIZE, mark};
-use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
+use super::drawing::{Anchor, Area, Drawing, Look, Type};
 use super::glass::{self, Glass};
 use super::letters::{Label, number};
-use super::palette::{INK, MIST, OIL, SERIES, SLATE};
+use super::palette::{INK, MIST, SERIES, SLATE};
 use super::scale::{Scale, nice_below};
-use super::strip::{Window, contour, in_window, window};
+use super::strip::{Window, in_window, window};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
-use super::{FigureError, Kind, Piece, Room, Source, unit};
+use super::{FigureError, Kind, Piece, Room, Source, contour, unit};
 use crate::outcome::{Frame, Summary};
 use crate::record::Recorded;
 
@@ -95,9 +95,9 @@ fn snapshot(to: &mut Drawing, of: (&Recorded, &Frame), w: Window, cell: Area, sc
     to.clipped(seen, |to| {
         Glass::of(&of.0.case).draw(to, (w.from, w.to), w.rim * 1.01, place);
         for body in of.1.bodies.iter().filter(|b| in_window(b, w)) {
-            let (points, kept) = contour(body, place);
-            to.path(&trace(&points, true), Look::filled(OIL).outlined(INK, 0.5));
-            thinned.add(kept.len(), body.z.len());
+            let outline = contour::contour(body, scale);
+            contour::draw(to, &outline, place);
+            thinned.add(outline.kept.len(), body.z.len());
         }
     });
 }

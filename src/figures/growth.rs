@@ -1,7 +1,7 @@
 //! `growth`: growth rate of waves on the thread against their wavenumber, this model beside exact theory.
 
 use super::about::Origin;
-use super::axes::{Axes, Axis, Mark, emptiest_corner, legend, legend_size, mark};
+use super::axes::{Axes, Axis, Fit, Mark, emptiest_corner, legend, legend_size, mark};
 use super::drawing::{Area, Drawing, Look};
 use super::letters::{Label, significant};
 use super::palette::{DASHES, INK, PAPER, SERIES};
@@ -57,7 +57,7 @@ pub fn draw(growth: &Growth, wish: &Wish, room: &Room) -> Result<Piece, FigureEr
         Axis::new(x, "reduced wavenumber *x* = *kR*"),
         Axis::new(Scale::linear([0.0, 1.12 * unstable].into_iter(), true), "growth rate *ω* / *ω*_{0}"),
         Area { x: 0.0, y: 0.0, width: room.width, height },
-        0.0,
+        Fit::default(),
     );
     let mut drawing = Drawing::new(&room.prefix);
     let pieces = |values: &[Option<f64>]| {

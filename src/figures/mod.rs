@@ -18,10 +18,12 @@
 pub mod about;
 pub mod axes;
 pub mod compare;
+pub mod contour;
 pub mod drawing;
 pub mod export;
 pub mod glass;
 pub mod growth;
+mod instants;
 pub mod letters;
 pub mod map;
 pub mod neck;

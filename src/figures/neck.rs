@@ -6,7 +6,7 @@
 //! from memory), equal viscosities inside and outside `h = 0.0335 (gamma/mu) tau` (Lister & Stone 1998, Phys. Fluids 10, 2758,
 //! recalled from memory). They are drawn, never fitted.
 
-use super::axes::{Axes, Axis, Mark, emptiest_corner, legend, legend_size};
+use super::axes::{Axes, Axis, Fit, Mark, emptiest_corner, legend, legend_size};
 use super::drawing::{Area, Drawing, Look};
 use super::letters::Label;
 use super::palette::{DASHES, MIST, SERIES, SLATE};
@@ -42,15 +42,16 @@ fn laws(case: &Case, ohnesorge: f64) -> Vec<Law> {
     let ratio = case.outer.as_ref().map_or(0.0, |o| o.viscosity / case.inner.viscosity);
     if ratio > PASSIVE {
         let equal = (1.0 / NEARLY_EQUAL..=NEARLY_EQUAL).contains(&ratio);
-        let law = Law { name: "equal viscosities, ∝ *τ*", factor: EQUAL_VISCOSITY * speed, power: 1.0 };
+        let law = Law { name: "equal viscosities, 0.0335 *γτ*/*μ*", factor: EQUAL_VISCOSITY * speed, power: 1.0 };
         return if equal { vec![law] } else { Vec::new() };
     }
-    let mut laws = vec![Law { name: "viscous, inertial, ∝ *τ*", factor: VISCOUS_INERTIAL * speed, power: 1.0 }];
+    let mut laws =
+        vec![Law { name: "viscous, inertial, 0.0304 *γτ*/*μ*", factor: VISCOUS_INERTIAL * speed, power: 1.0 }];
     if ohnesorge < VISCOUS_FROM {
         let factor = THIN_PREFACTOR * (case.tension / case.inner.density).cbrt();
-        laws.push(Law { name: "thin liquid, ∝ *τ*^{2/3}", factor, power: 2.0 / 3.0 });
+        laws.push(Law { name: "thin liquid, 0.7 (*γτ*^{2}/*ρ*)^{1/3}", factor, power: 2.0 / 3.0 });
     } else {
-        laws.push(Law { name: "viscous, ∝ *τ*", factor: VISCOUS * speed, power: 1.0 });
+        laws.push(Law { name: "viscous, 0.0709 *γτ*/*μ*", factor: VISCOUS * speed, power: 1.0 });
     }
     laws
 }
@@ -91,7 +92,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         Axis::new(x, &format!("time to pinch-off *τ* ({})", t.name)),
         Axis::new(y, &format!("neck radius *h*_{{min}} ({})", l.name)),
         Area { x: 0.0, y: 0.0, width: room.width, height },
-        0.0,
+        Fit::default(),
     );
     let mut drawing = Drawing::new(&room.prefix);
     let laws = laws(&run.case, run.summary.groups.ohnesorge);
@@ -117,7 +118,12 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         entries.push((Mark::Line(Look::line(MIST, 0.5)), Label::plain(format!("{n} later ones"))));
     }
     entries.extend(laws.iter().enumerate().map(|(i, law)| (Mark::Line(law_look(i)), Label::marked(law.name))));
-    let points: Vec<(f64, f64)> = found.iter().flat_map(&curve).collect();
+    let mut points: Vec<(f64, f64)> = found.iter().flat_map(&curve).collect();
+    for law in &laws {
+        let ((low, high), steps) = (axes.x_scale().ends(), 60);
+        let tau = (0..=steps).map(|i| low * (high / low).powf(f64::from(i) / f64::from(steps)));
+        points.extend(tau.map(|tau| axes.point(tau, law.factor * (tau * t.si).powf(law.power) / l.si)));
+    }
     let corner = emptiest_corner(axes.inside, legend_size(&entries), points.iter().copied());
     legend(&mut drawing, axes.inside, corner, &entries);
     let mut notes = vec!["laws drawn with their published prefactors, not fitted".to_owned()];

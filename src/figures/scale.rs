@@ -2,11 +2,12 @@
 
 use super::letters::{Label, number};
 
-/// A linear or logarithmic scale from `low` to `high`.
+/// A linear or logarithmic scale from `low` to `high`, or one for counts from zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Scale {
     Linear { low: f64, high: f64 },
     Log { low: f64, high: f64 },
+    Count { high: f64 },
 }
 
 /// Ticks of a scale.
@@ -50,6 +51,7 @@ impl Scale {
     pub fn ends(&self) -> (f64, f64) {
         match *self {
             Scale::Linear { low, high } | Scale::Log { low, high } => (low, high),
+            Scale::Count { high } => (0.0, high),
         }
     }
 
@@ -59,6 +61,7 @@ impl Scale {
             Scale::Linear { low, high } => (value - low) / (high - low),
             Scale::Log { low, high } if value > 0.0 => (value / low).ln() / (high / low).ln(),
             Scale::Log { .. } => f64::NAN,
+            Scale::Count { high } => value / high,
         }
     }
 
@@ -70,7 +73,8 @@ impl Scale {
     /// About `wanted` numbered ticks, and the unnumbered ones between them.
     pub fn ticks(&self, wanted: usize) -> Ticks {
         match *self {
-            Scale::Linear { low, high } => linear_ticks(low, high, wanted.max(2)),
+            Scale::Linear { low, high } => enough_ticks(low, high, wanted.max(2)),
+            Scale::Count { high } => count_ticks(high, wanted.max(2)),
             Scale::Log { low, high } => log_ticks(low, high, wanted.max(2)),
         }
     }
@@ -93,6 +97,20 @@ pub fn nice_below(most: f64) -> f64 {
     let power = 10f64.powf(most.log10().floor());
     let step = [5.0, 2.0, 1.0].into_iter().find(|s| s * power <= most * (1.0 + 1e-9)).unwrap_or(1.0);
     step * power
+}
+
+/// Two numbered ticks at least, for one alone says nothing about the scale.
+fn enough_ticks(low: f64, high: f64, wanted: usize) -> Ticks {
+    let tried = (wanted..wanted + 4).map(|w| linear_ticks(low, high, w));
+    tried.into_iter().find(|t| t.major.len() >= 2).unwrap_or_else(|| linear_ticks(low, high, wanted + 4))
+}
+
+/// Whole numbers only.
+fn count_ticks(high: f64, wanted: usize) -> Ticks {
+    let step = nice_step(high / wanted as f64).max(1.0);
+    let at = |i: usize| i as f64 * step;
+    let last = (high / step + 1e-9).floor() as usize;
+    Ticks { major: (0..=last).map(|i| (at(i), Label::plain(number(at(i), 0)))).collect(), minor: Vec::new() }
 }
 
 fn linear_ticks(low: f64, high: f64, wanted: usize) -> Ticks {
@@ -177,6 +195,13 @@ mod tests {
         assert_eq!(Scale::linear([f64::NAN].into_iter(), true).ticks(4).major.len(), 6);
         assert!(Scale::log([0.0, -1.0].into_iter()).ticks(4).major.len() >= 2);
         assert!(Scale::log(std::iter::empty()).at(0.0).is_nan());
+    }
+
+    #[test]
+    fn counts_are_whole_and_narrow_axes_keep_two_numbers() {
+        assert_eq!(shown(&Scale::Count { high: 2.8 }.ticks(6)), ["0", "1", "2"]);
+        assert_eq!(shown(&Scale::Count { high: 26.0 }.ticks(4)), ["0", "10", "20"]);
+        assert!(Scale::Linear { low: 48.3, high: 95.0 }.ticks(2).major.len() >= 2);
     }
 
     #[test]

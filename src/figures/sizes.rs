@@ -1,7 +1,7 @@
 //! `sizes`: how the drops' diameters are distributed, satellites apart: counted among the drops they would make nonsense of
 //! the spread.
 
-use super::axes::{Axes, Axis, NOTE_SIZE};
+use super::axes::{Axes, Axis, Fit, NOTE_SIZE};
 use super::drawing::{Anchor, Area, Drawing, Look, Type};
 use super::letters::{Label, significant};
 use super::palette::{INK, SERIES, SLATE};
@@ -76,11 +76,11 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         let area = Area { x: 0.0, y: 0.0, width: split - if both { 6.0 } else { 0.0 }, height };
         let per = run.summary.satellites.per_primary.map(|p| format!("{} each primary", significant(p, 2)));
         let lines = vec![Some(format!("satellites, *n* = {}", satellites.len())), per];
-        numbers.push(("satellite", panel(&mut drawing, area, &satellites, SERIES[1], "*d* ", &lines)));
+        numbers.push(("satellite", panel(&mut drawing, area, &satellites, SERIES[1], "satellite *d* ", &lines)));
     }
     if !primaries.is_empty() {
         let area = Area { x: split, y: 0.0, width: room.width - split, height };
-        let title = if both { "*d* " } else { "drop diameter *d* " };
+        let title = if both { "primary *d* " } else { "drop diameter *d* " };
         numbers
             .push(("primary", panel(&mut drawing, area, &primaries, SERIES[0], title, &facts(run, primaries.len()))));
     }
@@ -118,9 +118,9 @@ fn panel(
     let room = 1.0 + 0.1 * (lines.len() as f64 + 1.0);
     let axes = Axes::fit(
         Axis::new(Scale::Linear { low: low - side, high: high + side }, &format!("{title}({})", l.name)),
-        Axis::new(Scale::Linear { low: 0.0, high: most * room }, "number of drops"),
+        Axis::new(Scale::Count { high: most * room }, "number of drops"),
         area,
-        0.0,
+        Fit::default(),
     );
     for (i, count) in histogram.counts.iter().enumerate().filter(|(_, c)| **c > 0) {
         let (x0, y0) = axes.point(histogram.edge(i) / l.si, *count as f64);

@@ -1,6 +1,6 @@
 //! `spacetime`: the radius of whatever is at a place, over place and time; slopes are velocities.
 
-use super::axes::{Axes, Axis, TICK_SIZE, TITLE_SIZE};
+use super::axes::{Axes, Axis, Fit, TICK_SIZE, TITLE_SIZE};
 use super::drawing::{Anchor, Area, Drawing, Look, Type, n};
 use super::letters::Label;
 use super::palette::{INK, PAPER, SLATE, STEPS, ramp};
@@ -38,7 +38,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         Axis::new(x, &format!("distance from the tip *z* ({})", l.name)),
         Axis::new(y, &format!("time *t* ({})", t.name)),
         Area { x: 0.0, y: 0.0, width: room.width, height },
-        BAR_ROOM,
+        Fit { right: BAR_ROOM, ..Fit::default() },
     );
     let mut drawing = Drawing::new(&room.prefix);
     drawing.rect(axes.inside, Look::filled(&ramp(0.0)));

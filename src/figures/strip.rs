@@ -3,20 +3,19 @@
 use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
 use super::glass::{self, Glass};
 use super::letters::{Label, number};
-use super::palette::{INK, OIL, SLATE};
+use super::palette::{INK, SLATE};
 use super::scale::{nice_below, nice_step};
 use super::table::{Cells, Numbers};
-use super::thin::{TOLERANCE, Thinned, kept};
-use super::{FigureError, Piece, Room, Wish, unit};
+use super::thin::Thinned;
+use super::{FigureError, Piece, Room, Wish, contour, instants, unit};
 use crate::case::Layout;
-use crate::outcome::{BodyFrame, DropKind, Frame};
+use crate::outcome::{BodyFrame, Frame};
 use crate::record::Recorded;
 
-/// Instants of a strip whose user named none.
-const INSTANTS: usize = 8;
-/// Where the picture ends: so many drop diameters beyond the longest thread.
-const BEYOND: f64 = 2.2;
-const OUTLINE: f64 = 0.5;
+/// A drop is shown if it starts within so many diameters beyond the longest thread.
+const BEYOND: f64 = 0.6;
+/// A pulled thread longer than this over its width lies down, so that the page is used.
+const LIES_DOWN: f64 = 9.0;
 const LABEL_SIZE: f64 = 7.0;
 const GAP: f64 = 5.0;
 /// The page looks best at about this height over width.
@@ -46,10 +45,11 @@ struct Grid {
 }
 
 pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
-    let chosen = instants(run, &wish.at)?;
+    let chosen = instants::chosen(run, &wish.at)?;
     let frames: Vec<&Frame> = chosen.iter().map(|i| &run.frames[*i]).collect();
     let window = window(run, &frames);
-    let down = run.case.layout == Layout::Pendant;
+    let slim = (window.to - window.from) / (2.0 * window.rim);
+    let down = run.case.layout == Layout::Pendant && run.case.gravity > 0.0 && slim < LIES_DOWN;
     let grid = grid(window, frames.len(), room.width, down);
     let mut drawing = Drawing::new(&room.prefix);
     let (mut numbers, mut thinned) = (Rows::default(), Thinned::default());
@@ -64,73 +64,18 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
         drawing.clipped(area, |to| {
             glass.draw(to, (window.from, window.to), window.rim * 1.01, &place);
             for (b, body) in frame.bodies.iter().enumerate().filter(|(_, b)| in_window(b, window)) {
-                let (points, kept) = contour(body, &place);
-                to.path(&trace(&points, true), Look::filled(OIL).outlined(INK, OUTLINE));
-                thinned.add(kept.len(), body.z.len());
-                numbers.push(frame.time, b, body, &kept);
+                let outline = contour::contour(body, grid.scale);
+                contour::draw(to, &outline, &place);
+                thinned.add(outline.kept.len(), body.z.len());
+                numbers.push(frame.time, b, body, &outline.kept);
             }
         });
     }
     let bottom = corner(&grid, grid.columns * (grid.rows - 1)).1 + LABEL_SIZE + 2.5 + grid.cell.1;
-    let height = bar(&mut drawing, window, &grid, bottom + 5.0, down, run.case.gravity);
-    let mut notes = vec![chosen_note(&frames, run.frames.len()), glass::NOTE.into()];
+    let height = bar(&mut drawing, window, &grid, bottom + 5.0, run);
+    let mut notes = vec![chosen_note(&frames, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
     notes.extend(thinned.statement("contours"));
     Ok(Piece { drawing, size: (room.width, height), numbers: numbers.finish(), notes })
-}
-
-/// Indices of the instants to show: those nearest to the wished ones, or one settled drop from pinch-off to pinch-off.
-fn instants(run: &Recorded, at: &[f64]) -> Result<Vec<usize>, FigureError> {
-    let last = run.frames.len().checked_sub(1);
-    let Some(last) = last else {
-        return Err(FigureError::Nothing("the record holds no instants; set [run] frames and run again".into()));
-    };
-    let nearest = |t: f64| {
-        let after = run.frames.partition_point(|f| f.time < t).min(last);
-        let before = after.saturating_sub(1);
-        if (run.frames[before].time - t).abs() <= (run.frames[after].time - t).abs() { before } else { after }
-    };
-    let mut chosen: Vec<usize> = if !at.is_empty() {
-        at.iter().map(|t| nearest(*t)).collect()
-    } else if run.case.layout == Layout::Segment {
-        by_thinning(run)
-    } else {
-        let (from, to) = period(run);
-        let (a, b) = (nearest(from), nearest(to).max(nearest(from) + 1).min(last));
-        let n = INSTANTS.min(b - a + 1);
-        (0..n).map(|i| a + ((b - a) * i + (n - 1) / 2) / (n - 1).max(1)).collect()
-    };
-    chosen.dedup();
-    Ok(chosen)
-}
-
-/// From one primary drop's detachment to a little after the next: the last whole one, else the whole run.
-fn period(run: &Recorded) -> (f64, f64) {
-    let primaries = run.summary.drops.iter().filter(|d| d.kind == DropKind::Primary);
-    let times: Vec<f64> = primaries.map(|d| d.time_s).collect();
-    let end = run.frames.last().map_or(0.0, |f| f.time);
-    match times.as_slice() {
-        [.., a, b] if b > a => (*a, (b + 0.15 * (b - a)).min(end)),
-        _ => (run.frames[0].time, end),
-    }
-}
-
-/// Instants at which the thinnest place has lost equal shares of its radius, then the last one.
-fn by_thinning(run: &Recorded) -> Vec<usize> {
-    let thinnest =
-        |f: &Frame| f.bodies.iter().filter(|b| b.attached).flat_map(|b| b.h.iter().copied()).fold(f64::MAX, f64::min);
-    let whole = run.pinch_offs.first().map_or(run.frames.len(), |p| run.frames.partition_point(|f| f.time < p.time));
-    let start = thinnest(&run.frames[0]);
-    let mut chosen: Vec<usize> = (0..INSTANTS - 2)
-        .filter_map(|i| {
-            let wanted = start * (1.0 - i as f64 / (INSTANTS - 2) as f64);
-            (0..whole).find(|k| thinnest(&run.frames[*k]) <= wanted * (1.0 + 1e-9))
-        })
-        .collect();
-    chosen.extend(whole.checked_sub(1));
-    chosen.extend([whole, run.frames.len() - 1].into_iter().filter(|k| *k < run.frames.len()));
-    chosen.sort_unstable();
-    chosen.dedup();
-    chosen
 }
 
 /// What to show of space: from behind the tip to a little beyond the longest thread.
@@ -142,7 +87,10 @@ pub fn window(run: &Recorded, frames: &[&Frame]) -> Window {
     let tip = Glass::of(&run.case).tip;
     let drop = run.summary.primary.mean_diameter_m.unwrap_or(0.3 * thread);
     let (from, to) = match tip {
-        Some((bore, _)) => (-1.2 * bore, farthest.min(thread + BEYOND * drop).max(2.0 * bore)),
+        Some((bore, _)) => {
+            let near = |b: &&BodyFrame| b.z.first().is_some_and(|z| *z < thread + BEYOND * drop);
+            (-1.2 * bore, bodies().filter(near).map(end).fold(thread + 0.1 * drop, f64::max).max(2.0 * bore))
+        }
         None => (bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min), farthest),
     };
     let inside = |b: &&BodyFrame| b.z.first().is_some_and(|z| *z < to);
@@ -198,15 +146,6 @@ pub fn in_window(body: &BodyFrame, window: Window) -> bool {
     first.is_some_and(|z| *z <= window.to) && last.is_some_and(|z| *z >= window.from)
 }
 
-/// The closed contour of a body on the page, thinned, and the nodes that were kept.
-pub fn contour(body: &BodyFrame, place: impl Fn(f64, f64) -> (f64, f64)) -> (Vec<(f64, f64)>, Vec<usize>) {
-    let upper: Vec<(f64, f64)> = body.z.iter().zip(&body.h).map(|(z, h)| place(*z, *h)).collect();
-    let kept = kept(&upper, TOLERANCE);
-    let mut points: Vec<(f64, f64)> = kept.iter().map(|i| upper[*i]).collect();
-    points.extend(kept.iter().rev().map(|i| place(body.z[*i], -body.h[*i])));
-    (points, kept)
-}
-
 /// Times with as many decimals as tell neighbours apart.
 fn times_text(frames: &[&Frame]) -> Vec<String> {
     let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
@@ -219,7 +158,8 @@ fn times_text(frames: &[&Frame]) -> Vec<String> {
 }
 
 /// Scale bar and arrow of the flow below the cells; returns where the page ends.
-fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, down: bool, gravity: f64) -> f64 {
+fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, run: &Recorded) -> f64 {
+    let (down, gravity) = (grid.down, run.case.gravity);
     let across = if down { 2.0 * window.rim } else { window.to - window.from };
     let length = nice_below(0.4 * across);
     let x1 = grid.scale * length;
@@ -228,6 +168,9 @@ fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, down: bool, gravit
     let u = unit::length(length * 2.0);
     let label = Label::plain(format!("{} {}", number(length / u.si, 0), u.name));
     to.text((0.0, y + 4.0 + LABEL_SIZE), &label, how);
+    if run.case.layout == Layout::Segment {
+        return y + 4.0 + LABEL_SIZE + 3.0;
+    }
     let mut x = x1.max(label.width(LABEL_SIZE, false)) + 14.0;
     arrow(to, (x, y + 2.0), down);
     to.text((x + if down { 5.0 } else { 0.0 }, y + 4.0 + LABEL_SIZE), &Label::plain("flow"), how);

@@ -1,6 +1,6 @@
 //! `trace`: each drop's diameter at the time it came off, with the pump's period behind it.
 
-use super::axes::{Axes, Axis, Mark, NOTE_SIZE, mark};
+use super::axes::{Axes, Axis, Fit, Mark, NOTE_SIZE, mark};
 use super::drawing::{Anchor, Area, Drawing, Look, Type};
 use super::letters::Label;
 use super::palette::{INK, PAPER, SERIES};
@@ -33,15 +33,20 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let both = !primaries.is_empty() && !satellites.is_empty();
     let split = if both { height * (1.0 - SATELLITE_SHARE) } else { height };
     let settled = run.summary.primary.settled_after.unwrap_or(0);
-    let mut place = Place { to: &mut drawing, run, x, t, width: room.width };
+    let left = [&primaries, &satellites]
+        .into_iter()
+        .filter(|d| !d.is_empty())
+        .map(|d| Axes::left_of(&y_axis(d, "").1, height * SATELLITE_SHARE))
+        .fold(0.0, f64::max);
+    let mut place = Place { to: &mut drawing, run, x, t, width: room.width, left };
     if !primaries.is_empty() {
         let look = |i: usize| if i < settled { PAPER } else { SERIES[0] };
-        place.panel(0.0, split, &primaries, "primary *d* ", |to, at, i| {
+        place.panel((0.0, split, both), &primaries, "primary *d* ", |to, at, i| {
             mark(to, at, Mark::Dot { radius: 1.8, look: Look::filled(look(i)).outlined(SERIES[0], 0.7) });
         });
     }
     if !satellites.is_empty() {
-        place.panel(if both { split } else { 0.0 }, height, &satellites, "satellite *d* ", |to, at, _| {
+        place.panel((if both { split } else { 0.0 }, height, false), &satellites, "satellite *d* ", |to, at, _| {
             mark(to, at, Mark::Triangle { side: 4.0, look: Look::filled(SERIES[1]).outlined(INK, 0.4) });
         });
     }
@@ -58,25 +63,23 @@ struct Place<'a> {
     x: Scale,
     t: Unit,
     width: f64,
+    left: f64,
 }
 
 impl Place<'_> {
     fn panel(
         &mut self,
-        top: f64,
-        bottom: f64,
+        (top, bottom, shares_x): (f64, f64, bool),
         drops: &[&Drop],
         title: &str,
         draw: impl Fn(&mut Drawing, (f64, f64), usize),
     ) {
-        let largest = drops.iter().map(|d| d.diameter_m).fold(0.0, f64::max);
-        let l = unit::length(largest);
-        let y = diameters(drops, l.si);
+        let (l, y) = y_axis(drops, title);
         let axes = Axes::fit(
             Axis::new(self.x, &format!("time *t* ({})", self.t.name)),
-            Axis::new(y, &format!("{title}({})", l.name)),
+            y,
             Area { x: 0.0, y: top, width: self.width, height: bottom - top },
-            0.0,
+            Fit { left: self.left, shares_x, ..Fit::default() },
         );
         self.periods(&axes, top == 0.0);
         for (i, drop) in drops.iter().enumerate() {
@@ -107,6 +110,11 @@ impl Place<'_> {
             self.to.text(at, &Label::marked(&text), Type::new(NOTE_SIZE, INK, Anchor::End));
         }
     }
+}
+
+fn y_axis(drops: &[&Drop], title: &str) -> (Unit, Axis) {
+    let l = unit::length(drops.iter().map(|d| d.diameter_m).fold(0.0, f64::max));
+    (l, Axis::new(diameters(drops, l.si), &format!("{title}({})", l.name)))
 }
 
 fn diameters(drops: &[&Drop], si: f64) -> Scale {

@@ -13,7 +13,7 @@ const SPHERE_CELLS: usize = 24;
 /// All bodies and drops at the world's time, in order of position; a half wave is shown as a whole one.
 pub fn frame(world: &World, setup: &Setup) -> Frame {
     let mut bodies: Vec<BodyFrame> = Vec::new();
-    let middle = if setup.half_wave { world.bodies.iter().map(|b| b.z[b.cells()]).fold(0.0, f64::max) } else { 0.0 };
+    let middle = setup.half_wavelength;
     for (k, body) in world.bodies.iter().enumerate() {
         let shape = shape(body, k == 0);
         if setup.half_wave {

@@ -16,6 +16,8 @@ const THINNED: f64 = 0.97;
 const THICKEST: f64 = 0.98;
 /// A neck that moves by more than this many of its radii in one step is another neck.
 const JUMP: f64 = 4.0;
+/// A neck this much wider than the last sample is another one: what was kept led to no pinch-off.
+const WIDENED: f64 = 1.5;
 /// Most samples kept for one pinch-off.
 const SAMPLES_MAX: usize = 400;
 
@@ -67,6 +69,9 @@ impl NeckLog {
         }
         if pinches == 0 {
             self.pass_marks();
+        }
+        if self.samples[self.open..].last().is_some_and(|before| neck.radius > WIDENED * before.radius) {
+            self.samples.truncate(self.open);
         }
         let thinned = match self.samples[self.open..].last() {
             Some(before) => neck.radius < THINNED * before.radius,

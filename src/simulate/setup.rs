@@ -49,6 +49,8 @@ pub struct Setup {
     pub domain_end: f64,
     /// One half of a periodic wave between two mirrors.
     pub half_wave: bool,
+    /// Where that second mirror stands; zero without one.
+    pub half_wavelength: f64,
     /// Whether the thread may leave at `domain_end`.
     pub has_outflow: bool,
     /// Whether drops that meet become one.
@@ -133,6 +135,7 @@ impl Setup {
             numerics: Numerics { tol, fineness },
             domain_end,
             half_wave,
+            half_wavelength: case.segment.map_or(0.0, |s| PI / s.wavenumber),
             has_outflow: !half_wave,
             coalescence: case.model.coalescence && !half_wave,
             forgetful,

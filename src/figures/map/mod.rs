@@ -6,7 +6,7 @@ mod source;
 
 pub use source::{MapKey, MapTable};
 
-use super::axes::{Axes, mark};
+use super::axes::{Axes, Fit, mark};
 use super::drawing::{Area, Drawing, Look};
 use super::letters::Label;
 use super::scale::Scale;
@@ -37,7 +37,7 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
         x.axis(&measured(|p| p.0, x.unit.si)),
         y.axis(&measured(|p| p.1, y.unit.si)),
         Area { x: 0.0, y: top, width: room.width, height: height - top },
-        0.0,
+        Fit::default(),
     );
     if x.is_grid && y.is_grid {
         tint(&mut drawing, map, &axes, x, y);
@@ -73,7 +73,7 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
         x.axis(&wish.points.iter().map(|p| p.0 / x.unit.si).collect::<Vec<_>>()),
         super::axes::Axis::new(Scale::linear(values, false), &format!("mean drop diameter *d* ({})", l.name)),
         Area { x: 0.0, y: top, width: room.width, height: height - top },
-        0.0,
+        Fit::default(),
     );
     axes.draw(&mut drawing);
     for i in (0..map.rows()).filter(|i| map.diameter[*i].is_finite()) {

@@ -1,0 +1,175 @@
+//! Runs to draw from: short real ones of invented liquids, and a made-up one where only size matters.
+#![allow(dead_code)]
+
+use slenderjet::case::*;
+use slenderjet::outcome::{BodyFrame, Frame, NeckSample, PinchOff, Provenance};
+use slenderjet::record::Recorded;
+use slenderjet::simulate::{Observer, simulate};
+use std::f64::consts::PI;
+use std::path::PathBuf;
+
+const HOUR: f64 = 3600.0;
+
+/// A folder for files that people may want to look at afterwards.
+pub fn folder(name: &str) -> PathBuf {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+fn case(title: &str, layout: Layout) -> Case {
+    Case {
+        title: title.into(),
+        layout,
+        inner: Stream { liquid: None, viscosity: 0.02, density: 920.0, flow: 0.0 },
+        outer: None,
+        tension: 0.0075,
+        device: Device {
+            bore: Bore::Unbounded,
+            round_outer: None,
+            tip_bore: 60e-6,
+            tip_outer: None,
+            wetting: Wetting::TipBore,
+            orifice: None,
+        },
+        segment: None,
+        gravity: 0.0,
+        forcing: Forcing::default(),
+        model: Model::default(),
+        run: RunControl { stop: Stop::Drops(6), accuracy: Accuracy::Coarse, frames: 240 },
+        typed: Vec::new(),
+        text: format!("title = \"{title}\"\nlayout = \"{}\"\n# written by a test\n", layout.name()),
+    }
+}
+
+/// A nozzle that drips into air under gravity.
+pub fn dripping() -> Case {
+    let (radius, density, tension) = (0.7e-3_f64, 1000.0_f64, 0.04_f64);
+    let mut case = case("Watering can, one hole", Layout::Pendant);
+    case.inner.density = density;
+    case.inner.viscosity = 0.1 * (density * tension * radius).sqrt();
+    case.inner.flow = PI * radius * radius * (1e-3 * tension / (density * radius)).sqrt();
+    case.tension = tension;
+    case.gravity = 0.5 * tension / (density * radius * radius);
+    case.device.tip_bore = 2.0 * radius;
+    case.device.tip_outer = Some(2.6 * radius);
+    case.run.stop = Stop::Drops(4);
+    case
+}
+
+/// A jet in air, shaken by its pump.
+pub fn jet() -> Case {
+    let (radius, density, tension) = (50e-6_f64, 1000.0_f64, 0.05_f64);
+    let mut case = case("Sprinkler jet", Layout::Pendant);
+    case.inner.density = density;
+    case.inner.viscosity = 0.1 * (density * tension * radius).sqrt();
+    let speed = (30.0 * tension / (density * radius)).sqrt();
+    case.inner.flow = PI * radius * radius * speed;
+    case.tension = tension;
+    case.device.tip_bore = 2.0 * radius;
+    case.forcing = Forcing { amplitude: 0.02, frequency: 0.7 * speed / (2.0 * PI * radius), noise: 0.002, seed: 3 };
+    case.run.stop = Stop::Drops(12);
+    case
+}
+
+/// Oil drops in a sugar solution, co-flow.
+pub fn coflow() -> Case {
+    let mut case = case("Nutrient-oil drops for a seedling tray", Layout::Coflow);
+    case.inner = Stream { liquid: None, viscosity: 0.052, density: 917.0, flow: 150e-9 / HOUR };
+    case.outer = Some(Stream { liquid: None, viscosity: 0.0107, density: 1153.0, flow: 6e-6 / HOUR });
+    case.device.bore = Bore::Square(1.05e-3);
+    case.device.round_outer = Some(1.0e-3);
+    case.device.tip_bore = 30e-6;
+    case.device.tip_outer = Some(45e-6);
+    case
+}
+
+/// The same liquids through an orifice, counter-flow.
+pub fn counterflow() -> Case {
+    let mut case = coflow();
+    case.title = "Nutrient-oil drops, orifice".into();
+    case.layout = Layout::Counterflow;
+    case.device.orifice = Some(Orifice {
+        bore: 60e-6,
+        length: 200e-6,
+        standoff: 90e-6,
+        collection_bore: 150e-6,
+        collection_length: 450e-6,
+    });
+    case.outer = Some(Stream { liquid: None, viscosity: 0.0107, density: 1153.0, flow: 2e-6 / HOUR });
+    case
+}
+
+/// A wave on a thread.
+pub fn segment() -> Case {
+    let mut case = case("One wave", Layout::Segment);
+    case.segment = Some(Segment { radius: 30e-6, wavenumber: 0.5, amplitude: 0.05 });
+    case.device.tip_bore = 60e-6;
+    case.run.stop = Stop::Until(12e-3);
+    case
+}
+
+#[derive(Default)]
+struct Film(Vec<Frame>);
+
+impl Observer for Film {
+    fn frame(&mut self, frame: &Frame) {
+        self.0.push(frame.clone());
+    }
+}
+
+/// Simulates a case and hands over what its record would.
+pub fn recorded(case: Case) -> Recorded {
+    let mut film = Film::default();
+    let outcome = simulate(&case, None, &mut film).unwrap_or_else(|e| panic!("{}: {e}", case.title));
+    let mut summary = outcome.summary;
+    summary.provenance = Provenance {
+        case_sha256: slenderjet::record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: "slenderjet run case.toml -o run.h5".into(),
+        started: "2026-01-01T00:00:00Z".into(),
+        host_threads: 1,
+    };
+    Recorded {
+        case_text: case.text.clone(),
+        case,
+        summary,
+        frames: film.0,
+        pinch_offs: outcome.pinch_offs,
+        necks: outcome.necks,
+        counts: outcome.counts,
+    }
+}
+
+/// A made-up record of `instants` times `nodes` nodes: shapes that no liquid takes, for timing and sizes only.
+pub fn large(mut like: Recorded, instants: usize, nodes: usize) -> Recorded {
+    let end = 10e-3;
+    like.summary.title = "MADE UP: no result, only size".into();
+    like.frames = (0..instants)
+        .map(|i| {
+            let time = end * i as f64 / instants as f64;
+            let z: Vec<f64> = (0..nodes).map(|k| 2e-3 * k as f64 / nodes as f64).collect();
+            let wave = |z: &f64| 12e-6 + 6e-6 * (z * 4e4 - time * 3e3).sin() + 1e-7 * (z * 9e6 + time * 7e5).sin();
+            let h = z.iter().map(wave).collect();
+            let u = vec![0.1; nodes];
+            Frame { time, bodies: vec![BodyFrame { attached: true, z, h, u }] }
+        })
+        .collect();
+    like.pinch_offs = (1..=100)
+        .map(|i| PinchOff { time: end * f64::from(i) / 100.0, position: 1e-3, length: 2e-3, volume: 1e-13 })
+        .collect();
+    like.necks = (0..40_000)
+        .map(|i| {
+            let (pinch, k) = (i / 400, i % 400);
+            let time = end * (pinch + 1) as f64 / 100.0 - 1e-4 * 0.97f64.powi(k);
+            NeckSample {
+                time,
+                position: 1e-3,
+                radius: 1e-5 * 0.97f64.powi(k),
+                length: 2e-3,
+                pinch: Some(pinch as usize),
+            }
+        })
+        .collect();
+    like
+}
