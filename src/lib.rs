@@ -6,6 +6,7 @@ pub mod device;
 pub mod drops;
 pub mod figures;
 pub mod groups;
+pub mod limits;
 pub mod liquids;
 pub mod outcome;
 pub mod pinch_off;

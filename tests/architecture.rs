@@ -10,6 +10,7 @@ const LINES: &[&[&str]] = &[
     &["solver", "liquids", "device"],
     &["case", "groups", "outcome"],
     &["theory", "thread"],
+    &["limits"],
     &["pinch_off"],
     &["drops"],
     &["regime"],

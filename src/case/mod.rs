@@ -8,7 +8,7 @@ mod document;
 mod edit;
 pub mod examples;
 mod file;
-mod glass;
+pub mod glass;
 pub mod keys;
 mod problem;
 mod reader;

@@ -1,9 +1,417 @@
-use super::{Failure, Output};
+//! `check`: is the case well posed, and what will the bench need? No simulation.
+
+use super::quantity::{length, number, percent, pressure, rate, time, velocity};
+use super::text::Page;
+use super::{Failure, Output, print_json, print_page};
+use crate::case::glass::{Inlet, Pressures, outer_area};
+use crate::case::{self, Case, Layout, Stream, Typed};
+use crate::device::core_annular::{confinement, confinement_plug};
+use crate::device::strength;
+use crate::device::wall::WallProfile;
+use crate::groups::{groups, outer_velocity};
+use crate::limits::size::dripping_diameter;
+use crate::limits::{cautions, warnings};
+use crate::outcome::{Groups, LinearEstimate, Warning};
+use crate::thread::estimate::{UniformThread, linear_estimate};
+use serde::Serialize;
+use std::f64::consts::PI;
+use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Case file (TOML)
+    case: PathBuf,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Camera frames a drop that a movie needs at least (common practice, no source).
+const FRAMES_PER_DROP: f64 = 20.0;
+/// Motion blur allowed, in drop diameters.
+const BLUR: f64 = 0.05;
+/// Settling times to wait (common practice, no source).
+const SETTLING_TIMES: [f64; 2] = [3.0, 5.0];
+/// A parabolic jet that relaxes in a gas contracts to this share of its nozzle (Harmon 1955, J. Franklin Inst. 259, 519;
+/// momentum balance, recalled from memory).
+const RELAXED_IN_GAS: f64 = 0.866_025_403_784_438_6;
+
+/// Everything `check` tells; the keys of `check --json`.
+#[derive(Debug, Clone, Serialize)]
+pub struct Checked {
+    pub valid: bool,
+    pub title: String,
+    pub layout: String,
+    pub inputs: Vec<Input>,
+    pub groups: Groups,
+    pub base_flow: Option<BaseFlow>,
+    pub jet: Option<JetDiameter>,
+    pub expected: Expected,
+    pub pressure: Option<PressureTold>,
+    pub settling: Option<Settling>,
+    pub camera: Option<Camera>,
+    pub hours_per_ml: Option<f64>,
+    pub warnings: Vec<Warning>,
+    pub cautions: Vec<String>,
+}
+
+/// A quantity as typed and in SI.
+#[derive(Debug, Clone, Serialize)]
+pub struct Input {
+    pub key: String,
+    pub typed: String,
+    pub si: f64,
+    pub unit: String,
+    pub tolerance: Option<f64>,
+}
+
+/// Mean velocities and the exact developed thread.
+#[derive(Debug, Clone, Serialize)]
+pub struct BaseFlow {
+    pub inner_velocity_tip_m_per_s: f64,
+    pub outer_velocity_tip_m_per_s: Option<f64>,
+    pub outer_velocity_axis_m_per_s: Option<f64>,
+    /// Exact core-annular radius far downstream (narrowest part), m.
+    pub core_radius_m: Option<f64>,
+    /// The same over the wall's radius.
+    pub core_confinement: Option<f64>,
+    pub wall_radius_m: Option<f64>,
+    pub wall_radius_at_tip_m: Option<f64>,
+}
+
+/// Which speed does the jet have? Both answers.
+#[derive(Debug, Clone, Serialize)]
+pub struct JetDiameter {
+    pub plug_m: f64,
+    pub developed_m: f64,
+    pub run_uses: &'static str,
+}
+
+/// Estimates, labelled so.
+#[derive(Debug, Clone, Serialize)]
+pub struct Expected {
+    /// `dripping`, `jetting` or `none`: an estimate.
+    pub mode: &'static str,
+    pub linear: Option<LinearEstimate>,
+    pub drop_diameter_m: Option<f64>,
+    pub drop_diameter_by: &'static str,
+    pub rate_per_s: Option<f64>,
+    pub text: String,
+}
+
+/// Pressures above the outlet.
+#[derive(Debug, Clone, Serialize)]
+pub struct PressureTold {
+    pub inner_pa: f64,
+    pub inner_parts: Vec<Part>,
+    pub inner_guide_pa: f64,
+    pub outer_pa: Option<f64>,
+    pub outer_parts: Vec<Part>,
+    pub outer_guide_pa: Option<f64>,
+    pub jammed: Vec<Jammed>,
+    pub assumed: Vec<String>,
+    pub note: &'static str,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct Part {
+    pub name: &'static str,
+    pub pa: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct Jammed {
+    pub syringe_m3: f64,
+    pub pa: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct Settling {
+    pub tau_s: f64,
+    pub wait_s: [f64; 2],
+    pub trapped_air_m3: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub struct Camera {
+    pub frames_per_s: f64,
+    pub exposure_s: f64,
+}
+
+/// Checks a case and tells what is known without a simulation.
+///
+/// # Errors
+/// Everything that is wrong with the file.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let case = match case::read(&args.case) {
+        Ok(case) => case,
+        Err(errors) if how.json => {
+            print_json(&serde_json::json!({ "valid": false, "file": errors.file, "problems": errors.problems }))?;
+            return Err(super::case_file::failure(&errors));
+        }
+        Err(errors) => return Err(super::case_file::failure(&errors)),
+    };
+    let told = check(&case);
+    if how.json {
+        print_json(&told)
+    } else if how.quiet {
+        Ok(())
+    } else {
+        print_page(page(&case, &told, how.verbose > 0))
+    }
+}
+
+/// Everything that is known of a case without a simulation.
+pub fn check(case: &Case) -> Checked {
+    let thread = case.layout != Layout::Segment;
+    let expected = expected(case);
+    let pressures = Pressures::of(case);
+    Checked {
+        valid: true,
+        title: case.title.clone(),
+        layout: case.layout.name().into(),
+        inputs: case.typed.iter().map(input).collect(),
+        groups: groups(case),
+        base_flow: thread.then(|| base_flow(case)),
+        jet: thread.then(|| jet(case)).flatten(),
+        camera: camera(case, &expected),
+        expected,
+        settling: pressures.as_ref().map(|p| settling(case, p)),
+        pressure: pressures.map(|p| pressure_told(case, p)),
+        hours_per_ml: (thread && case.inner.flow > 0.0).then(|| 1e-6 / case.inner.flow / 3600.0),
+        warnings: warnings(case),
+        cautions: cautions::cautions(case),
+    }
+}
+
+fn input(typed: &Typed) -> Input {
+    Input {
+        key: typed.key.clone(),
+        typed: typed.text.clone(),
+        si: typed.si,
+        unit: typed.unit.to_string(),
+        tolerance: typed.tolerance,
+    }
+}
+
+/// y = (h/R_w)^2 developed and in plug flow, for two streams.
+fn cores(case: &Case) -> Option<(f64, f64)> {
+    let outer = case.outer.as_ref().filter(|o| o.flow > 0.0 && case.inner.flow > 0.0)?;
+    let phi = case.inner.flow / outer.flow;
+    Some((confinement(phi, case.inner.viscosity / outer.viscosity), confinement_plug(phi)))
+}
+
+fn base_flow(case: &Case) -> BaseFlow {
+    let bore = 0.5 * case.device.tip_bore;
+    let wall = WallProfile::of(case);
+    let x = cores(case).map(|(developed, _)| developed.sqrt());
+    let outer = case.outer.as_ref().filter(|o| o.flow > 0.0);
+    BaseFlow {
+        inner_velocity_tip_m_per_s: case.inner.flow / (PI * bore * bore),
+        outer_velocity_tip_m_per_s: outer.zip(outer_area(case)).map(|(o, area): (&Stream, f64)| o.flow / area),
+        outer_velocity_axis_m_per_s: outer_velocity(case),
+        core_radius_m: x.zip(wall.narrowest()).map(|(x, r)| x * r),
+        core_confinement: x,
+        wall_radius_m: wall.narrowest(),
+        wall_radius_at_tip_m: wall.radius(0.0),
+    }
+}
+
+fn jet(case: &Case) -> Option<JetDiameter> {
+    if case.layout == Layout::Pendant {
+        let d = 2.0 * case.device.pinned_radius();
+        return Some(JetDiameter { plug_m: d, developed_m: RELAXED_IN_GAS * d, run_uses: "plug" });
+    }
+    let (developed, plug) = cores(case)?;
+    let bore = 2.0 * WallProfile::of(case).narrowest()?;
+    Some(JetDiameter { plug_m: bore * plug.sqrt(), developed_m: bore * developed.sqrt(), run_uses: "developed" })
+}
+
+fn expected(case: &Case) -> Expected {
+    let linear = linear_estimate(case);
+    let none = |text: &str| Expected {
+        mode: "none",
+        linear: linear.clone(),
+        drop_diameter_m: None,
+        drop_diameter_by: "",
+        rate_per_s: None,
+        text: text.into(),
+    };
+    if case.layout == Layout::Segment {
+        return none("a periodic thread has no mode; `slenderjet growth` tells how fast its wave grows");
+    }
+    let Some(estimate) = &linear else { return none("no estimate for this case: simulate it") };
+    let jets = estimate.character == "convective";
+    let broken = UniformThread::of(case).and_then(|t| t.breakup()).map(|b| b.drop_diameter);
+    let (mode, drop, by) = match (jets, dripping_diameter(case)) {
+        (true, _) => ("jetting", broken, "one wavelength of the uniform thread (linear theory)"),
+        (false, Some(d)) => ("dripping", Some(d), "drag or weight against tension (simple balance)"),
+        (false, None) => ("dripping", broken, "one wavelength of the uniform thread (linear theory)"),
+    };
+    Expected {
+        mode,
+        drop_diameter_m: drop,
+        drop_diameter_by: by,
+        rate_per_s: drop.map(|d| case.inner.flow / (PI / 6.0 * d.powi(3))),
+        text: format!("estimate, a factor of 2 to 3 off at the border; {}", estimate.text),
+        linear,
+    }
+}
+
+fn pressure_told(case: &Case, p: Pressures) -> PressureTold {
+    let parts = |inlet: &Inlet| inlet.parts.iter().map(|(name, pa)| Part { name, pa: *pa }).collect();
+    let supply = case.supply();
+    let typed: Vec<f64> = [supply.inner_syringe, supply.outer_syringe].into_iter().flatten().collect();
+    let syringes = if typed.is_empty() { strength::SYRINGES.map(|s| s.0).to_vec() } else { typed };
+    PressureTold {
+        inner_pa: p.inner.total,
+        inner_parts: parts(&p.inner),
+        inner_guide_pa: cautions::guide_inner(case).0,
+        outer_pa: p.outer.as_ref().map(|o| o.total),
+        outer_parts: p.outer.as_ref().map(parts).unwrap_or_default(),
+        outer_guide_pa: p.outer.as_ref().map(|_| cautions::guide_outer(case).0),
+        jammed: syringes.into_iter().map(|v| Jammed { syringe_m3: v, pa: strength::jammed(v) }).collect(),
+        assumed: supply.assumed,
+        note: "estimate, not a rating; tapers, joints and tubing are not covered",
+    }
+}
+
+fn settling(case: &Case, p: &Pressures) -> Settling {
+    Settling {
+        tau_s: p.settling,
+        wait_s: SETTLING_TIMES.map(|n| n * p.settling),
+        trapped_air_m3: case.supply().trapped_air,
+    }
+}
+
+fn camera(case: &Case, expected: &Expected) -> Option<Camera> {
+    let (rate, diameter) = (expected.rate_per_s?, expected.drop_diameter_m?);
+    let bore = 0.5 * case.device.tip_bore;
+    let speed = outer_velocity(case).unwrap_or(0.0).max(case.inner.flow / (PI * bore * bore));
+    Some(Camera { frames_per_s: FRAMES_PER_DROP * rate, exposure_s: BLUR * diameter / speed })
+}
+
+fn page(case: &Case, c: &Checked, detailed: bool) -> Page {
+    let mut page = Page::new();
+    page.title(&format!("{} ({})", c.title, c.layout));
+    page.paragraph("The case is well posed. Nothing below is simulated; `slenderjet run` decides.");
+    inputs(&mut page, c);
+    if let Some(base) = &c.base_flow {
+        base_page(&mut page, base, c);
+    }
+    groups_page(&mut page, &c.groups, case);
+    expected_page(&mut page, c);
+    if let Some(p) = &c.pressure {
+        pressure_page(&mut page, p, c, detailed);
+    }
+    if !c.warnings.is_empty() {
+        page.heading("Limits of the model that this case passes");
+        c.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
+    }
+    if !c.cautions.is_empty() {
+        page.heading("Cautions");
+        c.cautions.iter().for_each(|text| page.item(text));
+    }
+    page
+}
+
+fn inputs(page: &mut Page, c: &Checked) {
+    page.heading("As typed, and in SI");
+    let rows: Vec<Vec<String>> = c
+        .inputs
+        .iter()
+        .map(|i| {
+            let si = if i.unit == "1" { number(i.si) } else { format!("{} {}", number(i.si), i.unit) };
+            vec![i.key.clone(), crate::units::quoted(&i.typed), si, i.tolerance.map_or(String::new(), |t| format!("+- {}", percent(t)))]
+        })
+        .collect();
+    page.table(&["key", "typed", "SI", "spread"], &rows);
+}
+
+fn base_page(page: &mut Page, base: &BaseFlow, c: &Checked) {
+    page.heading("Base flow");
+    page.fact("inner, in the tip", &velocity(base.inner_velocity_tip_m_per_s));
+    page.fact_if("outer, past the tip", base.outer_velocity_tip_m_per_s.map(|u| format!("{} on average", velocity(u))));
+    page.fact_if("outer, on the axis", base.outer_velocity_axis_m_per_s.map(velocity));
+    page.fact_if(
+        "wall seen by thread",
+        base.wall_radius_m.map(|r| match base.wall_radius_at_tip_m {
+            Some(tip) if (tip - r).abs() > 1e-9 * r => {
+                format!("radius {} at the tip, {} at the narrowest", length(tip), length(r))
+            }
+            _ => format!("radius {}", length(r)),
+        }),
+    );
+    if let (Some(h), Some(x)) = (base.core_radius_m, base.core_confinement) {
+        page.fact("developed thread", &format!("radius {}, {} of the wall's (exact core-annular flow)", length(h), number(x)));
+    }
+    if let Some(jet) = &c.jet {
+        let text = format!(
+            "{} if both run at one speed (plug), {} if the flow is developed; a run starts from the {} one",
+            length(jet.plug_m),
+            length(jet.developed_m),
+            jet.run_uses
+        );
+        page.fact("jet diameter", &text);
+    }
+    page.fact_if("inner liquid", c.hours_per_ml.map(|h| format!("{} for each mL", time(3600.0 * h))));
+}
+
+fn groups_page(page: &mut Page, g: &Groups, case: &Case) {
+    page.heading(&format!("Groups (on the radius {})", length(crate::groups::length(case))));
+    page.fact("Ohnesorge, Bond", &format!("{}, {}", number(g.ohnesorge), number(g.bond)));
+    if case.layout != Layout::Segment {
+        page.fact("Weber inner", &number(g.weber_inner));
+    }
+    page.fact_if("capillary outer", g.capillary_outer.map(|ca| format!("{} (velocity on the axis)", number(ca))));
+    let outer = g.reynolds_outer.map_or(String::new(), |r| format!(", {} outer", number(r)));
+    if case.layout != Layout::Segment {
+        page.fact("Reynolds", &format!("{} inner{outer}", number(g.reynolds_inner)));
+    }
+    let ratios = [("viscosity", g.viscosity_ratio), ("flow", g.flow_ratio), ("density", g.density_ratio)];
+    let words: Vec<String> = ratios.iter().filter_map(|(n, r)| Some(format!("{n} {}", number((*r)?)))).collect();
+    page.fact_if("inner over outer", (!words.is_empty()).then(|| words.join(", ")));
+}
+
+fn expected_page(page: &mut Page, c: &Checked) {
+    let e = &c.expected;
+    page.heading("Expected (estimates)");
+    page.fact("mode", &format!("{}: {}", e.mode, e.text));
+    page.fact_if("drop diameter", e.drop_diameter_m.map(|d| format!("about {}, from {}", length(d), e.drop_diameter_by)));
+    page.fact_if("drops a second", e.rate_per_s.map(|r| format!("about {}", rate(r))));
+    page.fact_if(
+        "camera",
+        c.camera.as_ref().map(|k| {
+            format!(
+                "at least {} frames a second ({FRAMES_PER_DROP} a drop), exposure below {}",
+                number(k.frames_per_s),
+                time(k.exposure_s)
+            )
+        }),
+    );
+}
+
+fn pressure_page(page: &mut Page, p: &PressureTold, c: &Checked, detailed: bool) {
+    page.heading(&format!("Pressures above the outlet ({})", p.note));
+    let line = |pa: f64, parts: &[Part]| {
+        let words: Vec<String> =
+            parts.iter().filter(|part| part.pa > 0.01 * pa).map(|part| format!("{} {}", part.name, pressure(part.pa))).collect();
+        format!("{}: {}", pressure(pa), words.join(", "))
+    };
+    page.fact("inner inlet", &line(p.inner_pa, &p.inner_parts));
+    page.fact_if("outer inlet", p.outer_pa.map(|pa| line(pa, &p.outer_parts)));
+    let jammed: Vec<String> =
+        p.jammed.iter().map(|j| format!("{} mL: {}", number(1e6 * j.syringe_m3), pressure(j.pa))).collect();
+    page.fact("tip jammed", &format!("by syringe, {}", jammed.join("; ")));
+    if let Some(s) = &c.settling {
+        let text = format!(
+            "time constant {} with {} uL of air in the line: wait {} to {}",
+            time(s.tau_s),
+            number(1e9 * s.trapped_air_m3),
+            time(s.wait_s[0]),
+            time(s.wait_s[1])
+        );
+        page.fact("feed line settles", &text);
+    }
+    if !p.assumed.is_empty() {
+        let head = if detailed { "assumed" } else { "assumed, since not typed" };
+        page.fact(head, &p.assumed.join("; "));
+    }
 }

@@ -1,0 +1,117 @@
+//! Where the model ends: validity limits that a case passes, each with the number that says so, and the cautions of the
+//! bench that it earns.
+//!
+//! Pure functions of the case; `check` and `run` print the same list. The codes are promises to scripts.
+
+pub mod cautions;
+pub mod size;
+mod streams;
+mod tube;
+
+use crate::case::Case;
+use crate::outcome::Warning;
+
+/// Every limit of the model that a case passes, in order of weight.
+pub fn warnings(case: &Case) -> Vec<Warning> {
+    let mut found = tube::warnings(case);
+    found.extend(streams::warnings(case));
+    found
+}
+
+/// A warning, if its condition holds.
+fn when(holds: bool, code: &str, text: impl FnOnce() -> String) -> Option<Warning> {
+    holds.then(|| Warning { code: code.to_owned(), text: text() })
+}
+
+/// Three significant figures without needless zeros or exponents.
+pub(crate) fn figure(x: f64) -> String {
+    if x == 0.0 || !x.is_finite() {
+        return x.to_string();
+    }
+    let rounded: f64 = format!("{x:.2e}").parse().unwrap_or(x);
+    if (1e-3..1e6).contains(&rounded.abs()) { rounded.to_string() } else { format!("{rounded:e}") }
+}
+
+/// A length in micrometres.
+pub(crate) fn um(x: f64) -> String {
+    format!("{} um", figure(1e6 * x))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    fn example(name: &str) -> Case {
+        parse(examples::find(name).expect("an example").text, name).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    fn codes(case: &Case) -> Vec<String> {
+        warnings(case).into_iter().map(|w| w.code).collect()
+    }
+
+    fn set(case: &Case, changes: &[(&str, &str)]) -> Case {
+        changes.iter().fold(case.clone(), |c, (k, v)| c.with_text(k, v).unwrap_or_else(|e| panic!("{e}")))
+    }
+
+    /// Each limit, raised by a case made for it, and silent in the one that it was made from.
+    #[test]
+    fn every_limit_is_raised_by_the_case_made_for_it() {
+        let (coflow, focus, tap, jet) = (example("coflow"), example("counterflow"), example("tap"), example("jet"));
+        let plain = set(&jet, &[("inner.flow", "20 mL/min")]);
+        let table: &[(&Case, &str, &[(&str, &str)])] = &[
+            (&coflow, "outer_inertia", &[("outer.viscosity", "1 mPa.s")]),
+            (&coflow, "outer_inertia_far", &[("outer.viscosity", "0.3 mPa.s"), ("device.tip_bore", "40 um")]),
+            (&coflow, "confined", &[("inner.flow", "60 mL/h")]),
+            (&coflow, "plug", &[("outer.flow", "0.2 mL/h")]),
+            (&coflow, "wide_in_square", &[("inner.flow", "20 mL/h")]),
+            (
+                &coflow,
+                "thin_inner",
+                &[("inner.viscosity", "0.5 mPa.s"), ("outer.flow", "600 mL/h"), ("inner.flow", "20 mL/h")],
+            ),
+            (&coflow, "pinch_speed", &[("inner.viscosity", "3 mPa.s")]),
+            (
+                &coflow,
+                "tip_streaming",
+                &[("inner.viscosity", "0.5 mPa.s"), ("outer.flow", "600 mL/h"), ("inner.flow", "10 uL/h")],
+            ),
+            (&focus, "standoff_far", &[("device.standoff", "400 um")]),
+            (&focus, "tip_wide", &[("device.standoff", "20 um"), ("device.tip_bore", "70 um")]),
+            (&focus, "orifice_inertia", &[("outer.flow", "30 mL/h")]),
+            (&tap, "low_ohnesorge", &[("inner.viscosity", "0.3 mPa.s")]),
+            (&tap, "wide_tip", &[("device.tip_outer", "7 mm")]),
+            (&plain, "turbulent", &[("inner.flow", "80 mL/min")]),
+            (&plain, "air_drag", &[("inner.flow", "300 mL/min")]),
+            (&jet, "forcing_short", &[("forcing.frequency", "20 kHz")]),
+        ];
+        let mut wrong = Vec::new();
+        for (base, code, changes) in table {
+            let changed = set(base, changes);
+            if !codes(&changed).iter().any(|c| c == code) {
+                wrong.push(format!("{code} is missing from {:?}", codes(&changed)));
+            }
+            if codes(base).iter().any(|c| c == code) {
+                wrong.push(format!("{code} is raised without need"));
+            }
+        }
+        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    }
+
+    #[test]
+    fn every_warning_has_its_number() {
+        for e in examples::EXAMPLES {
+            for warning in warnings(&example(e.name)) {
+                assert!(warning.text.contains(|c: char| c.is_ascii_digit()), "{}: {}", warning.code, warning.text);
+            }
+        }
+    }
+
+    #[test]
+    fn figures_are_short() {
+        assert_eq!(figure(0.123456), "0.123");
+        assert_eq!(figure(1234.5), "1230");
+        assert_eq!(figure(1.5e-7), "1.5e-7");
+        assert_eq!(um(12.345e-6), "12.3 um");
+    }
+}

@@ -1,0 +1,159 @@
+//! Limits that the liquids and their flows set.
+
+use super::{figure, um, when};
+use crate::case::{Case, Layout};
+use crate::groups::{groups, length};
+use crate::outcome::Warning;
+use crate::thread::dispersion::saddle::Character;
+use crate::thread::estimate::UniformThread;
+use std::f64::consts::PI;
+
+/// Laplace number of the outer liquid from which its inertia counts, and up to which the closure was checked.
+const OUTER_INERTIA: f64 = 10.0;
+const OUTER_INERTIA_CHECKED: f64 = 1000.0;
+/// Viscosity ratio and outer capillary number from which breakup near the tip is irregular.
+const THIN_INNER: (f64, f64) = (0.1, 0.3);
+/// Viscosity ratio below which the last instants before pinch-off are off.
+const PINCH_RATIO: f64 = 0.5;
+/// Flow ratio below which a thin inner liquid may stream from a pointed meniscus.
+const STREAMING_FLOW: f64 = 0.01;
+/// Tension below which a surfactant is at work, N/m; clean water against oils has 20 to 55 mN/m.
+const SURFACTANT: f64 = 15e-3;
+/// Below this Ohnesorge number later drops scatter.
+const LOW_OHNESORGE: f64 = 2e-3;
+/// Reynolds number (diameter) from which a pipe flow may be turbulent.
+const TURBULENT: f64 = 2000.0;
+/// Density of air, kg/m3, and the gas Weber number (diameter) from which air shapes a jet.
+const AIR: f64 = 1.2;
+const AIR_WEBER: f64 = 0.4;
+/// Radius over capillary length (squared) from which a hanging drop is flat rather than slender.
+const WIDE: f64 = 1.0;
+
+pub fn warnings(case: &Case) -> Vec<Warning> {
+    let mut found = outer(case);
+    found.extend(inner(case));
+    found.into_iter().flatten().collect()
+}
+
+fn outer(case: &Case) -> Vec<Option<Warning>> {
+    let Some(outer) = &case.outer else { return Vec::new() };
+    let (g, h) = (groups(case), length(case));
+    let laplace = outer.density * case.tension * h / (outer.viscosity * outer.viscosity);
+    let (ratio, capillary) = (g.viscosity_ratio.unwrap_or(1.0), g.capillary_outer.unwrap_or(0.0));
+    let slow = g.flow_ratio.unwrap_or(1.0) < STREAMING_FLOW;
+    let thin = ratio <= THIN_INNER.0 && capillary >= THIN_INNER.1;
+    vec![
+        when(laplace > OUTER_INERTIA && laplace <= OUTER_INERTIA_CHECKED, "outer_inertia", || {
+            format!(
+                "inertia of the outer liquid counts (La = {}, limit {OUTER_INERTIA}): it enters as added mass and a boundary \
+                 layer, within 14 % in growth rate",
+                figure(laplace)
+            )
+        }),
+        when(laplace > OUTER_INERTIA_CHECKED, "outer_inertia_far", || {
+            format!(
+                "inertia of the outer liquid rules (La = {}): its closure was checked up to {OUTER_INERTIA_CHECKED} only",
+                figure(laplace)
+            )
+        }),
+        when(thin && !slow, "thin_inner", || {
+            format!(
+                "viscosity ratio {} (limit {}) at outer capillary number {} (limit {}): breakup near the tip is irregular here and \
+                 not trustworthy",
+                figure(ratio),
+                THIN_INNER.0,
+                figure(capillary),
+                THIN_INNER.1
+            )
+        }),
+        when(thin && slow, "tip_streaming", || {
+            format!(
+                "viscosity ratio {}, outer capillary number {}, flow ratio {}: a pointed meniscus that streams from its tip is \
+                 likely; not covered by a thread pinned to its rim",
+                figure(ratio),
+                figure(capillary),
+                figure(g.flow_ratio.unwrap_or(0.0))
+            )
+        }),
+        when(ratio < PINCH_RATIO, "pinch_speed", || {
+            format!(
+                "viscosity ratio {} (limit {PINCH_RATIO}): the speed of the last instants before pinch-off is not trustworthy; \
+                 the drop's size hardly depends on it",
+                figure(ratio)
+            )
+        }),
+        surfactant(case),
+    ]
+}
+
+fn surfactant(case: &Case) -> Option<Warning> {
+    when(case.tension < SURFACTANT, "surfactant_age", || {
+        format!(
+            "a tension of {} mN/m means a surfactant: what counts is the tension at the age of the interface, seldom the \
+             equilibrium value; sweep it by 30 %",
+            figure(1e3 * case.tension)
+        )
+    })
+}
+
+fn inner(case: &Case) -> Vec<Option<Warning>> {
+    let (g, r) = (groups(case), length(case));
+    let bore = 0.5 * case.device.tip_bore;
+    let speed = case.inner.flow / (PI * bore * bore);
+    let reynolds = case.inner.density * speed * 2.0 * bore / case.inner.viscosity;
+    let gas = if case.outer.is_none() { AIR * speed * speed * 2.0 * bore / case.tension } else { 0.0 };
+    let waves = 2.0 * PI * case.forcing.frequency * r / (speed * bore * bore / (r * r));
+    vec![
+        when(g.ohnesorge < LOW_OHNESORGE, "low_ohnesorge", || {
+            format!(
+                "Ohnesorge number {} (limit {LOW_OHNESORGE}): satellites merge chaotically and later drops scatter by about 1.5 %; \
+                 read the spread, not the digits",
+                figure(g.ohnesorge)
+            )
+        }),
+        when(reynolds > TURBULENT, "turbulent", || {
+            format!(
+                "Reynolds number {} in the tip's bore (limit {TURBULENT}): the jet may be turbulent",
+                figure(reynolds)
+            )
+        }),
+        when(gas > AIR_WEBER, "air_drag", || {
+            format!(
+                "gas Weber number {} (limit {AIR_WEBER}, air assumed): the air shapes the jet's waves and slows its drops; neither \
+                 is modelled",
+                figure(gas)
+            )
+        }),
+        when(case.layout == Layout::Pendant && g.bond.abs() > WIDE, "wide_tip", || {
+            format!(
+                "Bond number {} on the rim of radius {} (limit {WIDE}): the hanging drop is wider than it is slender",
+                figure(g.bond),
+                um(r)
+            )
+        }),
+        when(case.forcing.amplitude > 0.0 && waves > 1.0, "forcing_short", || {
+            format!(
+                "the modulation makes waves of k R = {} (limit 1) at the tip's mean velocity: they are too short to grow",
+                figure(waves)
+            )
+        }),
+        unforced_jet(case),
+    ]
+}
+
+/// A jet without noise breaks by round-off alone.
+fn unforced_jet(case: &Case) -> Option<Warning> {
+    let quiet = case.layout != Layout::Segment && case.forcing.amplitude == 0.0 && case.forcing.noise == 0.0;
+    if !quiet {
+        return None;
+    }
+    let thread = UniformThread::of(case)?;
+    let jets = thread.relation.character() == Some(Character::Convective);
+    when(jets, "unforced_jet", || {
+        format!(
+            "expected to jet (estimate, {} m/s) and nothing disturbs it: where it breaks depends on noise, so give forcing.noise, \
+             for example \"0.2 %\"",
+            figure(thread.velocity)
+        )
+    })
+}

@@ -1,0 +1,116 @@
+//! Limits that the glass sets.
+
+use super::size::dripping_diameter;
+use super::{figure, um, when};
+use crate::case::{Bore, Case, Layout};
+use crate::device::core_annular::confinement;
+use crate::device::wall::WallProfile;
+use crate::outcome::Warning;
+use std::f64::consts::PI;
+
+/// Confinement above which the film between thread and wall is thin.
+const CONFINED: f64 = 0.6;
+/// Drop over bore above which it touches the wall.
+const PLUG: f64 = 0.9;
+/// Thread radius over the side of a square bore within which the round wall stands for it.
+const SQUARE: f64 = 0.25;
+/// Steepest wall of a long-wave theory.
+const SLOPE: f64 = 0.5;
+/// Reynolds number (diameter, mean speed) up to which creeping flow into the orifice was computed.
+const ORIFICE_REYNOLDS: f64 = 3.0;
+/// Stand-off in orifice radii up to which the funnel was computed.
+const STANDOFF: f64 = 3.0;
+
+pub fn warnings(case: &Case) -> Vec<Warning> {
+    let Some(outer) = case.outer.as_ref().filter(|o| o.flow > 0.0) else { return Vec::new() };
+    let wall = WallProfile::of(case);
+    let Some(narrowest) = wall.narrowest() else { return Vec::new() };
+    let x = confinement(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
+    let thread = x * narrowest;
+    let mut found = vec![
+        when(x > CONFINED, "confined", || {
+            format!(
+                "the thread fills {} of the tube's radius (limit {CONFINED}): its film is sensitive to a thread off centre",
+                figure(x)
+            )
+        }),
+        plug(case, narrowest),
+        square(case, thread),
+    ];
+    found.extend(orifice(case, &wall));
+    found.into_iter().flatten().collect()
+}
+
+fn plug(case: &Case, narrowest: f64) -> Option<Warning> {
+    let widest = case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore);
+    let d = dripping_diameter(case).filter(|_| case.layout == Layout::Coflow)?;
+    when(d > PLUG * 2.0 * widest, "plug", || {
+        format!(
+            "a dripping drop of {} would fill its {} tube (limit {PLUG}): a plug, whose size is the flow over the rate; its \
+             shape is not modelled",
+            um(d),
+            um(2.0 * widest)
+        )
+    })
+}
+
+fn square(case: &Case, thread: f64) -> Option<Warning> {
+    let Bore::Square(side) = case.device.bore else { return None };
+    if case.layout != Layout::Coflow {
+        return None;
+    }
+    let widest = thread.max(case.device.pinned_radius());
+    when(widest > SQUARE * side, "wide_in_square", || {
+        format!(
+            "a thread of radius {} in a square bore of {} (limit {SQUARE} of its side): corners matter, the round tube that stands \
+             for the square is off by more than 5 %",
+            um(widest),
+            um(side)
+        )
+    })
+}
+
+fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
+    let (Some(o), Some(outer)) = (case.device.orifice, &case.outer) else { return Vec::new() };
+    let radius = 0.5 * o.bore;
+    let total = case.inner.flow + outer.flow;
+    let reynolds = outer.density * total / (PI * radius * radius) * o.bore / outer.viscosity;
+    let (tip, at_tip) = (case.device.pinned_radius(), wall.radius(0.0).unwrap_or(f64::INFINITY));
+    let steepest = steepest(wall);
+    vec![
+        when(steepest > SLOPE, "wall_slope", || {
+            format!(
+                "the stream's wall closes with a slope of {} (limit {SLOPE}) before the orifice: what happens there is qualitative",
+                figure(steepest)
+            )
+        }),
+        when(reynolds > ORIFICE_REYNOLDS, "orifice_inertia", || {
+            format!(
+                "Reynolds number {} in the orifice (limit {ORIFICE_REYNOLDS}, diameter and mean speed): the wall that the thread \
+                 sees comes from flow without inertia; sizes are qualitative",
+                figure(reynolds)
+            )
+        }),
+        when(o.standoff > STANDOFF * radius, "standoff_far", || {
+            format!(
+                "the nozzle stands {} orifice radii before the orifice (limit {STANDOFF}): the funnel's shape is not known there",
+                figure(o.standoff / radius)
+            )
+        }),
+        when(tip > 0.5 * at_tip, "tip_wide", || {
+            format!(
+                "the tip (radius {}) fills {} of the stream that passes it (limit 0.5): the tip itself disturbs the funnel",
+                um(tip),
+                figure(tip / at_tip)
+            )
+        }),
+    ]
+}
+
+/// Steepest slope of the wall from the tip on.
+fn steepest(wall: &WallProfile) -> f64 {
+    let Some((_, end)) = wall.extent() else { return 0.0 };
+    const PLACES: u32 = 400;
+    let slope = |i: u32| wall.radius_and_slope(end * f64::from(i) / f64::from(PLACES)).map_or(0.0, |(_, s)| s.abs());
+    (0..=PLACES).map(slope).fold(0.0, f64::max)
+}
