@@ -3,18 +3,15 @@
 use super::quantity::{length, number, percent, pressure, rate, time, velocity};
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
-use crate::case::glass::{Inlet, Pressures, outer_area};
-use crate::case::{self, Case, Layout, Stream, Typed};
-use crate::device::core_annular::{confinement, confinement_plug};
+use crate::case::glass::{Inlet, Pressures};
+use crate::case::{self, Case, Layout, Typed};
 use crate::device::strength;
-use crate::device::wall::WallProfile;
-use crate::groups::{groups, outer_velocity};
-use crate::limits::size::dripping_diameter;
+use crate::groups::groups;
+use crate::limits::base_flow::{BaseFlow, JetDiameter, base_flow, jet};
+use crate::limits::expected::{Camera, Expected, FRAMES_PER_DROP, camera, expected};
 use crate::limits::{cautions, warnings};
-use crate::outcome::{Groups, LinearEstimate, Warning};
-use crate::thread::estimate::{UniformThread, linear_estimate};
+use crate::outcome::{Groups, Warning};
 use serde::Serialize;
-use std::f64::consts::PI;
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -23,15 +20,8 @@ pub struct Args {
     case: PathBuf,
 }
 
-/// Camera frames a drop that a movie needs at least (common practice, no source).
-const FRAMES_PER_DROP: f64 = 20.0;
-/// Motion blur allowed, in drop diameters.
-const BLUR: f64 = 0.05;
 /// Settling times to wait (common practice, no source).
 const SETTLING_TIMES: [f64; 2] = [3.0, 5.0];
-/// A parabolic jet that relaxes in a gas contracts to this share of its nozzle (Harmon 1955, J. Franklin Inst. 259, 519;
-/// momentum balance, recalled from memory).
-const RELAXED_IN_GAS: f64 = 0.866_025_403_784_438_6;
 
 /// Everything `check` tells; the keys of `check --json`.
 #[derive(Debug, Clone, Serialize)]
@@ -60,40 +50,6 @@ pub struct Input {
     pub si: f64,
     pub unit: String,
     pub tolerance: Option<f64>,
-}
-
-/// Mean velocities and the exact developed thread.
-#[derive(Debug, Clone, Serialize)]
-pub struct BaseFlow {
-    pub inner_velocity_tip_m_per_s: f64,
-    pub outer_velocity_tip_m_per_s: Option<f64>,
-    pub outer_velocity_axis_m_per_s: Option<f64>,
-    /// Exact core-annular radius far downstream (narrowest part), m.
-    pub core_radius_m: Option<f64>,
-    /// The same over the wall's radius.
-    pub core_confinement: Option<f64>,
-    pub wall_radius_m: Option<f64>,
-    pub wall_radius_at_tip_m: Option<f64>,
-}
-
-/// Which speed does the jet have? Both answers.
-#[derive(Debug, Clone, Serialize)]
-pub struct JetDiameter {
-    pub plug_m: f64,
-    pub developed_m: f64,
-    pub run_uses: &'static str,
-}
-
-/// Estimates, labelled so.
-#[derive(Debug, Clone, Serialize)]
-pub struct Expected {
-    /// `dripping`, `jetting` or `none`: an estimate.
-    pub mode: &'static str,
-    pub linear: Option<LinearEstimate>,
-    pub drop_diameter_m: Option<f64>,
-    pub drop_diameter_by: &'static str,
-    pub rate_per_s: Option<f64>,
-    pub text: String,
 }
 
 /// Pressures above the outlet.
@@ -127,12 +83,6 @@ pub struct Settling {
     pub tau_s: f64,
     pub wait_s: [f64; 2],
     pub trapped_air_m3: f64,
-}
-
-#[derive(Debug, Clone, Serialize)]
-pub struct Camera {
-    pub frames_per_s: f64,
-    pub exposure_s: f64,
 }
 
 /// Checks a case and tells what is known without a simulation.
@@ -191,70 +141,6 @@ fn input(typed: &Typed) -> Input {
     }
 }
 
-/// y = (h/R_w)^2 developed and in plug flow, for two streams.
-fn cores(case: &Case) -> Option<(f64, f64)> {
-    let outer = case.outer.as_ref().filter(|o| o.flow > 0.0 && case.inner.flow > 0.0)?;
-    let phi = case.inner.flow / outer.flow;
-    Some((confinement(phi, case.inner.viscosity / outer.viscosity), confinement_plug(phi)))
-}
-
-fn base_flow(case: &Case) -> BaseFlow {
-    let bore = 0.5 * case.device.tip_bore;
-    let wall = WallProfile::of(case);
-    let x = cores(case).map(|(developed, _)| developed.sqrt());
-    let outer = case.outer.as_ref().filter(|o| o.flow > 0.0);
-    BaseFlow {
-        inner_velocity_tip_m_per_s: case.inner.flow / (PI * bore * bore),
-        outer_velocity_tip_m_per_s: outer.zip(outer_area(case)).map(|(o, area): (&Stream, f64)| o.flow / area),
-        outer_velocity_axis_m_per_s: outer_velocity(case),
-        core_radius_m: x.zip(wall.narrowest()).map(|(x, r)| x * r),
-        core_confinement: x,
-        wall_radius_m: wall.narrowest(),
-        wall_radius_at_tip_m: wall.radius(0.0),
-    }
-}
-
-fn jet(case: &Case) -> Option<JetDiameter> {
-    if case.layout == Layout::Pendant {
-        let d = 2.0 * case.device.pinned_radius();
-        return Some(JetDiameter { plug_m: d, developed_m: RELAXED_IN_GAS * d, run_uses: "plug" });
-    }
-    let (developed, plug) = cores(case)?;
-    let bore = 2.0 * WallProfile::of(case).narrowest()?;
-    Some(JetDiameter { plug_m: bore * plug.sqrt(), developed_m: bore * developed.sqrt(), run_uses: "developed" })
-}
-
-fn expected(case: &Case) -> Expected {
-    let linear = linear_estimate(case);
-    let none = |text: &str| Expected {
-        mode: "none",
-        linear: linear.clone(),
-        drop_diameter_m: None,
-        drop_diameter_by: "",
-        rate_per_s: None,
-        text: text.into(),
-    };
-    if case.layout == Layout::Segment {
-        return none("a periodic thread has no mode; `slenderjet growth` tells how fast its wave grows");
-    }
-    let Some(estimate) = &linear else { return none("no estimate for this case: simulate it") };
-    let jets = estimate.character == "convective";
-    let broken = UniformThread::of(case).and_then(|t| t.breakup()).map(|b| b.drop_diameter);
-    let (mode, drop, by) = match (jets, dripping_diameter(case)) {
-        (true, _) => ("jetting", broken, "one wavelength of the uniform thread (linear theory)"),
-        (false, Some(d)) => ("dripping", Some(d), "drag or weight against tension (simple balance)"),
-        (false, None) => ("dripping", broken, "one wavelength of the uniform thread (linear theory)"),
-    };
-    Expected {
-        mode,
-        drop_diameter_m: drop,
-        drop_diameter_by: by,
-        rate_per_s: drop.map(|d| case.inner.flow / (PI / 6.0 * d.powi(3))),
-        text: format!("estimate, a factor of 2 to 3 off at the border; {}", estimate.text),
-        linear,
-    }
-}
-
 fn pressure_told(case: &Case, p: Pressures) -> PressureTold {
     let parts = |inlet: &Inlet| inlet.parts.iter().map(|(name, pa)| Part { name, pa: *pa }).collect();
     let supply = case.supply();
@@ -279,13 +165,6 @@ fn settling(case: &Case, p: &Pressures) -> Settling {
         wait_s: SETTLING_TIMES.map(|n| n * p.settling),
         trapped_air_m3: case.supply().trapped_air,
     }
-}
-
-fn camera(case: &Case, expected: &Expected) -> Option<Camera> {
-    let (rate, diameter) = (expected.rate_per_s?, expected.drop_diameter_m?);
-    let bore = 0.5 * case.device.tip_bore;
-    let speed = outer_velocity(case).unwrap_or(0.0).max(case.inner.flow / (PI * bore * bore));
-    Some(Camera { frames_per_s: FRAMES_PER_DROP * rate, exposure_s: BLUR * diameter / speed })
 }
 
 fn page(case: &Case, c: &Checked, detailed: bool) -> Page {
@@ -375,7 +254,7 @@ fn expected_page(page: &mut Page, c: &Checked) {
     page.heading("Expected (estimates)");
     page.fact("mode", &format!("{}: {}", e.mode, e.text));
     page.fact_if("drop diameter", e.drop_diameter_m.map(|d| format!("about {}, from {}", length(d), e.drop_diameter_by)));
-    page.fact_if("drops a second", e.rate_per_s.map(|r| format!("about {}", rate(r))));
+    page.fact_if("drop rate", e.rate_per_s.map(|r| format!("about {}", rate(r))));
     page.fact_if(
         "camera",
         c.camera.as_ref().map(|k| {

@@ -43,6 +43,12 @@ fn pressure_lines(case: &Case, pressures: &Pressures) -> Vec<String> {
     if let Some(outer) = &pressures.outer {
         lines.push(line("Outer", outer.total, guide_outer(case), supply.outer_syringe));
     }
+    let each = strength::SYRINGES.map(|(v, _)| format!("{} on {} mL", bar(strength::jammed(v)), figure(1e6 * v)));
+    lines.push(format!(
+        "A jammed tip takes all that the pump can give (usual {} N syringe pump): {}.",
+        figure(strength::PUMP_FORCE),
+        each.join(", ")
+    ));
     lines.push(
         "These pressures are estimates, not ratings: tapers, joints and tubing are not covered (push-on joints and tubing: a \
          few bar)."
@@ -56,16 +62,12 @@ fn line(name: &str, running: f64, guide: (f64, &str), syringe: Option<f64>) -> S
         Some(volume) => {
             format!("{} with the tip jammed ({} mL syringe)", bar(strength::jammed(volume)), figure(1e6 * volume))
         }
-        None => {
-            let each = strength::SYRINGES.map(|(v, _)| format!("{} mL: {}", figure(1e6 * v), bar(strength::jammed(v))));
-            format!("with the tip jammed {}", each.join(", "))
-        }
+        None => "far more with the tip jammed (next lines)".into(),
     };
     let over = if running > guide.0 { "ABOVE THE GUIDE. " } else { "" };
     format!(
-        "{over}{name} line: about {} while it runs; {jammed} from a usual {} N syringe pump; guide value {} ({}).",
+        "{over}{name} line: about {} while it runs, {jammed}; guide value {} ({}).",
         bar(running),
-        figure(strength::PUMP_FORCE),
         bar(guide.0),
         guide.1
     )

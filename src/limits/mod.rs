@@ -3,7 +3,9 @@
 //!
 //! Pure functions of the case; `check` and `run` print the same list. The codes are promises to scripts.
 
+pub mod base_flow;
 pub mod cautions;
+pub mod expected;
 pub mod size;
 mod streams;
 mod tube;
@@ -59,7 +61,8 @@ mod tests {
     fn every_limit_is_raised_by_the_case_made_for_it() {
         let (coflow, focus, tap, jet) = (example("coflow"), example("counterflow"), example("tap"), example("jet"));
         let plain = set(&jet, &[("inner.flow", "20 mL/min")]);
-        let table: &[(&Case, &str, &[(&str, &str)])] = &[
+        type Row<'a> = (&'a Case, &'a str, &'a [(&'a str, &'a str)]);
+        let table: &[Row] = &[
             (&coflow, "outer_inertia", &[("outer.viscosity", "1 mPa.s")]),
             (&coflow, "outer_inertia_far", &[("outer.viscosity", "0.3 mPa.s"), ("device.tip_bore", "40 um")]),
             (&coflow, "confined", &[("inner.flow", "60 mL/h")]),

@@ -9,9 +9,9 @@
 //! 347 (recalled from memory).
 //!
 //! Holds for: slow dripping. The balance of drag is 15 to 21 % above a first-principles computation at equal viscosities and
-//! slow inner flow, about right at ten times that flow.
+//! slow inner flow, about right at ten times that flow. Not for counter-flow, where the drop forms behind the orifice.
 
-use crate::case::Case;
+use crate::case::{Case, Layout};
 use crate::groups::{groups, length};
 use crate::theory::drop_weight;
 use std::f64::consts::PI;
@@ -20,7 +20,8 @@ use std::f64::consts::PI;
 pub fn dripping_diameter(case: &Case) -> Option<f64> {
     let (g, r) = (groups(case), length(case));
     let falling = drop_weight::volume(g.bond).map(|v| r * (6.0 * v / PI).cbrt());
-    let carried = g.capillary_outer.map(|ca| 2.0 * r * (1.0 + 1.0 / (3.0 * ca)));
+    let carried = g.capillary_outer.filter(|_| case.layout == Layout::Coflow);
+    let carried = carried.map(|ca| 2.0 * r * (1.0 + 1.0 / (3.0 * ca)));
     match (falling, carried) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b),

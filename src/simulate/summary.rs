@@ -2,12 +2,15 @@
 
 use super::setup::Setup;
 use super::world::World;
+use crate::case::glass::Pressures;
 use crate::case::{Case, Layout};
 use crate::drops::detached::sphere_radius;
 use crate::drops::tally::{Tally, tally};
+use crate::groups;
+use crate::limits;
 use crate::outcome::*;
 use crate::regime::{self, Measured};
-use std::f64::consts::PI;
+use crate::thread::estimate::linear_estimate;
 
 /// Bond number from which gravity draws a thread out.
 const DRAWN_FROM: f64 = 0.02;
@@ -61,10 +64,10 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         version: env!("CARGO_PKG_VERSION").into(),
         title: case.title.clone(),
         layout: case.layout.name().into(),
-        groups: groups(case),
+        groups: groups::groups(case),
         mode: mode.into(),
         mode_evidence,
-        linear_estimate: None,
+        linear_estimate: linear_estimate(case),
         first_pinch: world.pinch_offs.first().map(|p| FirstPinch {
             time_s: p.time * scales.time,
             position_m: p.position * scales.length,
@@ -83,15 +86,18 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         satellites: satellites(setup, world, &tally),
         jet: (mode == "jetting").then(|| jet(setup, world)).flatten(),
         necks: necks(setup, world),
-        pressure: Pressure::default(),
+        pressure: Pressures::of(case).map_or(Pressure::default(), |p| Pressure {
+            inner_pa: Some(p.inner.total),
+            outer_pa: p.outer.map(|o| o.total),
+        }),
         error_bar: None,
         conservation: Conservation {
             volume_relative: world.volume_defect(setup),
             energy_relative: world.energy_residual(setup),
         },
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
-        warnings: Vec::new(),
-        cautions: Vec::new(),
+        warnings: limits::warnings(case),
+        cautions: limits::cautions::cautions(case),
         stopped: stopped.into(),
         provenance: Provenance::default(),
     };
@@ -178,23 +184,4 @@ fn necks(setup: &Setup, world: &World) -> Option<Vec<NeckTime>> {
         })
         .collect();
     (!list.is_empty()).then_some(list)
-}
-
-/// Dimensionless groups on the radius that pins the contact line.
-fn groups(case: &Case) -> Groups {
-    let r = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
-    let inner = &case.inner;
-    let u = inner.flow / (PI * r * r);
-    let outer_density = case.outer.as_ref().map_or(0.0, |o| o.density);
-    Groups {
-        ohnesorge: inner.viscosity / (inner.density * case.tension * r).sqrt(),
-        bond: (inner.density - outer_density) * case.gravity * r * r / case.tension,
-        weber_inner: inner.density * u * u * r / case.tension,
-        capillary_outer: None,
-        reynolds_inner: inner.density * u * r / inner.viscosity,
-        reynolds_outer: None,
-        viscosity_ratio: case.outer.as_ref().map(|o| inner.viscosity / o.viscosity),
-        flow_ratio: case.outer.as_ref().filter(|o| o.flow > 0.0).map(|o| inner.flow / o.flow),
-        density_ratio: case.outer.as_ref().map(|o| inner.density / o.density),
-    }
 }
