@@ -3,8 +3,11 @@
 //! Everything here asks [`crate::simulate`] or a table of readings many times over and sums up the answers. Threads live here
 //! and nowhere else; files, printing and clocks do not live here at all.
 
+pub mod aim;
+pub mod evaluate;
 pub mod growth;
 pub mod map;
+pub mod margins;
 pub mod quantiles;
 pub mod spread;
 
