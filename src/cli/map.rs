@@ -1,9 +1,293 @@
-use super::{Failure, Output};
+//! `map`: where a case drips, jets and makes satellites, over one or two varied keys; whole or in shards.
+
+mod page;
+mod shards;
+
+use super::signals::Interrupt;
+use super::{Failure, Output, case_file, print_json, print_page};
+use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
+use crate::record::journal::Journal;
+use crate::record::{self, map as file};
+use crate::study::evaluate::simulated;
+use crate::study::map::axis::AxisText;
+use crate::study::map::fill::{Bench, fill};
+use crate::study::map::{Axis, Map, Plan, Row, Shard, Status, border};
+use crate::units;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+#[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
+pub struct Args {
+    #[command(subcommand)]
+    shards: Option<shards::Command>,
+    /// Case file (TOML)
+    #[arg(required = true)]
+    case: Option<PathBuf>,
+    /// Key to vary, once or twice: KEY=FROM..TO/N or KEY=FROM..TO/Nlog, for example 'inner.flow=50..500 uL/h/8log'
+    #[arg(long, required = true, value_name = "KEY=FROM..TO/N[log]", action = clap::ArgAction::Append)]
+    vary: Vec<String>,
+    /// Map to write (HDF5, or CSV by its ending); a map that was killed goes on from MAP.h5.rows beside it
+    #[arg(short, long, value_name = "MAP.h5")]
+    output: Option<PathBuf>,
+    /// The table as CSV too (the border, if traced, goes to FILE with .border.csv for .csv)
+    #[arg(long, value_name = "FILE.csv")]
+    csv: Option<PathBuf>,
+    /// Compute only every N-th cell, for a job of its own; written to the file of -o
+    #[arg(long, value_name = "I/N")]
+    shard: Option<Shard>,
+    /// Trace the border between modes by bisection, to 2 % of the varied quantity
+    #[arg(long, conflicts_with = "shard")]
+    border: bool,
+    /// Mesh and tolerance
+    #[arg(long, default_value = "coarse", value_parser = ["coarse", "standard", "fine"])]
+    accuracy: String,
+    /// Primary drops of each run (else 10, or the case's own number if smaller)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    drops: Option<u32>,
+    /// Worker threads (else SLURM_CPUS_PER_TASK, else all cores that this process may use)
+    #[arg(long, value_name = "N", env = "SLURM_CPUS_PER_TASK", value_parser = clap::value_parser!(u16).range(1..))]
+    threads: Option<u16>,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Primary drops of a run of a map unless told otherwise: three that settle and seven to average.
+const DROPS: u32 = 10;
+
+/// Worker threads, as asked for or as many as this process may use.
+pub fn threads(asked: Option<u16>) -> usize {
+    asked.map_or_else(|| std::thread::available_parallelism().map_or(1, usize::from), usize::from)
+}
+
+/// Fills, merges or looks for shards.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    match (&args.shards, &args.case) {
+        (Some(command), _) => shards::run(command, how),
+        (None, Some(case)) => whole(args, case, how),
+        (None, None) => Err(Failure::Input("a case file is needed".into())),
+    }
+}
+
+fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
+    let case = settings(args, case_file::load(path)?);
+    let plan = plan(&args.vary, &case).map_err(Failure::Input)?;
+    let ending = |path: &PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    let (target, csv) = match &args.output {
+        Some(output) if ending(output) => (None, Some(output.clone())),
+        other => (other.clone(), None),
+    };
+    if csv.is_some() && args.shard.is_some() {
+        return Err(Failure::Input("a shard is written as HDF5, so that it can be checked and merged: -o SHARD.h5".into()));
+    }
+    let blank = blank(&case, plan, args.shard.unwrap_or(Shard::WHOLE));
+    let map = match target.as_deref().and_then(|target| complete(target, &blank, args.border)) {
+        Some(map) => {
+            how.remark("the map is complete already; nothing was computed");
+            map
+        }
+        None => computed(args, &case, blank, target.as_deref(), how)?,
+    };
+    for path in csv.iter().chain(&args.csv) {
+        write_csv(path, &map)?;
+    }
+    tell(&map, how)
+}
+
+/// The case with the run settings of a map.
+fn settings(args: &Args, mut case: Case) -> Case {
+    case.run.accuracy = match args.accuracy.as_str() {
+        "standard" => Accuracy::Standard,
+        "fine" => Accuracy::Fine,
+        _ => Accuracy::Coarse,
+    };
+    case.run.stop = match (args.drops, case.run.stop) {
+        (Some(n), _) => Stop::Drops(n),
+        (None, Stop::Drops(n)) => Stop::Drops(n.min(DROPS)),
+        (None, until) => until,
+    };
+    case.run.frames = 2;
+    case
+}
+
+fn plan(vary: &[String], case: &Case) -> Result<Plan, String> {
+    let axes: Result<Vec<Axis>, String> = vary.iter().map(|text| axis(text, case)).collect();
+    Plan::new(axes?)
+}
+
+fn axis(text: &str, case: &Case) -> Result<Axis, String> {
+    let typed = AxisText::parse(&units::quoted(text))?;
+    let known = keys::find(&typed.key).filter(|key| key.belongs_to(case.layout));
+    let (kind, unit) = match known.map(|key| key.takes) {
+        Some(keys::Takes::Quantity(kind, ..)) => (kind, kind.si_unit()),
+        Some(keys::Takes::Whole(..)) => (units::Kind::Number, "1"),
+        Some(_) => return Err(format!("`{}` takes words and cannot be varied", typed.key)),
+        None => {
+            let near = keys::nearest(&typed.key, Some(case.layout));
+            let hint = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
+            return Err(format!("a {} case has no key `{}`{hint}", case.layout.name(), typed.key));
+        }
+    };
+    let end = |text: &str| {
+        let density = if typed.key.starts_with("outer") { case.outer.as_ref().map(|o| o.density) } else { Some(case.inner.density) };
+        let read = if kind == units::Kind::Viscosity { units::read_viscosity(text, density) } else { units::read(text, kind) };
+        read.map(|reading| reading.si).map_err(|e| format!("`{}`: {e}", typed.key))
+    };
+    Axis::between(&typed.key, unit, [end(&typed.from)?, end(&typed.to)?], typed.count, typed.spacing)
+}
+
+fn blank(case: &Case, plan: Plan, shard: Shard) -> Map {
+    Map {
+        title: case.title.clone(),
+        layout: case.layout.name().into(),
+        plan_hash: file::plan_hash(case, &plan),
+        plan,
+        shard,
+        rows: Vec::new(),
+        border: Vec::new(),
+        border_traced: false,
+        case_text: case.text.clone(),
+        case_sha256: record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+    }
+}
+
+/// The map that lies at the target, if it is this one and complete.
+fn complete(target: &Path, wanted: &Map, border: bool) -> Option<Map> {
+    let there = file::read(target).ok()?;
+    let same = there.plan_hash == wanted.plan_hash && there.shard == wanted.shard && there.holes().is_empty();
+    (same && there.border_traced == border).then_some(there)
+}
+
+/// A case with the varied keys set.
+fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, String> {
+    let set = |case: Case, (axis, value): (&Axis, &f64)| case.with(&axis.key, *value);
+    let made = plan.axes.iter().zip(values).try_fold(case.clone(), set);
+    made.map_err(|errors| in_one_line(&errors))
+}
+
+/// Problems of a case in one line, for a table.
+pub fn in_one_line(errors: &CaseErrors) -> String {
+    let one = |p: &crate::case::Problem| {
+        let key = if p.key.is_empty() { String::new() } else { format!("{}: ", p.key) };
+        format!("{key}{}; {}", p.found, p.right)
+    };
+    errors.problems.iter().map(one).collect::<Vec<_>>().join(" | ").replace('\n', " ")
+}
+
+/// What the workers share: the interrupt, the journal, the bar.
+struct Desk<'a> {
+    interrupt: &'a Interrupt,
+    journal: Mutex<Option<Journal>>,
+    refused: Mutex<Option<record::RecordError>>,
+    bar: ProgressBar,
+}
+
+impl Desk<'_> {
+    fn stopped(&self) -> bool {
+        self.interrupt.asked() || self.refused.lock().is_ok_and(|refused| refused.is_some())
+    }
+
+    fn keep(&self, row: &Row) {
+        self.bar.inc(1);
+        let Ok(mut journal) = self.journal.lock() else { return };
+        if let Some(Err(error)) = journal.as_mut().map(|journal| journal.append(row))
+            && let Ok(mut refused) = self.refused.lock()
+        {
+            refused.get_or_insert(error);
+        }
+    }
+}
+
+fn computed(args: &Args, case: &Case, mut map: Map, target: Option<&Path>, how: &Output) -> Result<Map, Failure> {
+    let (journal, kept) = match target {
+        Some(target) => {
+            let (journal, kept, foreign) = Journal::open(target, &map.plan, &map.plan_hash, map.shard)?;
+            if foreign {
+                how.remark("rows of another map lay beside the target; they were thrown away");
+            }
+            (Some(journal), kept)
+        }
+        None => (None, Vec::new()),
+    };
+    if !kept.is_empty() {
+        how.remark(&format!("going on: {} cells were kept from before", kept.len()));
+    }
+    let held: std::collections::HashSet<usize> = kept.iter().map(|row| row.index).collect();
+    let todo: Vec<usize> = map.shard.cells(map.plan.len()).filter(|index| !held.contains(index)).collect();
+    let interrupt = Interrupt::listen();
+    let bar = bar(todo.len(), how);
+    let desk = Desk { interrupt: &interrupt, journal: Mutex::new(journal), refused: Mutex::new(None), bar };
+    let make = |values: &[f64]| varied(case, &map.plan, values);
+    let answer = |case: &Case| simulated(case, &|| desk.stopped());
+    let bench = Bench { make: &make, answer: &answer, threads: threads(args.threads) };
+    let rows = fill(&bench, &map.plan, &todo, &|row| desk.keep(row)).map_err(Failure::Unfinished)?;
+    unbroken(&desk, held.len() + rows.len(), target)?;
+    map.rows = kept.into_iter().chain(rows).collect();
+    map.rows.sort_by_key(|row| row.index);
+    if args.border {
+        desk.bar.set_length(border::count(&map.plan, &map.rows) as u64);
+        desk.bar.set_position(0);
+        let traced = border::trace(&bench, &map.plan, &map.rows, &|| desk.bar.inc(1)).map_err(Failure::Unfinished)?;
+        let Some(traced) = traced else {
+            unbroken(&desk, map.rows.len(), target)?;
+            return Err(Failure::Interrupted("interrupted while the border was traced".into()));
+        };
+        (map.border, map.border_traced) = (traced, true);
+    }
+    desk.bar.finish_and_clear();
+    if let Some(target) = target {
+        file::write(target, &map)?;
+        if let Some(journal) = desk.journal.into_inner().ok().flatten() {
+            journal.remove()?;
+        }
+    }
+    Ok(map)
+}
+
+/// Ends where the user or the disk stopped the work.
+fn unbroken(desk: &Desk<'_>, cells: usize, target: Option<&Path>) -> Result<(), Failure> {
+    if let Some(error) = desk.refused.lock().ok().and_then(|mut refused| refused.take()) {
+        desk.bar.finish_and_clear();
+        return Err(error.into());
+    }
+    if !desk.interrupt.asked() {
+        return Ok(());
+    }
+    desk.bar.finish_and_clear();
+    Err(Failure::Interrupted(match target {
+        Some(_) => format!("interrupted; {cells} cells are kept, the same command goes on from there"),
+        None => "interrupted; nothing was kept (no -o)".into(),
+    }))
+}
+
+fn bar(cells: usize, how: &Output) -> ProgressBar {
+    let target = if how.shows_progress() { ProgressDrawTarget::stderr_with_hz(8) } else { ProgressDrawTarget::hidden() };
+    let bar = ProgressBar::with_draw_target(Some(cells as u64), target);
+    if let Ok(style) = ProgressStyle::with_template("{bar:30.cyan} {pos}/{len}  {elapsed} gone, {eta} left") {
+        bar.set_style(style.progress_chars("=> "));
+    }
+    bar.enable_steady_tick(std::time::Duration::from_millis(500));
+    bar
+}
+
+fn write_csv(path: &Path, map: &Map) -> Result<(), Failure> {
+    let write = |path: &Path, text: String| {
+        std::fs::write(path, text).map_err(|e| Failure::Unfinished(format!("{}: cannot be written: {e}", path.display())))
+    };
+    write(path, file::csv(map))?;
+    if map.border_traced { write(&path.with_extension("border.csv"), file::border_csv(map)) } else { Ok(()) }
+}
+
+fn tell(map: &Map, how: &Output) -> Result<(), Failure> {
+    let failed = map.rows.iter().filter(|row| row.status == Status::Failed).count();
+    if failed > 0 {
+        how.remark(&format!("{failed} of {} cells gave no answer; each row says why", map.rows.len()));
+    }
+    if how.json {
+        print_json(&page::object(map))
+    } else if how.quiet {
+        Ok(())
+    } else {
+        print_page(page::page(map))
+    }
 }

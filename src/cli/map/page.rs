@@ -1,0 +1,168 @@
+//! A map for people and as one JSON object.
+
+use crate::cli::quantity::{self, number, percent};
+use crate::cli::text::Page;
+use crate::study::map::{BorderPoint, Map, Row, Status};
+use serde_json::{Value, json};
+
+/// Columns of a picture in letters at most; wider maps are for figures.
+const WIDE: usize = 24;
+/// Points of the border listed at most.
+const POINTS: usize = 20;
+
+/// The map as text: a picture in letters, counts, the border.
+pub fn page(map: &Map) -> Page {
+    let mut page = Page::new();
+    page.title(&format!("{} ({})", map.title, map.layout));
+    page.heading("What comes out");
+    counts(&mut page, map);
+    if map.shard.is_whole() && map.plan.axes.len() == 2 && map.plan.axes[1].values.len() <= WIDE {
+        picture(&mut page, map);
+    }
+    if map.shard.is_whole() && map.plan.axes.len() == 1 {
+        line(&mut page, map);
+    }
+    if map.border_traced {
+        edge(&mut page, map);
+    }
+    let failed: Vec<&Row> = map.rows.iter().filter(|row| row.status != Status::Done).collect();
+    if !failed.is_empty() {
+        page.heading("Cells without a whole answer");
+        reasons(&failed).into_iter().for_each(|reason| page.item(&reason));
+    }
+    page
+}
+
+fn counts(page: &mut Page, map: &Map) {
+    page.fact("cells", &if map.shard.is_whole() { map.rows.len().to_string() } else { format!("{} (shard {})", map.rows.len(), map.shard) });
+    for mode in ["dripping", "jetting", "none"] {
+        let count = map.rows.iter().filter(|row| row.mode == mode).count();
+        if count > 0 {
+            page.fact(mode, &count.to_string());
+        }
+    }
+    let free = map.rows.iter().filter(|row| row.satellite_free() == Some(true)).count();
+    let with = map.rows.iter().filter(|row| row.satellite_free().is_some()).count();
+    page.fact("free of satellites", &format!("{free} of the {with} that give drops"));
+    let sizes: Vec<f64> = map.rows.iter().filter_map(|row| row.mean_diameter_m).collect();
+    if let (Some(least), Some(most)) = (sizes.iter().copied().reduce(f64::min), sizes.iter().copied().reduce(f64::max)) {
+        page.fact("mean diameters", &format!("{} to {}", quantity::length(least), quantity::length(most)));
+    }
+}
+
+/// `d` dripping, `j` jetting, `-` no drops, `x` no answer; `*` behind it: satellites.
+fn letter(row: Option<&Row>) -> String {
+    let Some(row) = row else { return "?".into() };
+    let star = if row.satellite_free() == Some(false) { "*" } else { " " };
+    let mode = match (row.status, row.mode.as_str()) {
+        (Status::Failed, _) => "x",
+        (_, "dripping") => "d",
+        (_, "jetting") => "j",
+        _ => "-",
+    };
+    format!("{mode}{star}")
+}
+
+fn picture(page: &mut Page, map: &Map) {
+    let [down, across] = [&map.plan.axes[0], &map.plan.axes[1]];
+    page.heading(&format!("{} down, {} across", down.key, across.key));
+    let shown = |unit: &str, value: f64| in_unit(unit, value);
+    let head: Vec<String> =
+        std::iter::once(String::new()).chain(across.values.iter().map(|v| shown(&across.unit, *v))).collect();
+    let rows: Vec<Vec<String>> = (0..down.values.len())
+        .rev()
+        .map(|i| {
+            let cells = (0..across.values.len()).map(|j| letter(map.rows.get(map.plan.index(&[i, j]))));
+            std::iter::once(shown(&down.unit, down.values[i])).chain(cells).collect()
+        })
+        .collect();
+    page.table(&head.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
+    page.paragraph("d dripping, j jetting, - no drops, x no answer; * with satellites");
+}
+
+fn line(page: &mut Page, map: &Map) {
+    let axis = &map.plan.axes[0];
+    page.heading(&axis.key);
+    let or_dash = |value: Option<String>| value.unwrap_or_else(|| "-".into());
+    let row = |row: &Row| {
+        vec![
+            in_unit(&axis.unit, row.values[0]),
+            if row.status == Status::Failed { "no answer".into() } else { row.mode.clone() },
+            or_dash(row.mean_diameter_m.map(quantity::length)),
+            or_dash(row.cv.map(percent)),
+            or_dash(row.rate_per_s.map(quantity::rate)),
+            or_dash(row.satellites_per_primary.map(number)),
+        ]
+    };
+    let rows: Vec<Vec<String>> = map.rows.iter().map(row).collect();
+    page.table(&[axis.key.as_str(), "mode", "diameter", "CV", "drops", "satellites"], &rows);
+}
+
+/// A value of an axis as people at the bench read it.
+pub fn in_unit(unit: &str, value: f64) -> String {
+    match unit {
+        "m" => quantity::length(value),
+        "s" => quantity::time(value),
+        "m3/s" => quantity::flow(value),
+        "1/s" => quantity::rate(value),
+        "1" => number(value),
+        "N/m" => format!("{} mN/m", number(1e3 * value)),
+        "Pa.s" => format!("{} mPa.s", number(1e3 * value)),
+        other => format!("{} {other}", number(value)),
+    }
+}
+
+fn edge(page: &mut Page, map: &Map) {
+    page.heading("Border between modes (bisected to 2 %)");
+    if map.border.is_empty() {
+        page.paragraph("no two neighbours differ in mode: the border, if there is one, lies outside the map");
+    }
+    let point = |p: &BorderPoint| {
+        let place = map.plan.axes.iter().zip(&p.values).enumerate().map(|(i, (axis, value))| {
+            let along = if i == p.along { " (searched)" } else { "" };
+            format!("{} = {}{along}", axis.key, in_unit(&axis.unit, *value))
+        });
+        let open = if p.closed { "" } else { "; not closed to 2 %" };
+        format!("{}: {} to {}{open}", place.collect::<Vec<_>>().join(", "), p.modes[0], p.modes[1])
+    };
+    map.border.iter().take(POINTS).for_each(|p| page.item(&point(p)));
+    if map.border.len() > POINTS {
+        page.item(&format!("and {} more (--csv or --json has all)", map.border.len() - POINTS));
+    }
+}
+
+/// Each reason once, with how often it came.
+fn reasons(rows: &[&Row]) -> Vec<String> {
+    let mut counted: std::collections::BTreeMap<&str, usize> = std::collections::BTreeMap::new();
+    for row in rows {
+        *counted.entry(row.reason.as_str()).or_default() += 1;
+    }
+    counted.into_iter().map(|(reason, n)| format!("{n} x {}", reason.chars().filter(|c| !c.is_control()).collect::<String>())).collect()
+}
+
+/// The map as one object; each row has the varied keys (SI) under their own names.
+pub fn object(map: &Map) -> Value {
+    let row = |row: &Row| {
+        let mut object = serde_json::Map::new();
+        object.insert("index".into(), row.index.into());
+        for (axis, value) in map.plan.axes.iter().zip(&row.values) {
+            object.insert(axis.key.clone(), json!(value));
+        }
+        if let Ok(Value::Object(rest)) = serde_json::to_value(row) {
+            object.extend(rest.into_iter().filter(|(name, _)| name != "index" && name != "values"));
+        }
+        object.insert("satellite_free".into(), json!(row.satellite_free()));
+        Value::Object(object)
+    };
+    json!({
+        "schema": crate::study::map::SCHEMA,
+        "title": map.title,
+        "layout": map.layout,
+        "version": map.version,
+        "plan_hash": map.plan_hash,
+        "shard": map.shard.to_string(),
+        "axes": map.plan.axes,
+        "rows": map.rows.iter().map(row).collect::<Vec<_>>(),
+        "border": if map.border_traced { json!(map.border) } else { Value::Null },
+    })
+}
