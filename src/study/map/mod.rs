@@ -150,7 +150,7 @@ impl Row {
             cv: s.primary.cv,
             rate_per_s: s.primary.rate_per_s,
             satellites_per_primary: s.satellites.per_primary,
-            satellite_volume_fraction: s.satellites.volume_fraction,
+            satellite_volume_fraction: s.satellites.volume_fraction.map(|share| share.max(0.0)),
             jet_length_m: s.jet.as_ref().map(|jet| jet.length_m),
             first_pinch_s: s.first_pinch.as_ref().map(|pinch| pinch.time_s),
             status,
