@@ -112,14 +112,14 @@ fn a_cell_that_cannot_be_is_a_row_with_its_reason_and_csv_and_json_agree() {
     let folder = with_tap();
     let at = folder.path();
     // A bore of 200 mm is out of the range that a case file may have.
-    let args = ["map", "tap.toml", "--drops", "3", "--vary", "device.tip_bore=4..200 mm/2", "--json", "--csv", "map.csv", "-q"];
+    let args = ["map", "tap.toml", "--drops", "3", "--vary", "device.tip_bore=2..200 mm/2", "--json", "--csv", "map.csv", "-q"];
     let out = slenderjet(at).args(args).output().expect("an answer");
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");
     let rows = object["rows"].as_array().expect("rows");
     assert_eq!((rows.len(), &rows[0]["status"], &rows[1]["status"]), (2, &"done".into(), &"failed".into()));
     assert!(rows[1]["reason"].as_str().is_some_and(|r| r.contains("tip_bore")), "{}", rows[1]);
-    assert!(rows[0]["device.tip_bore"] == 4e-3 && rows[1]["mean_diameter_m"].is_null());
+    assert!(rows[0]["device.tip_bore"] == 2e-3 && rows[1]["mean_diameter_m"].is_null());
     let csv = String::from_utf8(bytes(at, "map.csv")).expect("text");
     assert_eq!(csv.lines().count(), 3, "{csv}");
 }
