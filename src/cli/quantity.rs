@@ -39,9 +39,12 @@ const RATE: Ladder = &[("kHz", 1e3), ("/s", 1.0), ("/min", 1.0 / 60.0), ("/h", 1
 const VELOCITY: Ladder = &[("m/s", 1.0), ("mm/s", 1e-3), ("um/s", 1e-6)];
 
 fn climb(value: f64, ladder: Ladder) -> String {
+    if value == 0.0 {
+        return "0".into();
+    }
     let fits = |&&(_, size): &&(&str, f64)| value.abs() >= 0.999_95 * size;
     let Some((name, size)) = ladder.iter().find(fits).or(ladder.last()) else { return number(value) };
-    if value == 0.0 { format!("0 {name}") } else { format!("{} {name}", number(value / size)) }
+    format!("{} {name}", number(value / size))
 }
 
 /// Metres as m, mm, um, nm.
@@ -95,7 +98,7 @@ mod tests {
         assert_eq!(length(1e-3), "1 mm");
         assert_eq!(length(0.999_96e-3), "1 mm");
         assert_eq!(length(-3e-6), "-3 um");
-        assert_eq!(length(0.0), "0 nm");
+        assert_eq!(length(0.0), "0");
         assert_eq!(time(90.0), "1.5 min");
         assert_eq!(time(0.0123), "12.3 ms");
         assert_eq!(volume(1.5e-13), "150 pL");

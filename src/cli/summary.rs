@@ -3,7 +3,7 @@
 use super::quantity::{length, number, percent, pressure, rate, time, velocity, volume};
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
-use crate::outcome::{DropKind, Groups, Summary};
+use crate::outcome::{Drop, DropKind, Groups, Summary};
 
 /// Drops listed one by one at most; all are in the record and in `--json`.
 const DROPS_SHOWN: usize = 12;
@@ -116,36 +116,42 @@ fn satellites(per_primary: f64, s: &Summary) -> String {
     format!("{} for each drop{share}{size}", number(per_primary))
 }
 
+/// The primary drops in order of time, or with `all` every drop.
 fn drops(page: &mut Page, s: &Summary, all: bool) {
     if s.drops.is_empty() {
         return;
     }
-    page.heading("Drops");
-    let shown = if all { s.drops.len() } else { s.drops.len().min(DROPS_SHOWN) };
-    let rows: Vec<Vec<String>> = s
-        .drops
-        .iter()
-        .take(shown)
-        .map(|d| {
-            let kind = if d.kind == DropKind::Primary { "primary" } else { "satellite" };
-            let mark = if d.flagged { " *" } else { "" };
-            vec![
-                format!("{kind}{mark}"),
-                time(d.time_s),
-                length(d.diameter_m),
-                volume(d.volume_m3),
-                length(d.position_m),
-                velocity(d.velocity_m_per_s),
-            ]
-        })
-        .collect();
-    page.table(&["kind", "time", "diameter", "volume", "position", "velocity"], &rows);
-    if shown < s.drops.len() {
-        page.paragraph(&format!("... and {} more (-v shows all)", s.drops.len() - shown));
+    let mut listed: Vec<&Drop> = s.drops.iter().filter(|d| all || d.kind == DropKind::Primary).collect();
+    listed.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    if !all {
+        listed.truncate(DROPS_SHOWN);
     }
-    if s.drops.iter().take(shown).any(|d| d.flagged) {
+    page.heading(if all { "Drops" } else { "Primary drops" });
+    page.table(
+        &["kind", "time", "diameter", "volume", "position", "velocity"],
+        &listed.iter().map(|d| row(d)).collect::<Vec<_>>(),
+    );
+    if listed.len() < s.drops.len() {
+        let satellites = s.drops.iter().filter(|d| d.kind == DropKind::Satellite).count();
+        let primaries = s.drops.len() - satellites;
+        page.paragraph(&format!("{primaries} primary drops and {satellites} satellites in all; -v lists every one"));
+    }
+    if listed.iter().any(|d| d.flagged) {
         page.paragraph("* a step was rolled back while it formed, or the wall was touched");
     }
+}
+
+fn row(d: &Drop) -> Vec<String> {
+    let kind = if d.kind == DropKind::Primary { "primary" } else { "satellite" };
+    let mark = if d.flagged { " *" } else { "" };
+    vec![
+        format!("{kind}{mark}"),
+        time(d.time_s),
+        length(d.diameter_m),
+        volume(d.volume_m3),
+        length(d.position_m),
+        velocity(d.velocity_m_per_s),
+    ]
 }
 
 fn groups(page: &mut Page, g: &Groups) {
