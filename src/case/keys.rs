@@ -130,7 +130,7 @@ pub const KEYS: &[Key] = &[
     real("forcing.frequency", STREAMS, Kind::Frequency, ("1e-6 Hz", "1e9 Hz"), "frequency of the modulation", "400 Hz"),
     real("forcing.noise", STREAMS, Kind::Number, ("0", "25 %"), "noise of the inner flow", "0.2 %"),
     whole("forcing.seed", STREAMS, (0, i64::MAX as u64), "seed of the noise", "1"),
-    real("model.end_drag", ALL, Kind::Number, ("0", "2"), "share of the free-drop drag on an attached drop", "0.5"),
+    real("model.end_drag", ALL, Kind::Number, ("0", "2"), "share of the free-drop drag on a drop-shaped end", "1"),
     word("model.coalescence", ALL, &["off", "on"], "whether touching drops merge"),
     word("model.radial_inertia", ALL, &["off", "on"], "whether the inertia of the radial motion is kept"),
     whole("run.drops", ALL, (1, 1_000_000), "stop after this many detached primary drops", "20"),

@@ -122,19 +122,21 @@ fn reference_stream_behind_a_tip() {
 }
 
 // Source: tests/data/first_principles/drop_behind_tip.csv (own boundary-element computation): the rule of the far pole
-// gives the drag on a held sphere within 21 %, 7 % in the root mean square.
+// gives the drag on a held sphere within 19 %, 5 % in the root mean square.
 #[test]
 fn reference_drag_on_a_drop_behind_a_tip() {
     let table = rows(include_str!("../../../tests/data/first_principles/drop_behind_tip.csv"));
     let mut squares = 0.0;
     for row in &table {
         let [wall, gap, drop, rigid, drag] = row[..5] else { panic!("columns") };
-        let end = ends::round_end(drop, Some(wall), if rigid == 1.0 { 1e12 } else { 1.0 }, 1.0);
-        let ours = end.drag / 3.0 * end.drift * ends::shelter(gap + 2.0 * drop, 1.0, Some(wall)).0;
-        assert!(close(ours, drag, 0.22), "{row:?} {ours}");
+        let ratio = if rigid == 1.0 { 1e12 } else { 1.0 };
+        let end = ends::round_end(drop, Some(wall), ratio, 1.0);
+        let felt = ends::felt(ends::shelter(gap + 2.0 * drop, 1.0, Some(wall)).0, ratio);
+        let ours = end.drag / 3.0 * end.drift * felt;
+        assert!(close(ours, drag, 0.2), "{row:?} {ours}");
         squares += (ours / drag - 1.0) * (ours / drag - 1.0);
     }
-    assert!((squares / table.len() as f64).sqrt() < 0.07);
+    assert!((squares / table.len() as f64).sqrt() < 0.055);
 }
 
 #[test]
@@ -242,13 +244,13 @@ proptest! {
         prop_assert!(joined >= d.max(e) * (1.0 - 1e-14) && joined <= d.max(e) * 1.0906);
         let by_difference = slope(|d| inertia::join((d, 1.0), (e, 0.0)).0, d);
         prop_assert!((slope_d - by_difference).abs() < 1e-7);
-        let end = ends::join(d, 2.0, e, 0.7);
-        prop_assert!(end.drag >= d.max(e) * (1.0 - 1e-14) && end.drag <= d.max(e) * 1.1893);
+        let end = ends::mix(d, 2.0, e, 0.7, 0.3);
+        prop_assert!(end.drag >= d.min(e) && end.drag <= d.max(e));
         prop_assert!(end.velocity >= 0.7 && end.velocity <= 2.0);
-        prop_assert!((end.drag_d - slope(|d| ends::join(d, 2.0, e, 0.7).drag, d)).abs() < 1e-7);
-        prop_assert!((end.velocity_d - slope(|d| ends::join(d, 2.0, e, 0.7).velocity, d)).abs() < 1e-6 / d);
-        prop_assert!((end.velocity_u - slope(|u| ends::join(d, u, e, 0.7).velocity, 2.0)).abs() < 1e-7);
-        prop_assert_eq!(ends::join(d, 2.0, 0.0, 0.7).velocity, 2.0);
+        prop_assert!((end.drag_d - slope(|d| ends::mix(d, 2.0, e, 0.7, 0.3).drag, d)).abs() < 1e-7);
+        prop_assert!((end.velocity_d - slope(|d| ends::mix(d, 2.0, e, 0.7, 0.3).velocity, d)).abs() < 1e-6 / d);
+        prop_assert!((end.velocity_u - slope(|u| ends::mix(d, u, e, 0.7, 0.3).velocity, 2.0)).abs() < 1e-7);
+        prop_assert_eq!(ends::mix(d, 2.0, e, 0.7, 0.0).velocity, 2.0);
     }
 
     // Rescaling lengths and times must not change a number without units.

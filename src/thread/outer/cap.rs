@@ -1,27 +1,29 @@
 //! Drop-shaped ends: which part of a body is one, and what it feels.
 //!
 //! Equation: an end is the bulge between a pole and the first neck, taken for a spheroid of its largest radius b and its volume
-//! V, of aspect phi = 3 V/(4 pi b^3) >= 1. A rigid spheroid's drag is within 1 % that of a sphere of radius b times (4 + phi)/5;
-//! spread over its length 2 b phi this is a drag coefficient E (4 + phi)/(5 phi), E the sphere's
-//! ([`crate::thread::closures::ends`]). The outer normal stress fades out over the sphere's length 2b: a whole drop's drag contains it.
+//! V, of aspect phi = 3 V/(4 pi b^3) >= 1. It feels the drag of the sphere of radius b times a factor of phi
+//! ([`crate::thread::closures::ends`]), spread over its length 2 b phi as h^2: coefficient 1.5 E P(phi)/phi h^2/b^2. There it takes the
+//! place of the slender drag and of the outer normal stress, which a whole drop's drag contains already. Beyond phi = 2
+//! the slender thread takes over, wholly from phi = 4.
 //! Symbols: lengths in the pinned radius.
-//! Source: Happel & Brenner 1965, Low Reynolds Number Hydrodynamics, on spheroids (recalled; (4 + phi)/5 is the usual
-//! approximation); the rest is geometry, nothing is fitted.
-//! Holds for: phi up to about 6; longer ends are threads, and the slender drag takes over by itself.
+//! Source: the tractions on a sphere in Stokes flow add up to the same force per volume everywhere (elementary);
+//! the rest is in the closures. The change from end to thread between phi = 2 and 4 is ours.
+//! Holds for: see the closures.
 
 use super::OuterField;
-use crate::thread::closures::ends::round_end;
+use crate::thread::closures::ends::{elongated, felt, round_end};
 
 /// An end reaches back to where the body is thinner than this share of the radius it had since the pole.
 const NECK_SHARE: f64 = 0.6;
-/// Length of a round end in its radii, and the share of a length over which an end fades out.
-const LENGTH: f64 = 2.0;
+/// Share of an end's length over which it fades out at the neck.
 const FADE: f64 = 0.2;
+/// Aspects between which an end becomes a thread.
+const THREAD: (f64, f64) = (2.0, 4.0);
 
 /// What a cell has of a drop-shaped end.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Share {
-    /// Drag coefficient of the end, times the weight.
+    /// Drag coefficient of the end.
     pub drag: f64,
     /// Velocity towards which it pulls.
     pub drift: f64,
@@ -33,12 +35,14 @@ pub struct Share {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cap {
     pole: f64,
-    /// Length of the sphere, over which the normal stress fades out.
     length: f64,
-    /// Length of the spheroid, over which its drag is spread.
-    reach: f64,
+    /// Largest squared radius.
+    largest: f64,
+    /// Drag coefficient there.
     drag: f64,
     drift: f64,
+    /// How far it is an end and not a thread.
+    weight: f64,
 }
 
 /// Largest squared radius between a pole and the first neck, and the volume over pi there, from cells (squared radius,
@@ -62,29 +66,32 @@ impl Cap {
         let (largest, volume) = bulge(cells);
         let radius = largest.sqrt();
         let aspect = (0.75 * volume / (largest * radius)).max(1.0);
-        let (centre, far) = if downstream { (pole + radius, pole + 2.0 * radius) } else { (pole - radius, pole) };
-        let wall = field.wall.radius(centre);
-        let seen = round_end(radius, wall, field.liquids.viscosity_ratio, field.end_share);
-        let drift = wall.map_or(0.0, |wall| field.axis_velocity(wall)) * seen.drift * field.shelter(far).0;
+        let length = 2.0 * radius * aspect;
+        let (centre, far) = if downstream { (pole + 0.5 * length, pole + length) } else { (pole - 0.5 * length, pole) };
+        let (wall, ratio) = (field.wall.radius(centre), field.liquids.viscosity_ratio);
+        let seen = round_end(radius, wall, ratio, field.end_share);
+        let axis = wall.map_or(0.0, |wall| field.axis_velocity(wall));
         Cap {
             pole,
-            length: LENGTH * radius,
-            reach: LENGTH * radius * aspect,
-            drag: seen.drag * (4.0 + aspect) / (5.0 * aspect),
-            drift,
+            length,
+            largest,
+            drag: 1.5 * seen.drag * elongated(aspect, ratio) / aspect,
+            drift: axis * seen.drift * felt(field.shelter(far).0, ratio),
+            weight: 1.0 - smooth((aspect - THREAD.0) / (THREAD.1 - THREAD.0)),
         }
     }
 
-    /// What a cell with its middle at `z` has of it.
+    /// What a cell of squared radius `a` with its middle at `z` has of it.
     #[inline]
-    pub fn share(&self, z: f64) -> Share {
-        let away = (z - self.pole).abs();
-        Share { drag: self.drag * fade(away / self.reach), drift: self.drift, weight: fade(away / self.length) }
+    pub fn share(&self, z: f64, a: f64) -> Share {
+        let away = (z - self.pole).abs() / self.length;
+        let weight = self.weight * (1.0 - smooth((away - 1.0 + 0.5 * FADE) / FADE));
+        Share { drag: self.drag * (a / self.largest).min(1.0), drift: self.drift, weight }
     }
 }
 
-/// 1 within the window, smoothly to 0 about its end.
-fn fade(away: f64) -> f64 {
-    let out = ((away - 1.0 + 0.5 * FADE) / FADE).clamp(0.0, 1.0);
-    1.0 - out * out * (3.0 - 2.0 * out)
+/// From 0 to 1 as x does, smoothly.
+fn smooth(x: f64) -> f64 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * (3.0 - 2.0 * x)
 }

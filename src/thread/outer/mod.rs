@@ -196,8 +196,8 @@ impl OuterField {
         let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
         for cap in [left, right].into_iter().flatten() {
             for (j, end) in ends.iter_mut().enumerate() {
-                let share = cap.share(0.5 * (z[j] + z[j + 1]));
-                if share.drag > end.drag {
+                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1]);
+                if share.weight > end.weight {
                     *end = share;
                 }
             }
@@ -212,7 +212,7 @@ impl OuterField {
             *value *= 1.0 - end.weight;
         }
         let shelter = self.shelter(z);
-        let drag = ends::join(local.drag, shelter.0 * local.u_eq, end.drag, end.drift);
+        let drag = ends::mix(local.drag, shelter.0 * local.u_eq, end.drag, end.drift, end.weight);
         let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
         if let Some(radius) = wall {
             *confinement = confinement.max(a.max(0.0).sqrt() / radius);
