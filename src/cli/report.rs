@@ -1,9 +1,36 @@
+//! `report`: one self-contained page from a record, a map, or several records.
+
+use super::source;
 use super::{Failure, Output};
+use crate::figures::{FigureError, Source};
+use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Record of a run, a map, or the records of several runs to compare
+    #[arg(required = true, value_name = "RUN.h5")]
+    sources: Vec<PathBuf>,
+    /// Page to write
+    #[arg(short, long, value_name = "REPORT.html")]
+    output: PathBuf,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Writes a page.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let ending = args.output.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+    if ending != "html" && ending != "htm" {
+        return Err(Failure::Input(format!("{}: a report ends in .html", args.output.display())));
+    }
+    let sources: Vec<Source> = args.sources.iter().map(|p| source::load(p)).collect::<Result<_, _>>()?;
+    let page = crate::report::page(&sources, &source::command_line()).map_err(|e| match e {
+        FigureError::Rendering(_) => Failure::Unfinished(e.to_string()),
+        _ => Failure::Input(format!("{}: {e}", args.sources[0].display())),
+    })?;
+    source::write(&args.output, page.as_bytes())?;
+    if how.json {
+        let file = args.output.display().to_string();
+        return super::print_json(&serde_json::json!({ "files": [file], "bytes": page.len() }));
+    }
+    how.remark(&format!("written to {}", args.output.display()));
+    Ok(())
 }

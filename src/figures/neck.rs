@@ -26,6 +26,8 @@ const PASSIVE: f64 = 0.02;
 const NEARLY_EQUAL: f64 = 2.0;
 /// Above this Ohnesorge number a neck is not thin-liquid anywhere that it is drawn.
 const VISCOUS_FROM: f64 = 1.0;
+/// Width of the later approaches: wide enough to show where the first one lies on them.
+const LATER: f64 = 2.0;
 /// Breakups drawn singly.
 const SINGLY: usize = 60;
 
@@ -102,7 +104,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let law_look = |i: usize| Look::line(SLATE, 0.8).dashed(DASHES[(i + 1) % DASHES.len()]);
     drawing.clipped(axes.inside, |to| {
         for a in found[1..].iter().rev().take(SINGLY).rev() {
-            to.polyline(&curve(a), Look::line(MIST, 0.5));
+            to.polyline(&curve(a), Look::line(MIST, LATER));
         }
         for (i, law) in laws.iter().enumerate() {
             let (low, high) = axes.x_scale().ends();
@@ -115,7 +117,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let mut entries = vec![(Mark::Line(Look::line(SERIES[0], 1.3)), Label::plain("first pinch-off"))];
     if found.len() > 1 {
         let n = (found.len() - 1).min(SINGLY);
-        entries.push((Mark::Line(Look::line(MIST, 0.5)), Label::plain(format!("{n} later ones"))));
+        entries.push((Mark::Line(Look::line(MIST, LATER)), Label::plain(format!("{n} later ones"))));
     }
     entries.extend(laws.iter().enumerate().map(|(i, law)| (Mark::Line(law_look(i)), Label::marked(law.name))));
     let mut points: Vec<(f64, f64)> = found.iter().flat_map(&curve).collect();

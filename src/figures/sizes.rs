@@ -94,7 +94,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
 
 fn facts(run: &Recorded, n: usize) -> Vec<Option<String>> {
     let p = &run.summary.primary;
-    let mean = p.mean_diameter_m.map(|d| format!("mean {}", unit::length_text(d, 3)));
+    let mean = p.mean_diameter_m.map(|d| format!("mean {}", unit::length_text(d, 4)));
     let percent = |v: f64| significant(100.0 * v, 2);
     let cv = p.cv.map(|cv| format!("CV {} %", percent(cv)));
     let interval = p.cv_interval95.map(|[a, b]| format!("(95 %: {}–{} %)", percent(a), percent(b)));

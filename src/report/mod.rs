@@ -1,1 +1,36 @@
-//! report
+//! One self-contained page from a record: the film of the drops being made, figures, numbers, provenance, cautions.
+//!
+//! The page asks nothing of the network (its policy forbids it), plays nothing unasked, and holds every text of the user
+//! escaped. A report is made of a record alone; nothing is simulated.
+//!
+//! ```text
+//! run      film, summary in words, warnings, figures, drops, the case as typed, cautions, provenance
+//! several  a table side by side, the comparison figure, a film for each
+//! map      the map, its rows, the case as typed, provenance
+//! ```
+
+mod film;
+mod html;
+mod map;
+mod run;
+mod several;
+mod table;
+mod words;
+
+use crate::figures::{FigureError, Source};
+
+/// A page for what was recorded.
+///
+/// # Errors
+/// Where the sources do not belong together, or hold nothing to show.
+pub fn page(sources: &[Source], command: &str) -> Result<String, FigureError> {
+    match sources {
+        [] => Err(FigureError::Nothing("there is nothing to report on".into())),
+        [Source::Run(run)] => run::page(run, command),
+        [Source::Map(map)] => map::page(map, command),
+        [Source::Growth(_)] => {
+            Err(FigureError::Nothing("a report is made from a run or a map; growth rates make a figure".into()))
+        }
+        several => several::page(several, command),
+    }
+}

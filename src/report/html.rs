@@ -1,0 +1,146 @@
+//! The frame of a page and small pieces of it.
+
+use crate::figures::drawing::escaped;
+use crate::figures::export::font_faces;
+use crate::figures::{Figure, Kind, Source, Wish, draw};
+use std::fmt::Write as _;
+
+const STYLE: &str = include_str!("page/style.css");
+const FILM: &str = include_str!("page/film.js");
+const CONTROLS: &str = include_str!("page/controls.js");
+const TABLES: &str = include_str!("page/tables.js");
+
+/// Nothing from outside, ever.
+const POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; font-src data:; img-src data:";
+
+/// A page under construction.
+#[derive(Debug, Default)]
+pub struct Page {
+    title: String,
+    body: String,
+    sections: Vec<(String, String)>,
+}
+
+impl Page {
+    pub fn new(title: &str) -> Page {
+        Page { title: title.into(), ..Page::default() }
+    }
+
+    /// A section with a heading that the list of contents names.
+    pub fn section(&mut self, id: &str, heading: &str, contents: &str) {
+        self.sections.push((id.into(), heading.into()));
+        let heading = escaped(heading);
+        let _ = writeln!(
+            self.body,
+            "<section id=\"{id}\" aria-labelledby=\"{id}-h\">\n<h2 id=\"{id}-h\">{heading}</h2>\n{contents}\n</section>"
+        );
+    }
+
+    /// The whole document.
+    pub fn finish(self, lead: &str) -> String {
+        let title = escaped(&self.title);
+        let items = self.sections.iter().map(|(id, h)| format!("<li><a href=\"#{id}\">{}</a></li>", escaped(h)));
+        let contents: String = items.collect();
+        // All three faces: the page itself uses them too.
+        let faces = font_faces("font-weight=\"600\" font-style=\"italic\"");
+        format!(
+            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
+             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+             <meta name=\"color-scheme\" content=\"light dark\">\n\
+             <meta name=\"generator\" content=\"slenderjet {}\">\n<link rel=\"icon\" href=\"data:,\">\n\
+             <title>{title}</title>\n<style>\n{faces}{STYLE}</style>\n</head>\n<body>\n\
+             <a class=\"skip\" href=\"#main\">Skip to the content</a>\n\
+             <header>\n<h1>{title}</h1>\n{lead}\n<nav aria-label=\"Contents\"><ul>{contents}</ul></nav>\n</header>\n\
+             <main id=\"main\">\n{}</main>\n\
+             <footer><p>Simulated by a one-dimensional model, not measured. Written by slenderjet {}.</p></footer>\n\
+             <script>\n{FILM}{CONTROLS}{TABLES}</script>\n</body>\n</html>\n",
+            env!("CARGO_PKG_VERSION"),
+            self.body,
+            env!("CARGO_PKG_VERSION"),
+        )
+    }
+}
+
+/// A paragraph.
+pub fn p(text: &str) -> String {
+    format!("<p>{}</p>\n", escaped(text))
+}
+
+/// A list of facts: name and value.
+pub fn facts(rows: &[(&str, String)]) -> String {
+    let row =
+        |(name, value): &(&str, String)| format!("<div><dt>{}</dt><dd>{}</dd></div>", escaped(name), escaped(value));
+    format!("<dl class=\"facts\">{}</dl>\n", rows.iter().map(row).collect::<String>())
+}
+
+/// A list of sentences.
+pub fn list(class: &str, items: impl Iterator<Item = String>) -> String {
+    let items: String = items.map(|i| format!("<li>{}</li>\n", escaped(&i))).collect();
+    format!("<ul class=\"{class}\">\n{items}</ul>\n")
+}
+
+/// Text as typed.
+pub fn pre(text: &str, label: &str) -> String {
+    format!("<pre tabindex=\"0\" role=\"region\" aria-label=\"{}\">{}</pre>\n", escaped(label), escaped(text))
+}
+
+/// A figure with its caption; what cannot be drawn says why instead.
+pub fn figure(kind: Kind, sources: &[Source], command: &str, caption: &str) -> String {
+    let wish = Wish { command: command.into(), ..Wish::default() };
+    match draw(&[kind], sources, &wish) {
+        Ok(figure) => drawn(kind, &figure, caption),
+        Err(reason) => {
+            format!("<p class=\"quiet\">{}: {}</p>\n", escaped(kind.meaning()), escaped(&reason.to_string()))
+        }
+    }
+}
+
+fn drawn(kind: Kind, figure: &Figure, caption: &str) -> String {
+    let svg =
+        figure.inline_svg().replacen("<svg ", &format!("<svg role=\"img\" aria-label=\"{}\" ", escaped(caption)), 1);
+    // The browser would show the long metadata as a tool tip.
+    let svg = without(&without(&svg, "title"), "desc");
+    let notes: String = figure.about.notes.iter().map(|n| format!(" {}.", escaped(n))).collect();
+    format!(
+        "<figure class=\"{}\"><div class=\"sheet\">{svg}</div><figcaption>{}<small>{notes}</small></figcaption></figure>\n",
+        kind.name(),
+        escaped(caption)
+    )
+}
+
+/// Without the first element of that name.
+fn without(svg: &str, element: &str) -> String {
+    let (open, close) = (format!("<{element}>"), format!("</{element}>"));
+    match (svg.find(&open), svg.find(&close)) {
+        (Some(a), Some(b)) if a < b => format!("{}{}", &svg[..a], &svg[b + close.len()..]),
+        _ => svg.to_owned(),
+    }
+}
+
+/// JSON that can stand inside a `script` element.
+pub fn script_json(value: &serde_json::Value) -> String {
+    value.to_string().replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn json_cannot_leave_its_script() {
+        let text = script_json(&serde_json::json!({ "t": "</script><!--&" }));
+        assert!(!text.contains('<') && !text.contains('&'));
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&text).unwrap()["t"], "</script><!--&");
+    }
+
+    #[test]
+    fn a_users_title_is_text() {
+        let mut page = Page::new("<script>alert(1)</script>");
+        page.section("a", "<b>", &p("<i>"));
+        let html = page.finish("");
+        assert!(!html.contains("<script>alert") && html.contains("&lt;script&gt;alert(1)"));
+        assert!(html.contains("&lt;b&gt;") && html.contains("<p>&lt;i&gt;</p>"));
+    }
+}

@@ -1,0 +1,79 @@
+//! The page of a map.
+
+use super::html::{Page, facts, figure, p, pre};
+use super::table::{Cell, sortable};
+use super::words;
+use crate::figures::map::MapTable;
+use crate::figures::{FigureError, Kind, MapAxes, Source, Wish, draw};
+
+/// Rows of a table in a page; what is more is in the map's file.
+const ROWS_MAX: usize = 5000;
+
+pub fn page(map: &MapTable, command: &str) -> Result<String, FigureError> {
+    let sources = [Source::Map(Box::new(map.clone()))];
+    let title = if map.title.trim().is_empty() { "A map without a title" } else { &map.title };
+    let mut page = Page::new(title);
+    let caption = "What each cell of the map did; closed symbols make no satellites, open ones do.";
+    let mut contents = figure(Kind::Map, &sources, command, caption);
+    let groups = Wish { axes: MapAxes::Groups, ..Wish::default() };
+    if map.groups.is_some() && draw(&[Kind::Map], &sources, &groups).is_ok() {
+        contents += &p("The same over the groups: slenderjet figure map --axes groups.");
+    }
+    page.section("map", "Map", &contents);
+    page.section("summary", "What it says", &p(&verdict(map)));
+    page.section("rows", "Cells", &rows(map));
+    if let Some(text) = &map.case_text {
+        page.section("case", "The case that was varied", &pre(text, "The case as typed"));
+    }
+    let o = &map.origin;
+    let known = [
+        ("Case, sha256", o.case_sha256.clone()),
+        ("Version", format!("slenderjet {}", o.version)),
+        ("Command", o.command.clone()),
+        ("Page made by", command.to_owned()),
+    ];
+    page.section("provenance", "Provenance", &facts(&known));
+    let caution = "Before any of these flows is pumped: slenderjet check tells the pressures of a case. Estimates, not ratings; \
+                   follow your laboratory's own rules, the safety data sheets and local regulations.";
+    page.section("cautions", "Cautions", &p(caution));
+    Ok(page.finish(&format!("<p class=\"lead\">{}</p>", crate::figures::drawing::escaped(&verdict(map)))))
+}
+
+fn verdict(map: &MapTable) -> String {
+    let count = |mode: &str| map.mode.iter().filter(|m| *m == mode).count();
+    let failed = map.status.iter().filter(|s| *s == "failed").count();
+    let range = map
+        .diameter
+        .iter()
+        .copied()
+        .filter(|d| d.is_finite())
+        .fold(None, |r: Option<(f64, f64)>, d| Some(r.map_or((d, d), |(a, b)| (a.min(d), b.max(d)))));
+    let drops =
+        range.map_or(String::new(), |(a, b)| format!(" Drops from {} to {}.", words::length(a), words::length(b)));
+    format!(
+        "{} cells: {} drip, {} jet, {} do neither, {failed} gave no answer.{drops}",
+        map.rows(),
+        count("dripping"),
+        count("jetting"),
+        count("none")
+    )
+}
+
+fn rows(map: &MapTable) -> String {
+    let names: Vec<String> = map.keys.iter().map(|k| format!("{} ({})", k.key, k.units)).collect();
+    let mut headings: Vec<&str> = names.iter().map(String::as_str).collect();
+    headings.extend(["Mode", "Mean diameter", "Satellites for each drop", "Status"]);
+    let row = |i: usize| {
+        let mut cells: Vec<Cell> =
+            map.keys.iter().map(|k| Cell::number(k.values[i], words::number(k.values[i], 3))).collect();
+        cells.push(Cell::text(map.mode[i].clone()));
+        cells.push(Cell::maybe(Some(map.diameter[i]), words::length));
+        cells.push(Cell::maybe(Some(map.satellites[i]), |n| if n == 0.0 { "0".into() } else { words::number(n, 2) }));
+        cells.push(Cell::text(map.status[i].clone()));
+        cells
+    };
+    let shown: Vec<Vec<Cell>> = (0..map.rows().min(ROWS_MAX)).map(row).collect();
+    let table = sortable("Cells of the map", &headings, &shown);
+    let more = map.rows().saturating_sub(ROWS_MAX);
+    if more > 0 { table + &p(&format!("{more} more cells are in the map's file.")) } else { table }
+}

@@ -1,0 +1,100 @@
+// The player: play, step, jump, speed, time line with its breakups.
+function player(root) {
+  const film = readFilm(root.querySelector("script").textContent);
+  const canvas = root.querySelector("canvas");
+  const slider = root.querySelector(".line input");
+  const speed = root.querySelector("[data-do=speed]");
+  const play = root.querySelector("[data-do=play]");
+  const last = film.times.length - 1;
+  const span = Math.max(film.times[last] - film.times[0], Number.MIN_VALUE);
+  let index = 0, playing = false, clock = film.times[0], before = null;
+  canvas.film = film;
+  slider.max = last;
+
+  // Seconds of the run in one second of film: the whole run in twelve seconds at the middle of the slider.
+  const pace = () => span / 12 * Math.pow(2, Number(speed.value) / 4);
+  function show(i) {
+    index = Math.min(Math.max(i, 0), last);
+    slider.value = index;
+    const time = "t = " + siText(film.times[index], "s");
+    slider.setAttribute("aria-valuetext", time);
+    root.querySelector(".time").textContent = time;
+    drawFilm(canvas, film, index);
+  }
+  function showPace() {
+    const text = "1 s of film is " + siText(pace(), "s");
+    root.querySelector(".speed").textContent = text;
+    speed.setAttribute("aria-valuetext", text);
+  }
+  function step(now) {
+    if (!playing) return;
+    if (before !== null) clock += (now - before) / 1000 * pace();
+    before = now;
+    let i = index;
+    while (i < last && film.times[i + 1] <= clock) i++;
+    if (i !== index) show(i);
+    if (index >= last) return pause();
+    requestAnimationFrame(step);
+  }
+  function pause() {
+    playing = false;
+    play.textContent = "Play";
+    play.setAttribute("aria-pressed", "false");
+  }
+  function start() {
+    if (index >= last) show(0);
+    playing = true;
+    before = null;
+    clock = film.times[index];
+    play.textContent = "Pause";
+    play.setAttribute("aria-pressed", "true");
+    requestAnimationFrame(step);
+  }
+  const jump = (i) => { pause(); show(i); };
+  const firstAfter = (t) => { const i = film.times.findIndex((x) => x >= t); return i < 0 ? last : i; };
+  const deeds = {
+    play: () => (playing ? pause() : start()),
+    back: () => jump(index - 1),
+    forward: () => jump(index + 1),
+    next: () => { const b = film.breakups.find(([t]) => firstAfter(t) > index); if (b) jump(firstAfter(b[0])); },
+    previous: () => { const b = film.breakups.filter(([t]) => firstAfter(t) < index).pop(); if (b) jump(firstAfter(b[0])); },
+    faster: (by) => { speed.value = Number(speed.value) + by; showPace(); },
+  };
+  root.addEventListener("click", (e) => {
+    const button = e.target.closest("button[data-do]");
+    if (button) deeds[button.dataset.do]();
+  });
+  slider.addEventListener("input", () => { pause(); show(Number(slider.value)); });
+  speed.addEventListener("input", showPace);
+  root.addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey) return;
+    const inSpeed = e.target === speed, onButton = e.target.closest("button");
+    const keys = {
+      " ": () => deeds.play(), ArrowRight: () => deeds.forward(), ArrowLeft: () => deeds.back(),
+      Home: () => jump(0), End: () => jump(last), n: () => deeds.next(), p: () => deeds.previous(),
+      "+": () => deeds.faster(1), "=": () => deeds.faster(1), "-": () => deeds.faster(-1),
+    };
+    const key = e.key.length === 1 ? e.key.toLowerCase() : e.key;
+    if (!keys[key] || (onButton && key === " ") || (inSpeed && (key.startsWith("Arrow") || key === "Home" || key === "End"))) return;
+    e.preventDefault();
+    keys[key]();
+  });
+  const marks = root.querySelector(".breakups");
+  marks.setAttribute("viewBox", "0 0 1000 14");
+  for (const [t, kind] of film.breakups) {
+    const line = document.createElementNS("http://www.w3.org/2000/svg", "line");
+    const x = 1000 * (t - film.times[0]) / span;
+    const top = kind === "satellite" ? 7 : 0;
+    for (const [name, value] of Object.entries({ x1: x, x2: x, y1: top, y2: 14 })) line.setAttribute(name, value);
+    line.setAttribute("vector-effect", "non-scaling-stroke");
+    line.style.stroke = kind === "satellite" ? "var(--quiet)" : "var(--rust)";
+    line.style.strokeWidth = "1.5px";
+    marks.appendChild(line);
+  }
+  new ResizeObserver(() => drawFilm(canvas, film, index)).observe(root);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawFilm(canvas, film, index));
+  if (document.fonts) document.fonts.ready.then(() => drawFilm(canvas, film, index));
+  showPace();
+  show(0);
+}
+document.querySelectorAll(".player").forEach(player);

@@ -1,0 +1,181 @@
+//! The page of one run.
+
+use super::html::{self, Page, facts, figure, list, p, pre};
+use super::table::{Cell, sortable};
+use super::{film, words};
+use crate::figures::{FigureError, Kind, Source};
+use crate::outcome::{DropKind, Provenance, Summary};
+use crate::record::Recorded;
+
+/// Rows of a table in a page; what is more is in the record.
+const ROWS_MAX: usize = 5000;
+
+pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
+    let s = &run.summary;
+    let title = if s.title.trim().is_empty() { "A run without a title" } else { &s.title };
+    let mut page = Page::new(title);
+    page.section("film", "Film", &movie(run, "film-1"));
+    page.section("summary", "What happened", &summary(s));
+    page.section("warnings", "How far to trust it", &warnings(s));
+    page.section("figures", "Figures", &figures(run, command));
+    page.section("drops", "Drops", &drops(s));
+    page.section("case", "The case", &case(run));
+    page.section("cautions", "Cautions", &cautions(s));
+    page.section("provenance", "Provenance", &provenance(&s.provenance, Some(run), command));
+    Ok(page.finish(&format!("<p class=\"lead\">{}</p>", crate::figures::drawing::escaped(&words::verdict(s)))))
+}
+
+/// The film, or why there is none.
+pub fn movie(run: &Recorded, id: &str) -> String {
+    match film::film(run) {
+        Some(film) => {
+            film::player(&film, id, &run.summary.title)
+                + &format!("<p class=\"quiet\">{}.</p>\n", film.notes.join("; "))
+        }
+        None => p("The record holds no instants, so there is no film; set [run] frames and run again."),
+    }
+}
+
+pub fn summary(s: &Summary) -> String {
+    let sentences: String = words::summary(s).iter().map(|t| p(t)).collect();
+    sentences + &facts(&numbers(s))
+}
+
+fn numbers(s: &Summary) -> Vec<(&'static str, String)> {
+    let optional = |name, value: Option<String>| value.map(|v| (name, v));
+    let g = &s.groups;
+    let group = |name, v: Option<f64>| optional(name, v.filter(|v| *v != 0.0).map(|v| words::number(v, 3)));
+    let mut rows = vec![
+        Some(("Layout", s.layout.clone())),
+        Some(("Mode", s.mode.clone())),
+        optional("Mean diameter", s.primary.mean_diameter_m.map(words::length)),
+        optional("Spread (CV)", s.primary.cv.map(words::percent)),
+        optional("Rate", s.primary.rate_per_s.map(words::rate)),
+        Some(("Settled drops", s.primary.count.to_string())),
+        optional("Satellite diameter", s.satellites.mean_diameter_m.map(words::length)),
+        optional("Pressure, inner inlet (estimate)", s.pressure.inner_pa.map(pressure)),
+        optional("Pressure, outer inlet (estimate)", s.pressure.outer_pa.map(pressure)),
+    ];
+    rows.extend([
+        group("Ohnesorge number", Some(g.ohnesorge)),
+        group("Bond number", Some(g.bond)),
+        group("Weber number, inner", Some(g.weber_inner)),
+        group("Capillary number, outer", g.capillary_outer),
+        group("Reynolds number, inner", Some(g.reynolds_inner)),
+        group("Reynolds number, outer", g.reynolds_outer),
+        group("Viscosity ratio, inner to outer", g.viscosity_ratio),
+        group("Flow ratio, inner to outer", g.flow_ratio),
+        group("Density ratio, inner to outer", g.density_ratio),
+    ]);
+    rows.into_iter().flatten().collect()
+}
+
+pub fn pressure(pa: f64) -> String {
+    if pa >= 1e3 {
+        format!("{} kPa ({} bar)", words::number(pa / 1e3, 3), words::number(pa / 1e5, 2))
+    } else {
+        format!("{} Pa", words::number(pa, 3))
+    }
+}
+
+pub fn warnings(s: &Summary) -> String {
+    let c = &s.conservation;
+    let kept = format!(
+        "Volume is kept to {} and energy balanced to {} of what passed through.",
+        words::number(c.volume_relative.abs(), 1),
+        words::number(c.energy_relative.abs(), 1)
+    );
+    let bound = "The spread is the model's own, without dust, wetting and worn pumps: take it as a lower bound.";
+    let said = if s.warnings.is_empty() {
+        p("No limit of the model that is watched was passed.")
+    } else {
+        list("warnings", s.warnings.iter().map(|w| w.text.clone()))
+    };
+    said + &p(&kept) + &p(bound)
+}
+
+fn figures(run: &Recorded, command: &str) -> String {
+    let sources = [Source::Run(Box::new(run.clone()))];
+    let captions = [
+        (Kind::Strip, "The thread and its drops at chosen instants, to one scale."),
+        (
+            Kind::Spacetime,
+            "Radius over distance and time: bands are bodies, their slope is their velocity; circles mark breakups.",
+        ),
+        (Kind::Neck, "The thinnest radius of the thread against the time left to its breakup."),
+        (Kind::Sizes, "How many drops have which diameter; satellites are counted apart."),
+        (Kind::Trace, "Diameter of each drop at the time it came off."),
+    ];
+    let drawn = captions.iter().map(|(kind, caption)| figure(*kind, &sources, command, caption));
+    format!("<div class=\"figures\">{}</div>\n", drawn.collect::<String>())
+}
+
+fn drops(s: &Summary) -> String {
+    if s.drops.is_empty() {
+        return p("No drop came off.");
+    }
+    let rows: Vec<Vec<Cell>> = s
+        .drops
+        .iter()
+        .take(ROWS_MAX)
+        .enumerate()
+        .map(|(i, d)| {
+            let kind = if d.kind == DropKind::Primary { "primary" } else { "satellite" };
+            let mut remarks = Vec::new();
+            if !d.merged_from.is_empty() {
+                let from: Vec<String> = d.merged_from.iter().map(|i| (i + 1).to_string()).collect();
+                remarks.push(format!("merged from {}", from.join(", ")));
+            }
+            if d.flagged {
+                remarks.push("flagged: step rolled back or wall touched".into());
+            }
+            vec![
+                Cell::number(i as f64, (i + 1).to_string()),
+                Cell::text(kind),
+                Cell::number(d.time_s, words::time(d.time_s)),
+                Cell::number(d.diameter_m, words::length(d.diameter_m)),
+                Cell::number(d.volume_m3, words::volume(d.volume_m3)),
+                Cell::number(d.position_m, words::length(d.position_m)),
+                Cell::number(d.velocity_m_per_s, format!("{} mm/s", words::number(1e3 * d.velocity_m_per_s, 3))),
+                Cell::text(remarks.join("; ")),
+            ]
+        })
+        .collect();
+    let headings = ["No.", "Kind", "Time", "Diameter", "Volume", "Position", "Velocity", "Remarks"];
+    let table = sortable("Detached drops", &headings, &rows);
+    let more = s.drops.len().saturating_sub(ROWS_MAX);
+    if more > 0 { table + &p(&format!("{more} more drops are in the record.")) } else { table }
+}
+
+fn case(run: &Recorded) -> String {
+    if run.case_text.trim().is_empty() {
+        return p("This run was not made from a case file.");
+    }
+    pre(&run.case_text, "The case as typed")
+}
+
+pub fn cautions(s: &Summary) -> String {
+    let own = "Estimates, not ratings. Follow your laboratory's own rules, the safety data sheets and local regulations; \
+               use shields and eye protection at pressurised glass.";
+    list("cautions", s.cautions.iter().cloned()) + &p(own)
+}
+
+pub fn provenance(of: &Provenance, run: Option<&Recorded>, command: &str) -> String {
+    let mut rows = vec![
+        ("Case, sha256", of.case_sha256.clone()),
+        ("Version", format!("slenderjet {}", of.version)),
+        ("Command", of.command.clone()),
+        ("Started", of.started.clone()),
+        ("Threads of the machine", of.host_threads.to_string()),
+    ];
+    if let Some(run) = run {
+        let cost = &run.summary.cost;
+        rows.push(("Wall-clock time", words::time(cost.wall_s)));
+        rows.push(("Steps", cost.steps.to_string()));
+        rows.push(("Most cells", cost.cells_max.to_string()));
+        rows.push(("Instants recorded", run.frames.len().to_string()));
+    }
+    rows.push(("Page made by", command.to_owned()));
+    rows.retain(|(_, v)| !v.is_empty());
+    html::facts(&rows)
+}
