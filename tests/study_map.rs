@@ -68,7 +68,9 @@ fn shards_merge_to_the_bytes_of_an_unsharded_map_whatever_the_threads() {
     damaged[middle] ^= 1;
     std::fs::write(at.join("part.2-of-3.h5"), damaged).expect("written");
     assert_eq!(missing(&["part.h5"]), "2");
-    assert!(!merge(&["part.1-of-3.h5", "part.2-of-3.h5", "part.3-of-3.h5"]).output().expect("an answer").status.success());
+    assert!(
+        !merge(&["part.1-of-3.h5", "part.2-of-3.h5", "part.3-of-3.h5"]).output().expect("an answer").status.success()
+    );
 }
 
 #[test]
@@ -112,7 +114,18 @@ fn a_cell_that_cannot_be_is_a_row_with_its_reason_and_csv_and_json_agree() {
     let folder = with_tap();
     let at = folder.path();
     // A bore of 200 mm is out of the range that a case file may have.
-    let args = ["map", "tap.toml", "--drops", "3", "--vary", "device.tip_bore=2..200 mm/2", "--json", "--csv", "map.csv", "-q"];
+    let args = [
+        "map",
+        "tap.toml",
+        "--drops",
+        "3",
+        "--vary",
+        "device.tip_bore=2..200 mm/2",
+        "--json",
+        "--csv",
+        "map.csv",
+        "-q",
+    ];
     let out = slenderjet(at).args(args).output().expect("an answer");
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");
@@ -147,7 +160,19 @@ fn wrong_ranges_are_refused_with_a_way_out() {
 #[test]
 fn the_border_comes_out_closed_or_says_that_it_lies_outside() {
     let folder = with_tap();
-    let args = ["map", "tap.toml", "--drops", "3", "--border", "--json", "-q", "-o", "map.h5", "--vary", "inner.flow=5..20 mL/min/2"];
+    let args = [
+        "map",
+        "tap.toml",
+        "--drops",
+        "3",
+        "--border",
+        "--json",
+        "-q",
+        "-o",
+        "map.h5",
+        "--vary",
+        "inner.flow=5..20 mL/min/2",
+    ];
     let out = slenderjet(folder.path()).args(args).output().expect("an answer");
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");

@@ -5,12 +5,9 @@ use crate::figures::Source;
 use crate::figures::growth::Growth;
 use crate::figures::map::MapTable;
 use crate::record;
-use crate::record::table;
 use std::io::Write;
 use std::path::Path;
 
-/// Layout of a map's table.
-const MAP_SCHEMA: &str = "slenderjet-map-1";
 /// Growth rates are a few kilobytes; what is longer is something else.
 const JSON_MAX: u64 = 8 << 20;
 
@@ -26,9 +23,9 @@ pub fn load(path: &Path) -> Result<Source, Failure> {
     if !matches!(refused, record::RecordError::Foreign { .. }) {
         return Err(refused.into());
     }
-    match table::read(path, MAP_SCHEMA) {
+    match record::map::read(path) {
         Ok(found) => {
-            let map = MapTable::from_table(&found).map_err(|e| wrong(path, &e.to_string()))?;
+            let map = MapTable::of(&found).map_err(|e| wrong(path, &e.to_string()))?;
             Ok(Source::Map(Box::new(map)))
         }
         Err(error @ record::RecordError::Foreign { .. }) if is_map(&error) => Err(error.into()),

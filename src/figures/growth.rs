@@ -8,6 +8,8 @@ use super::palette::{DASHES, INK, PAPER, SERIES};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, Piece, Room, Wish};
+use crate::case::Case;
+use crate::record::Recorded;
 use serde::Deserialize;
 
 /// Growth rates as `slenderjet growth --json` prints them; rates in units of `rate_scale_per_s`.
@@ -44,6 +46,37 @@ impl Growth {
         }
         Ok(growth)
     }
+}
+
+/// Wavenumbers at which a run's case is judged.
+const WAVENUMBERS: usize = 120;
+const WAVENUMBER_MAX: f64 = 1.2;
+
+/// Growth rates of the thread of a recorded case: formulas, no simulation.
+///
+/// # Errors
+/// Where the case has no thread.
+pub fn of_run(run: &Recorded) -> Result<Growth, FigureError> {
+    of_case(&run.case, Some(Origin::new(&run.summary.title, &run.summary.provenance)))
+}
+
+/// Growth rates of the thread of a case.
+///
+/// # Errors
+/// Where the case has no thread.
+pub fn of_case(case: &Case, origin: Option<Origin>) -> Result<Growth, FigureError> {
+    let at: Vec<f64> = (1..=WAVENUMBERS).map(|i| WAVENUMBER_MAX * i as f64 / WAVENUMBERS as f64).collect();
+    let found = crate::study::growth::growth(case, &at);
+    let found = found.ok_or_else(|| FigureError::Nothing("this case has no thread: nothing flows".into()))?;
+    Ok(Growth {
+        wavenumber: found.wavenumber,
+        model: found.model.into_iter().map(Some).collect(),
+        exact: found.exact.map(|e| e.into_iter().map(Some).collect()),
+        exact_source: found.exact_source,
+        rate_scale_per_s: found.rate_scale_per_s,
+        character: found.character,
+        origin,
+    })
 }
 
 pub fn draw(growth: &Growth, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {

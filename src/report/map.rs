@@ -4,7 +4,7 @@ use super::html::{Page, facts, figure, p, pre};
 use super::table::{Cell, sortable};
 use super::words;
 use crate::figures::map::MapTable;
-use crate::figures::{FigureError, Kind, MapAxes, Source, Wish, draw};
+use crate::figures::{FigureError, Kind, Source};
 
 /// Rows of a table in a page; what is more is in the map's file.
 const ROWS_MAX: usize = 5000;
@@ -14,17 +14,11 @@ pub fn page(map: &MapTable, command: &str) -> Result<String, FigureError> {
     let title = if map.title.trim().is_empty() { "A map without a title" } else { &map.title };
     let mut page = Page::new(title);
     let caption = "What each cell of the map did; closed symbols make no satellites, open ones do.";
-    let mut contents = figure(Kind::Map, &sources, command, caption);
-    let groups = Wish { axes: MapAxes::Groups, ..Wish::default() };
-    if map.groups.is_some() && draw(&[Kind::Map], &sources, &groups).is_ok() {
-        contents += &p("The same over the groups: slenderjet figure map --axes groups.");
-    }
+    let contents = figure(Kind::Map, &sources, command, caption);
     page.section("map", "Map", &contents);
     page.section("summary", "What it says", &p(&verdict(map)));
     page.section("rows", "Cells", &rows(map));
-    if let Some(text) = &map.case_text {
-        page.section("case", "The case that was varied", &pre(text, "The case as typed"));
-    }
+    page.section("case", "The case that was varied", &pre(&map.case_text, "The case as typed"));
     let o = &map.origin;
     let known = [
         ("Case, sha256", o.case_sha256.clone()),
@@ -62,14 +56,16 @@ fn verdict(map: &MapTable) -> String {
 fn rows(map: &MapTable) -> String {
     let names: Vec<String> = map.keys.iter().map(|k| format!("{} ({})", k.key, k.units)).collect();
     let mut headings: Vec<&str> = names.iter().map(String::as_str).collect();
-    headings.extend(["Mode", "Mean diameter", "Satellites for each drop", "Status"]);
+    headings.extend(["Mode", "Mean diameter", "CV", "Satellites for each drop", "Status", "Reason"]);
     let row = |i: usize| {
         let mut cells: Vec<Cell> =
             map.keys.iter().map(|k| Cell::number(k.values[i], words::number(k.values[i], 3))).collect();
         cells.push(Cell::text(map.mode[i].clone()));
         cells.push(Cell::maybe(Some(map.diameter[i]), words::length));
+        cells.push(Cell::maybe(Some(map.cv[i]), words::percent));
         cells.push(Cell::maybe(Some(map.satellites[i]), |n| if n == 0.0 { "0".into() } else { words::number(n, 2) }));
         cells.push(Cell::text(map.status[i].clone()));
+        cells.push(Cell::text(map.reason[i].clone()));
         cells
     };
     let shown: Vec<Vec<Cell>> = (0..map.rows().min(ROWS_MAX)).map(row).collect();

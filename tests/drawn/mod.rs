@@ -173,3 +173,47 @@ pub fn large(mut like: Recorded, instants: usize, nodes: usize) -> Recorded {
         .collect();
     like
 }
+
+/// A map as `slenderjet map` would write it, its modes MADE UP: for drawing only.
+pub fn map() -> slenderjet::study::map::Map {
+    use slenderjet::study::map::{Axis, Map, Plan, Row, Shard, Spacing, Status};
+    let axis = |key: &str, low: f64, high: f64, n: usize| Axis {
+        key: key.into(),
+        unit: "m3/s".into(),
+        spacing: Spacing::Log,
+        values: (0..n).map(|i| low * (high / low).powf(i as f64 / (n - 1) as f64)).collect(),
+    };
+    let axes = vec![axis("inner.flow", 20e-9 / HOUR, 500e-9 / HOUR, 7), axis("outer.flow", 1e-6 / HOUR, 40e-6 / HOUR, 8)];
+    let plan = Plan::new(axes).unwrap();
+    let rows = (0..plan.len())
+        .map(|i| {
+            let values = plan.values(i);
+            let strength = (values[0] * HOUR / 100e-9).ln() + (values[1] * HOUR / 8e-6).ln();
+            let mut row = Row::failed(i, values, if i == 3 { "made up" } else { "" });
+            if i == 3 {
+                return row;
+            }
+            row.status = Status::Done;
+            row.mode = if strength > 2.3 { "none" } else if strength > 0.4 { "jetting" } else { "dripping" }.into();
+            if row.mode != "none" {
+                row.mean_diameter_m = Some(1e-4 * (-0.2 * strength).exp());
+                row.satellites_per_primary = Some(if strength > -0.5 && i % 3 > 0 { 1.0 } else { 0.0 });
+            }
+            row
+        })
+        .collect();
+    let text = slenderjet::case::examples::find("coflow").unwrap().text.to_string();
+    Map {
+        title: "MADE UP: modes of a drawing test".into(),
+        layout: "coflow".into(),
+        plan_hash: "0".repeat(64),
+        shard: Shard::WHOLE,
+        rows,
+        border: Vec::new(),
+        border_traced: false,
+        case_sha256: slenderjet::record::sha256_hex(text.as_bytes()),
+        case_text: text,
+        version: env!("CARGO_PKG_VERSION").into(),
+        plan,
+    }
+}

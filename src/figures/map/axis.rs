@@ -25,12 +25,9 @@ const PLAIN: Unit = Unit { si: 1.0, name: "" };
 
 /// The axes of a map: its varied quantities, or the groups where asked for.
 pub fn chosen(map: &MapTable, axes: MapAxes) -> Result<(MapAxis, Option<MapAxis>), FigureError> {
-    match (axes, &map.groups) {
-        (MapAxes::Groups, None) => Err(FigureError::Nothing(
-            "this map does not tell Ca_o and We_i for its rows (it needs an outer flow); draw it with --axes raw"
-                .into(),
-        )),
-        (MapAxes::Groups, Some((capillary, weber))) => {
+    match axes {
+        MapAxes::Groups => {
+            let (capillary, weber) = map.groups()?;
             let of = |title, column: &str, values: &[f64]| MapAxis {
                 title: Label::marked(title),
                 column: column.into(),
@@ -39,10 +36,10 @@ pub fn chosen(map: &MapTable, axes: MapAxes) -> Result<(MapAxis, Option<MapAxis>
                 log: true,
                 is_grid: false,
             };
-            let x = of("outer capillary number *Ca*_{o}", "capillary_outer", capillary);
-            Ok((x, Some(of("inner Weber number *We*_{i}", "weber_inner", weber))))
+            let x = of("outer capillary number *Ca*_{o}", "capillary_outer", &capillary);
+            Ok((x, Some(of("inner Weber number *We*_{i}", "weber_inner", &weber))))
         }
-        (MapAxes::Raw, _) => {
+        MapAxes::Raw => {
             let mut keys = map.keys.iter().map(raw);
             match (keys.next(), keys.next()) {
                 (Some(x), y) => Ok((x, y)),

@@ -6,12 +6,13 @@ mod source;
 
 pub use source::{MapKey, MapTable};
 
-use super::axes::{Axes, Fit, mark};
+use super::axes::{Axes, Fit, Mark, mark};
 use super::drawing::{Area, Drawing, Look};
 use super::letters::Label;
+use super::palette::INK;
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
-use super::{FigureError, Piece, Room, Wish};
+use super::{FigureError, MapAxes, Piece, Room, Wish};
 use axis::MapAxis;
 use marks::{Fate, MEASURED};
 
@@ -47,6 +48,12 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
         let at = axes.point(x.shown(i), y.shown(i));
         if at.0.is_finite() && at.1.is_finite() {
             mark(&mut drawing, at, Fate::of(map, i).mark());
+        }
+    }
+    if x.is_grid && y.is_grid {
+        for p in &map.border {
+            let at = axes.point(p[0] / x.unit.si, p[1] / y.unit.si);
+            drawing.circle(at, 0.8, Look::filled(INK));
         }
     }
     for p in &wish.points {
@@ -92,6 +99,9 @@ fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
         .collect();
     if !wish.points.is_empty() {
         entries.push((MEASURED, "measured"));
+    }
+    if wish.axes == MapAxes::Raw && map.keys.len() > 1 && !map.border.is_empty() {
+        entries.push((Mark::Dot { radius: 0.8, look: Look::filled(INK) }, "border"));
     }
     let (mut x, mut y) = (14.0, 6.0);
     for (symbol, name) in entries {

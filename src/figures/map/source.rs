@@ -1,15 +1,16 @@
-//! A map as figures and reports need it, out of the table that `slenderjet map` writes.
+//! A map as figures and reports need it, out of what `slenderjet map` writes.
 
+use crate::case::{self, Case};
 use crate::figures::FigureError;
 use crate::figures::about::Origin;
-use crate::record::table::{Column, Table, Values};
+use crate::study::map::Map;
 
 /// A varied quantity.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct MapKey {
     /// Key in the case file, `inner.flow`.
     pub key: String,
-    /// UDUNITS words of its SI unit, `m3 s-1`.
+    /// Its SI unit, `m3/s`.
     pub units: String,
     /// SI value in each row.
     pub values: Vec<f64>,
@@ -22,67 +23,77 @@ pub struct MapTable {
     pub keys: Vec<MapKey>,
     pub mode: Vec<String>,
     pub diameter: Vec<f64>,
+    pub cv: Vec<f64>,
     pub satellites: Vec<f64>,
     pub status: Vec<String>,
-    /// Outer capillary and inner Weber number of each row, where the table tells them.
-    pub groups: Option<(Vec<f64>, Vec<f64>)>,
-    /// The case as typed, where the table holds it.
-    pub case_text: Option<String>,
+    pub reason: Vec<String>,
+    /// Where the mode changes, as SI values of the keys; empty where it was not traced.
+    pub border: Vec<Vec<f64>>,
+    /// The case as typed.
+    pub case_text: String,
     pub origin: Origin,
 }
 
-/// Column that ends the varied keys.
-const FIRST_ANSWER: &str = "mode";
-
 impl MapTable {
-    /// Takes a written map apart.
+    /// What figures need of a map.
     ///
     /// # Errors
-    /// Where a column that every map has is missing.
-    pub fn from_table(table: &Table) -> Result<MapTable, FigureError> {
-        let missing = |name: &str| FigureError::Nothing(format!("this map has no column `{name}`"));
-        let end = table.columns.iter().position(|c| c.name == FIRST_ANSWER).ok_or_else(|| missing(FIRST_ANSWER))?;
-        let keys: Vec<MapKey> = table.columns[..end].iter().filter_map(key).collect();
-        if keys.is_empty() || keys[0].values.is_empty() {
+    /// Where it has no rows.
+    pub fn of(map: &Map) -> Result<MapTable, FigureError> {
+        if map.rows.is_empty() {
             return Err(FigureError::Nothing("this map has no rows to draw".into()));
         }
-        let reals = |name: &str| table.column(name).and_then(numbers);
-        let texts = |name: &str| match table.column(name).map(|c| &c.values) {
-            Some(Values::Texts(v)) => Ok(v.clone()),
-            _ => Err(missing(name)),
+        let axis = |(i, a): (usize, &crate::study::map::Axis)| MapKey {
+            key: a.key.clone(),
+            units: a.unit.clone(),
+            values: map.rows.iter().map(|r| r.values[i]).collect(),
         };
-        let groups = reals("capillary_outer").zip(reals("weber_inner"));
-        let document = |name: &str| table.documents.iter().find(|(n, _)| n == name).map(|(_, text)| text.clone());
+        let reals = |of: fn(&crate::study::map::Row) -> Option<f64>| {
+            map.rows.iter().map(|r| of(r).unwrap_or(f64::NAN)).collect::<Vec<f64>>()
+        };
+        let whole = map.shard.to_string();
         Ok(MapTable {
-            title: table.title.clone(),
-            mode: texts(FIRST_ANSWER)?,
-            diameter: reals("mean_diameter_m")
-                .or_else(|| reals("mean_diameter"))
-                .ok_or_else(|| missing("mean_diameter_m"))?,
-            satellites: reals("satellites_per_primary").ok_or_else(|| missing("satellites_per_primary"))?,
-            status: texts("status")?,
-            groups,
-            case_text: document("case").or_else(|| document("case_text")),
-            origin: Origin::new(&table.title, &table.provenance),
-            keys,
+            title: map.title.clone(),
+            keys: map.plan.axes.iter().enumerate().map(axis).collect(),
+            mode: map.rows.iter().map(|r| r.mode.clone()).collect(),
+            diameter: reals(|r| r.mean_diameter_m),
+            cv: reals(|r| r.cv),
+            satellites: reals(|r| r.satellites_per_primary),
+            status: map.rows.iter().map(|r| r.status.word().to_owned()).collect(),
+            reason: map.rows.iter().map(|r| r.reason.clone()).collect(),
+            border: map.border.iter().map(|p| p.values.clone()).collect(),
+            case_text: map.case_text.clone(),
+            origin: Origin {
+                title: map.title.clone(),
+                case_sha256: map.case_sha256.clone(),
+                version: map.version.clone(),
+                command: format!("slenderjet map (shard {whole})"),
+            },
         })
     }
 
     pub fn rows(&self) -> usize {
         self.mode.len()
     }
-}
 
-fn key(column: &Column) -> Option<MapKey> {
-    let values = numbers(column)?;
-    let is_index = column.name == "index" || column.name == "row" || column.name == "cell";
-    (!is_index).then(|| MapKey { key: column.name.clone(), units: column.units.clone(), values })
-}
+    /// Outer capillary and inner Weber number of each row, from the case with the row's values put in.
+    ///
+    /// # Errors
+    /// Where there is no outer flow, or the case cannot be read any more.
+    pub fn groups(&self) -> Result<(Vec<f64>, Vec<f64>), FigureError> {
+        let missing = |why: &str| FigureError::Nothing(format!("Ca_o and We_i cannot be told for this map: {why}"));
+        let base = case::parse(&self.case_text, "case of the map").map_err(|_| missing("its case cannot be read"))?;
+        let mut found = (Vec::new(), Vec::new());
+        for row in 0..self.rows() {
+            let varied = self.varied(&base, row).ok_or_else(|| missing("one of its cells is no case"))?;
+            let groups = crate::groups::groups(&varied);
+            found.0.push(groups.capillary_outer.ok_or_else(|| missing("there is no outer flow"))?);
+            found.1.push(groups.weber_inner);
+        }
+        Ok(found)
+    }
 
-fn numbers(column: &Column) -> Option<Vec<f64>> {
-    match &column.values {
-        Values::Reals(v) => Some(v.clone()),
-        Values::Whole(v) => Some(v.iter().map(|n| *n as f64).collect()),
-        Values::Texts(_) => None,
+    fn varied(&self, base: &Case, row: usize) -> Option<Case> {
+        self.keys.iter().try_fold(base.clone(), |case, key| case.with(&key.key, key.values[row]).ok())
     }
 }
