@@ -268,7 +268,8 @@ fn a_million_nodes_are_thinned_and_said_to_be() {
 fn wishes_are_honoured() {
     let jet = run("jet");
     let at = [jet.frames[3].time, jet.frames[40].time];
-    let figure = draw(&[Kind::Strip], &source("jet"), &Wish { at: at.to_vec(), width_mm: Some(85.0), ..wish() }).unwrap();
+    let figure =
+        draw(&[Kind::Strip], &source("jet"), &Wish { at: at.to_vec(), width_mm: Some(85.0), ..wish() }).unwrap();
     assert!((figure.size.0 - 85.0 / 25.4 * 72.0).abs() < 1e-9);
     let times = figure.panels[0].1.reals("time_s").unwrap().to_vec();
     assert!(times.iter().all(|t| at.contains(t)) && at.iter().all(|t| times.contains(t)));

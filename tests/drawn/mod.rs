@@ -183,7 +183,8 @@ pub fn map() -> slenderjet::study::map::Map {
         spacing: Spacing::Log,
         values: (0..n).map(|i| low * (high / low).powf(i as f64 / (n - 1) as f64)).collect(),
     };
-    let axes = vec![axis("inner.flow", 20e-9 / HOUR, 500e-9 / HOUR, 7), axis("outer.flow", 1e-6 / HOUR, 40e-6 / HOUR, 8)];
+    let axes =
+        vec![axis("inner.flow", 20e-9 / HOUR, 500e-9 / HOUR, 7), axis("outer.flow", 1e-6 / HOUR, 40e-6 / HOUR, 8)];
     let plan = Plan::new(axes).unwrap();
     let rows = (0..plan.len())
         .map(|i| {
@@ -194,7 +195,14 @@ pub fn map() -> slenderjet::study::map::Map {
                 return row;
             }
             row.status = Status::Done;
-            row.mode = if strength > 2.3 { "none" } else if strength > 0.4 { "jetting" } else { "dripping" }.into();
+            row.mode = if strength > 2.3 {
+                "none"
+            } else if strength > 0.4 {
+                "jetting"
+            } else {
+                "dripping"
+            }
+            .into();
             if row.mode != "none" {
                 row.mean_diameter_m = Some(1e-4 * (-0.2 * strength).exp());
                 row.satellites_per_primary = Some(if strength > -0.5 && i % 3 > 0 { 1.0 } else { 0.0 });
