@@ -127,7 +127,8 @@ def summary(number, base, fine):
     number, name, case = table()[number - 1]
     good = fine is not None and fine["out"]["status"] == "pinched" and base is not None
     best = fine if good else base
-    out, history = best["out"], best["history"]
+    # Once the neck is thin the liquid behind it has a pressure of its own, which the traction's equation no longer fixes.
+    out, history = best["out"], [h[:10] + [h[10] if h[4] > 0.3 else float("nan")] for h in best["history"]]
     row = dict(row=number, set=name, ca=case.ca, q=case.q, viscosity_ratio=float(case.lam), wall_over_R=float(case.wall),
                tip_length_over_R=case.tube, status=out["status"], resolution=best["level"])
     for k in RESULT:
@@ -138,7 +139,7 @@ def summary(number, base, fine):
     row["volume_drift"] = out["volume_corrected"]
     last = history[-1] if history else [float("nan")] * 11
     row["r_neck_last"], row["force_last"], row["z_end_last"] = last[4], last[8], last[1]
-    row["force_root_greatest"] = max((h[10] for h in history), default=float("nan"))
+    row["force_root_greatest"] = max((h[10] for h in history if h[4] > 0.3), default=float("nan"))
     row["processor_seconds"] = base["out"]["seconds"] + (fine["out"]["seconds"] if good else 0.0)
     return row, [dict(zip(("row",) + ForceHistory.NAMES, [number] + h)) for h in history]
 
