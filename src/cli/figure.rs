@@ -86,6 +86,16 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     tell(&figure, &written, how)
 }
 
+/// Draws a figure that another command was asked for with `-o`.
+pub fn write(target: &Path, kinds: &[Kind], sources: &[Source], how: &Output) -> Result<(), Failure> {
+    let format = Format::of(target)?;
+    let wish = Wish { command: source::command_line(), ..Wish::default() };
+    let figure = figures::draw(kinds, sources, &wish).map_err(|e| failure(&e, target))?;
+    source::write(target, &format.bytes(&figure).map_err(|e| failure(&e, target))?)?;
+    how.remark(&format!("written to {}", target.display()));
+    Ok(())
+}
+
 /// Points in SI; a column without a unit counts as SI already.
 fn in_si(points: &Points) -> Vec<(f64, f64)> {
     points.rows.iter().map(|(x, y)| (x * points.si.0, y * points.si.1)).collect()

@@ -2,8 +2,10 @@
 
 use super::text::Page;
 use super::{Failure, Output};
+use crate::case::Case;
+use crate::figures::{self, about::Origin};
 use crate::study::growth::{Growth, growth};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  slenderjet growth coflow.toml --at 0.3,0.5,0.7")]
@@ -13,6 +15,9 @@ pub struct Args {
     /// Reduced wavenumbers x = k R, separated by commas (left out: 0.05 to 1.05)
     #[arg(long, value_name = "X,X...", value_delimiter = ',', value_parser = wavenumber)]
     at: Vec<f64>,
+    /// Also draw the rates; the ending decides: .pdf, .svg or .png
+    #[arg(short, long, value_name = "FIG.{pdf,svg,png}")]
+    output: Option<PathBuf>,
 }
 
 /// Largest reduced wavenumber that makes sense on a continuum thread.
@@ -30,10 +35,25 @@ fn wavenumber(text: &str) -> Result<f64, String> {
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = super::case_file::load(&args.case)?;
     let at = if args.at.is_empty() { (1..=21).map(|i| f64::from(i) * 0.05).collect() } else { args.at.clone() };
+    if let Some(target) = &args.output {
+        draw(&case, target, how)?;
+    }
     let Some(answer) = growth(&case, &at) else {
         return Err(Failure::Input(format!("{}: this case has no thread: nothing flows", args.case.display())));
     };
     if how.json { super::print_json(&answer) } else { super::print_page(page(&case.title, &answer)) }
+}
+
+/// The rates as a figure, at wavenumbers close enough for a smooth line.
+fn draw(case: &Case, target: &Path, how: &Output) -> Result<(), Failure> {
+    let origin = Origin {
+        title: case.title.clone(),
+        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: super::source::command_line(),
+    };
+    let rates = figures::growth::of_case(case, Some(origin)).map_err(|e| Failure::Input(e.to_string()))?;
+    super::figure::write(target, &[figures::Kind::Growth], &[figures::Source::Growth(Box::new(rates))], how)
 }
 
 fn page(title: &str, g: &Growth) -> Page {

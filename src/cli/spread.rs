@@ -3,6 +3,7 @@
 use super::quantity::{length, number, percent, rate};
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
+use crate::figures::{self, Measured, Source, about::Origin};
 use crate::study::spread::{self, Known, Spread, against, readings};
 use crate::units::{self, Kind};
 use std::fs::File;
@@ -32,6 +33,9 @@ pub struct Args {
     /// Pumped flow of the inner liquid, for the volume closure, for example '150 uL/h'
     #[arg(long, value_name = "FLOW", value_parser = above_zero(Kind::Flow))]
     flow: Option<f64>,
+    /// Also draw the histogram; the ending decides: .pdf, .svg or .png
+    #[arg(short, long, value_name = "FIG.{pdf,svg,png}")]
+    output: Option<PathBuf>,
 }
 
 /// Reads a quantity above zero.
@@ -69,10 +73,30 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         found.notes.push(format!("columns not used: {}", table.ignored.join(", ")));
     }
     found.against = run.as_ref().map(|summary| against::against(&found, summary));
+    if let Some(target) = &args.output {
+        draw(&found, &args.measured, target, how)?;
+    }
     if how.json {
         return print_json(&found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&found, how.verbose > 0)) }
+}
+
+/// The measured drops as a histogram, satellites apart.
+fn draw(found: &Spread, measured: &Path, target: &Path, how: &Output) -> Result<(), Failure> {
+    let of = |satellite: bool| found.drops.iter().filter(move |d| d.satellite == satellite).map(|d| d.mean_m).collect();
+    let mut facts = vec![format!("measured, *n* = {}", found.n_drops), format!("mean {}", length(found.mean_m))];
+    facts.extend(found.cv_true.map(|cv| format!("true CV {}", percent(cv))));
+    facts.extend(found.cv_true_interval95.map(|[low, high]| format!("(95 %: {} to {})", percent(low), percent(high))));
+    let bytes = std::fs::read(measured).unwrap_or_default();
+    let origin = Origin {
+        title: measured.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
+        case_sha256: crate::record::sha256_hex(&bytes),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: super::source::command_line(),
+    };
+    let source = Source::Measured(Box::new(Measured { primaries: of(false), satellites: of(true), facts, origin }));
+    super::figure::write(target, &[figures::Kind::Sizes], &[source], how)
 }
 
 fn table(path: &Path, scale: Option<f64>) -> Result<readings::Table, Failure> {

@@ -47,13 +47,14 @@ fn one_drop(run: &Recorded) -> Vec<usize> {
     let whole = broken.saturating_sub(1);
     let start = if k > 0 { after(times[k - 1]) } else { 0 };
     // A drop that takes fewer instants than the strip has places is shown with what went before it.
-    let start = start.min(whole.saturating_sub(INSTANTS - AFTER - 1));
-    let before = INSTANTS - AFTER - 1;
+    let spacing = (whole - start.min(whole)).div_ceil(12).max(1);
+    let beyond: Vec<usize> = (0..AFTER).map(|i| broken + i * spacing).filter(|i| *i <= last).collect();
+    let before = INSTANTS - beyond.len() - 1;
+    let start = start.min(whole.saturating_sub(before));
     let share = |i: usize| 1.0 - (1.0 - i as f64 / before as f64).powf(GATHER);
     let mut chosen: Vec<usize> =
         (0..=before).map(|i| start + (share(i) * (whole - start) as f64).round() as usize).collect();
-    let spacing = (whole - start).div_ceil(12).max(1);
-    chosen.extend((0..AFTER).map(|i| broken + i * spacing).filter(|i| *i <= last));
+    chosen.extend(beyond);
     chosen
 }
 

@@ -11,7 +11,8 @@
 //! ```
 //!
 //! Invariants
-//! 1. Same record, same wish, same bytes: no clock, no fonts of the machine.
+//! 1. Same record, same wish, same bytes: no clock, no fonts of the machine. (A PDF has the same page, but the library
+//!    that writes it keeps its objects in no fixed order.)
 //! 2. A user's text reaches the page through [`letters::Label::plain`] and [`drawing::escaped`] only.
 //! 3. What is thinned out is named in the metadata, with the tolerance.
 
@@ -40,7 +41,7 @@ pub mod trace;
 pub mod unit;
 
 pub use page::{Figure, draw};
-pub use source::Source;
+pub use source::{Measured, Source};
 
 use drawing::Drawing;
 use table::Numbers;

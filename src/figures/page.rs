@@ -76,6 +76,7 @@ fn piece(kind: Kind, sources: &[Source], wish: &Wish, room: &Room) -> Result<Pie
         (Kind::Spacetime, Source::Run(run)) => spacetime::draw(run, room),
         (Kind::Neck, Source::Run(run)) => neck::draw(run, room),
         (Kind::Sizes, Source::Run(run)) => sizes::draw(run, room),
+        (Kind::Sizes, Source::Measured(measured)) => sizes::draw_measured(measured, room),
         (Kind::Trace, Source::Run(run)) => trace::draw(run, room),
         _ => Err(wrong("the record of a run (`slenderjet run ... -o RUN.h5`)")),
     }

@@ -7,7 +7,7 @@ use super::letters::{Label, significant};
 use super::palette::{INK, SERIES, SLATE};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
-use super::{FigureError, Piece, Room, unit};
+use super::{FigureError, Measured, Piece, Room, unit};
 use crate::outcome::DropKind;
 use crate::record::Recorded;
 
@@ -61,6 +61,30 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if primaries.is_empty() && satellites.is_empty() {
         return Err(FigureError::Nothing("this record holds no settled drops to count".into()));
     }
+    let per = run.summary.satellites.per_primary.map(|p| format!("{} each primary", significant(p, 2)));
+    let beside = facts(run, primaries.len());
+    let mut piece = panels(&primaries, &satellites, (&beside, per), room);
+    if left_out > 0 {
+        piece.notes.push(format!("the first {left_out} primary drops are left out as transients"));
+    }
+    piece.notes.push("the spread is the model's own: a lower bound for a bench with pumps, dust and wetting".into());
+    Ok(piece)
+}
+
+/// Drops measured at the bench.
+pub fn draw_measured(measured: &Measured, room: &Room) -> Result<Piece, FigureError> {
+    let Measured { primaries, satellites, facts, .. } = measured;
+    if primaries.is_empty() && satellites.is_empty() {
+        return Err(FigureError::Nothing("there are no measured drops to count".into()));
+    }
+    let lines: Vec<Option<String>> = facts.iter().cloned().map(Some).collect();
+    let mut piece = panels(primaries, satellites, (&lines, None), room);
+    piece.notes.push("measured drops, each at the mean of its readings".into());
+    Ok(piece)
+}
+
+/// Primaries and, apart at the left, satellites.
+fn panels(primaries: &[f64], satellites: &[f64], lines: (&[Option<String>], Option<String>), room: &Room) -> Piece {
     let height = room.height_or(0.78);
     let mut drawing = Drawing::new(&room.prefix);
     let both = !primaries.is_empty() && !satellites.is_empty();
@@ -74,22 +98,15 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let mut numbers = Vec::new();
     if !satellites.is_empty() {
         let area = Area { x: 0.0, y: 0.0, width: split - if both { 6.0 } else { 0.0 }, height };
-        let per = run.summary.satellites.per_primary.map(|p| format!("{} each primary", significant(p, 2)));
-        let lines = vec![Some(format!("satellites, *n* = {}", satellites.len())), per];
-        numbers.push(("satellite", panel(&mut drawing, area, &satellites, SERIES[1], "satellite *d* ", &lines)));
+        let lines = vec![Some(format!("satellites, *n* = {}", satellites.len())), lines.1];
+        numbers.push(("satellite", panel(&mut drawing, area, satellites, SERIES[1], "satellite *d* ", &lines)));
     }
     if !primaries.is_empty() {
         let area = Area { x: split, y: 0.0, width: room.width - split, height };
         let title = if both { "primary *d* " } else { "drop diameter *d* " };
-        numbers
-            .push(("primary", panel(&mut drawing, area, &primaries, SERIES[0], title, &facts(run, primaries.len()))));
+        numbers.push(("primary", panel(&mut drawing, area, primaries, SERIES[0], title, lines.0)));
     }
-    let mut notes = Vec::new();
-    if left_out > 0 {
-        notes.push(format!("the first {left_out} primary drops are left out as transients"));
-    }
-    notes.push("the spread is the model's own: a lower bound for a bench with pumps, dust and wetting".into());
-    Ok(Piece { drawing, size: (room.width, height), numbers: table(&numbers), notes })
+    Piece { drawing, size: (room.width, height), numbers: table(&numbers), notes: Vec::new() }
 }
 
 fn facts(run: &Recorded, n: usize) -> Vec<Option<String>> {

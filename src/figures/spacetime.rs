@@ -11,28 +11,44 @@ use crate::outcome::{BodyFrame, Frame};
 use crate::record::Recorded;
 use std::fmt::Write as _;
 
-/// Most rows (instants) and columns (places) drawn.
-const ROWS: usize = 320;
-const COLUMNS: usize = 480;
+/// Most rows (instants) and columns (places) drawn, and what is tried next where the picture gets too large.
+const RASTERS: [(usize, usize); 4] = [(320, 480), (320, 280), (220, 220), (150, 160)];
+/// A picture of more bytes than this is drawn coarser.
+const BYTES_MAX: usize = 1_200_000;
 /// The picture ends at so many lengths of the longest thread.
 const BEYOND: f64 = 2.5;
 const BAR_WIDTH: f64 = 9.0;
 const BAR_ROOM: f64 = 52.0;
 
+/// The field that is drawn: a radius for each instant and place.
+struct Raster<'a> {
+    frames: Vec<&'a Frame>,
+    columns: Vec<f64>,
+    field: Vec<Vec<f64>>,
+    thickest: f64,
+}
+
+impl<'a> Raster<'a> {
+    fn new(run: &'a Recorded, (rows, columns): (usize, usize)) -> Raster<'a> {
+        let stride = run.frames.len().div_ceil(rows);
+        let frames: Vec<&Frame> = run.frames.iter().step_by(stride).collect();
+        let (from, to) = extent(&run.frames);
+        let columns: Vec<f64> = (0..columns).map(|i| from + (to - from) * (i as f64 + 0.5) / columns as f64).collect();
+        let field: Vec<Vec<f64>> = frames.iter().map(|f| radii(f, &columns)).collect();
+        let thickest = field.iter().flatten().copied().fold(0.0, f64::max).max(f64::MIN_POSITIVE);
+        Raster { frames, columns, field, thickest }
+    }
+}
+
 pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if run.frames.len() < 2 {
         return Err(FigureError::Nothing("a space-time diagram needs two recorded instants or more".into()));
     }
-    let stride = run.frames.len().div_ceil(ROWS);
-    let frames: Vec<&Frame> = run.frames.iter().step_by(stride).collect();
-    let (from, to) = extent(&frames);
-    let columns: Vec<f64> = (0..COLUMNS).map(|i| from + (to - from) * (i as f64 + 0.5) / COLUMNS as f64).collect();
-    let field: Vec<Vec<f64>> = frames.iter().map(|f| radii(f, &columns)).collect();
-    let thickest = field.iter().flatten().copied().fold(0.0, f64::max).max(f64::MIN_POSITIVE);
-    let end = run.frames.last().map_or(1.0, |f| f.time);
+    let (from, to) = extent(&run.frames);
+    let (start, end) = (run.frames[0].time, run.frames[run.frames.len() - 1].time);
     let (l, t) = (unit::length(to - from), unit::time(end));
     let x = Scale::Linear { low: from / l.si, high: to / l.si };
-    let y = Scale::Linear { low: frames[0].time / t.si, high: end.max(frames[0].time + f64::MIN_POSITIVE) / t.si };
+    let y = Scale::Linear { low: start / t.si, high: end.max(start + f64::MIN_POSITIVE) / t.si };
     let height = room.height_or(0.62);
     let axes = Axes::fit(
         Axis::new(x, &format!("distance from the tip *z* ({})", l.name)),
@@ -40,11 +56,11 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         Area { x: 0.0, y: 0.0, width: room.width, height },
         Fit { right: BAR_ROOM, ..Fit::default() },
     );
+    let (raster, paths) = fine_enough(run, &axes, (t.si, end));
     let mut drawing = Drawing::new(&room.prefix);
     drawing.rect(axes.inside, Look::filled(&ramp(0.0)));
-    let edges = row_edges(&frames, end);
     drawing.clipped(axes.inside, |to| {
-        for (level, d) in levels(&field, &edges, thickest, &axes, t.si).iter().enumerate() {
+        for (level, d) in paths.iter().enumerate() {
             to.path(d, Look::filled(&ramp((level as f64 + 1.0) / STEPS as f64)));
         }
         for pinch in &run.pinch_offs {
@@ -53,17 +69,38 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         }
     });
     axes.draw(&mut drawing);
-    colour_bar(&mut drawing, axes.inside, thickest);
+    colour_bar(&mut drawing, axes.inside, raster.thickest);
     let mut notes = vec![format!(
-        "radius in {STEPS} steps up to {thickest:e} m at {COLUMNS} places; circles: pinch-offs; thickest body where several overlap"
+        "radius in {STEPS} steps up to {:.4e} m at {} places; circles: pinch-offs; thickest body where several overlap",
+        raster.thickest,
+        raster.columns.len()
     )];
-    if stride > 1 {
-        notes.push(format!("{} of {} recorded instants drawn (every {stride}th)", frames.len(), run.frames.len()));
+    if raster.frames.len() < run.frames.len() {
+        notes.push(format!("{} of {} recorded instants drawn, evenly spaced", raster.frames.len(), run.frames.len()));
     }
-    Ok(Piece { drawing, size: (room.width, height), numbers: numbers(&frames, &columns, &field), notes })
+    let numbers = numbers(&raster.frames, &raster.columns, &raster.field);
+    Ok(Piece { drawing, size: (room.width, height), numbers, notes })
 }
 
-fn extent(frames: &[&Frame]) -> (f64, f64) {
+/// The finest raster whose picture stays small.
+fn fine_enough<'a>(run: &'a Recorded, axes: &Axes, (second, end): (f64, f64)) -> (Raster<'a>, Vec<String>) {
+    let drawn = |size: (usize, usize)| {
+        let raster = Raster::new(run, size);
+        let edges = row_edges(&raster.frames, end);
+        let paths = levels(&raster.field, &edges, raster.thickest, axes, second);
+        (raster, paths)
+    };
+    let mut best = drawn(RASTERS[0]);
+    for size in &RASTERS[1..] {
+        if best.1.iter().map(String::len).sum::<usize>() <= BYTES_MAX {
+            break;
+        }
+        best = drawn(*size);
+    }
+    best
+}
+
+fn extent(frames: &[Frame]) -> (f64, f64) {
     let bodies = || frames.iter().flat_map(|f| f.bodies.iter());
     let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
     let start = bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min);

@@ -89,7 +89,10 @@ pub fn window(run: &Recorded, frames: &[&Frame]) -> Window {
     let (from, to) = match tip {
         Some((bore, _)) => {
             let near = |b: &&BodyFrame| b.z.first().is_some_and(|z| *z < thread + BEYOND * drop);
-            (-1.2 * bore, bodies().filter(near).map(end).fold(thread + 0.1 * drop, f64::max).max(2.0 * bore))
+            (
+                -1.2 * bore,
+                bodies().filter(near).map(end).fold(thread + 0.1 * drop, f64::max).max(2.0 * bore) + 0.05 * drop,
+            )
         }
         None => (bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min), farthest),
     };
@@ -195,7 +198,7 @@ fn arrow(to: &mut Drawing, at: (f64, f64), down: bool) {
 }
 
 fn chosen_note(frames: &[&Frame], of: usize) -> String {
-    let times: Vec<String> = frames.iter().map(|f| format!("{:e}", f.time)).collect();
+    let times: Vec<String> = frames.iter().map(|f| format!("{:.5e}", f.time)).collect();
     format!("{} of {of} recorded instants, at {} s", frames.len(), times.join(", "))
 }
 

@@ -28,8 +28,8 @@ pub fn page(sources: &[Source], command: &str) -> Result<String, FigureError> {
         [] => Err(FigureError::Nothing("there is nothing to report on".into())),
         [Source::Run(run)] => run::page(run, command),
         [Source::Map(map)] => map::page(map, command),
-        [Source::Growth(_)] => {
-            Err(FigureError::Nothing("a report is made from a run or a map; growth rates make a figure".into()))
+        [Source::Growth(_) | Source::Measured(_)] => {
+            Err(FigureError::Nothing("a report is made from the record of a run or from a map".into()))
         }
         several => several::page(several, command),
     }
