@@ -5,6 +5,8 @@
 
 mod framework;
 
+mod coflow_dripping;
+mod coflow_thread;
 mod convective;
 mod core_annular;
 mod drop_oscillation;
@@ -39,6 +41,8 @@ const TOPICS: &[fn() -> Topic] = &[
     falling_jet::topic,
     pinch_laws::topic,
     faucet::topic,
+    coflow_dripping::topic,
+    coflow_thread::topic,
 ];
 
 /// All topics, computed once and side by side whichever test asks first.

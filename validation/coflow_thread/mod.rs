@@ -1,0 +1,58 @@
+use crate::coflow_dripping::coflow;
+use crate::framework::{Row, Status, Topic, holds, relative, source};
+use slenderjet::case::{Case, Stop};
+use slenderjet::outcome::{Outcome, Summary};
+use slenderjet::simulate::{Silent, simulate};
+
+fn run(case: &Case) -> Option<Outcome> {
+    simulate(case, None, &mut Silent).ok()
+}
+
+/// Smallest slope of the neck against time between two radii (over the tip's), in units of gamma/mu_i.
+fn pinch_speed(case: &Case, from: f64, to: f64) -> f64 {
+    let Some(outcome) = run(case) else { return f64::NAN };
+    let tip = case.device.pinned_radius();
+    let samples: Vec<_> = outcome.necks.iter().filter(|s| s.pinch == Some(0)).collect();
+    let at = |radius: f64| samples.iter().rev().find(|s| s.radius > radius * tip).map(|s| (s.time, s.radius));
+    let (Some(first), Some(last)) = (at(from), at(to)) else { return f64::NAN };
+    (first.1 - last.1) / (last.0 - first.0) * case.inner.viscosity / case.tension
+}
+
+/// Dripping in a wide tube: settled mean diameter over the tip's.
+fn settled(summary: &Summary, case: &Case) -> f64 {
+    let last = summary.drops.iter().filter(|d| d.kind == slenderjet::outcome::DropKind::Primary).next_back();
+    let mean = summary.primary.mean_diameter_m.or(last.map(|d| d.diameter_m));
+    mean.map_or(f64::NAN, |d| d / case.device.tip_bore)
+}
+
+fn law(capillary: f64) -> Row {
+    let from = source("Umbanhowar, Prasad & Weitz 2000, Langmuir 16, 347: d/D = 1 + 1/(3 Ca)", Status::Recalled);
+    let case = coflow(capillary, 0.3, 1.0, 57.75, Stop::Drops(4));
+    let ours = run(&case).map_or(f64::NAN, |o| settled(&o.summary, &case));
+    relative(format!("settled drops at Ca {capillary}, ratio 1: d/D"), &from, 1.0 + 1.0 / (3.0 * capillary), ours, 0.3)
+}
+
+pub fn topic() -> Topic {
+    let speed = source(
+        "Lister & Stone 1998, Phys. Fluids 10, 2758; Cohen et al. 1999, Phys. Rev. Lett. 83, 1147",
+        Status::Recalled,
+    );
+    let ours = pinch_speed(&coflow(0.15, 0.0667, 1.0, 57.75, Stop::Drops(1)), 0.03, 0.012);
+    let mut rows = vec![relative("speed of the neck at equal viscosities, gamma/mu", &speed, 0.0335, ours, 0.15)];
+    rows.extend([0.1, 0.2, 0.3].map(law));
+    let modes = source(
+        "Utada et al. 2007, Phys. Rev. Lett. 99, 094502 (dripping to jetting at Ca_o of order one)",
+        Status::Recalled,
+    );
+    for (capillary, share, expected) in [(0.1, 1.0, "dripping"), (3.0, 1.0, "jetting")] {
+        let mode = run(&coflow(capillary, share, 1.0, 57.75, Stop::Drops(6))).map_or("none".into(), |o| o.summary.mode);
+        rows.push(holds(format!("mode at Ca_o {capillary}"), &modes, expected, &mode, mode == expected));
+    }
+    Topic {
+        folder: "coflow_thread",
+        section: 'D',
+        title: "Co-flow: speed of the neck, recalled size law, modes",
+        rows,
+        figure: None,
+    }
+}
