@@ -4,12 +4,14 @@
 //! and nowhere else; files, printing and clocks do not live here at all.
 
 pub mod aim;
+pub mod compare;
 pub mod evaluate;
 pub mod growth;
 pub mod map;
 pub mod margins;
 pub mod quantiles;
 pub mod spread;
+pub mod uncertain;
 
 #[cfg(test)]
 mod synthetic;
