@@ -1,9 +1,88 @@
-use super::{Failure, Output};
+//! `compare`: cases side by side, and what their difference comes from.
+
+use super::quantity::{flow, length, number, percent, pressure, rate, velocity};
+use super::studies::{self, Bench};
+use super::text::Page;
+use super::{Failure, Output, case_file, map, print_json, print_page};
+use crate::case::Case;
+use crate::study::compare::{Compared, Comparison, compare};
+use crate::study::evaluate::Counted;
+use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
-pub struct Args {}
+pub struct Args {
+    /// Case files (TOML), the first one being what the others are held against
+    #[arg(required = true, num_args = 2.., value_name = "CASE")]
+    cases: Vec<PathBuf>,
+    /// Leave out the margins, which take some 40 coarse runs a case
+    #[arg(long)]
+    no_margins: bool,
+    /// Worker threads (else all cores that this process may use)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    threads: Option<u16>,
+}
 
-/// Run the command.
-pub fn run(_args: &Args, _how: &Output) -> Result<(), Failure> {
-    Err(Failure::Unfinished("this command is not connected yet".into()))
+/// Runs the cases and lays them side by side.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let cases: Vec<(String, Case)> = args
+        .cases
+        .iter()
+        .map(|path| {
+            let name = path.file_stem().map_or_else(|| path.display().to_string(), |s| s.to_string_lossy().into_owned());
+            Ok((name, case_file::load(path)?))
+        })
+        .collect::<Result<_, Failure>>()?;
+    let bench = Bench::new(how, None);
+    let answer = |case: &Case| bench.answer(case);
+    let found = compare(&cases, !args.no_margins, &Counted::new(&answer), map::threads(args.threads));
+    let found = bench.close(found)?;
+    if how.json {
+        return print_json(&found);
+    }
+    if how.quiet { Ok(()) } else { print_page(page(&found)) }
+}
+
+fn page(found: &Comparison) -> Page {
+    let mut page = Page::new();
+    page.title(&found.cases.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(" against "));
+    page.heading("Side by side");
+    let head: Vec<&str> = std::iter::once("").chain(found.cases.iter().map(|c| c.name.as_str())).collect();
+    page.table(&head, &rows(&found.cases));
+    page.heading("What the difference comes from");
+    found.statements.iter().for_each(|s| page.paragraph(s));
+    for case in found.cases.iter().filter(|c| !c.margins.is_empty()) {
+        page.heading(&format!("Margins of {}", case.name));
+        studies::margins(&mut page, &case.margins);
+    }
+    for case in found.cases.iter().filter(|c| !c.warnings.is_empty()) {
+        page.heading(&format!("Limits of the model that {} passes", case.name));
+        page.paragraph(&case.warnings.join(", "));
+    }
+    page
+}
+
+fn rows(cases: &[Compared]) -> Vec<Vec<String>> {
+    let row = |name: &str, of: &dyn Fn(&Compared) -> Option<String>| {
+        let cell = |c: &Compared| of(c).unwrap_or_else(|| "-".into());
+        std::iter::once(name.to_string()).chain(cases.iter().map(cell)).collect()
+    };
+    let all = vec![
+        row("layout", &|c| Some(c.layout.clone())),
+        row("inner flow", &|c| Some(flow(c.inner_flow_m3_per_s))),
+        row("outer flow", &|c| c.outer_flow_m3_per_s.map(flow)),
+        row("mode", &|c| Some(if c.mode.is_empty() { "no answer".into() } else { c.mode.clone() })),
+        row("mean diameter", &|c| c.mean_diameter_m.map(length)),
+        row("CV (a lower bound)", &|c| c.cv.map(percent)),
+        row("primary drops", &|c| c.rate_per_s.map(rate)),
+        row("satellites a drop", &|c| c.satellites_per_primary.map(number)),
+        row("their share of volume", &|c| c.satellite_volume_fraction.map(percent)),
+        row("jet", &|c| c.jet_length_m.map(length)),
+        row("inner inlet", &|c| c.inner_pressure_pa.map(pressure)),
+        row("outer inlet", &|c| c.outer_pressure_pa.map(pressure)),
+        row("speed, narrowest place", &|c| c.outer_speed_m_per_s.map(velocity)),
+        row("Ca there", &|c| c.capillary_narrowest.map(number)),
+        row("no answer because", &|c| (!c.reason.is_empty()).then(|| c.reason.clone())),
+    ];
+    // A line that says nothing about any case is left out.
+    all.into_iter().filter(|row: &Vec<String>| row[1..].iter().any(|cell| cell != "-")).collect()
 }

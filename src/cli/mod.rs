@@ -11,8 +11,10 @@ pub mod progress;
 pub mod quantity;
 pub mod signals;
 pub mod source;
+pub mod studies;
 pub mod summary;
 pub mod text;
+pub mod uncertain;
 
 macro_rules! commands {
     ($($(#[$doc:meta])* $variant:ident => $module:ident),* $(,)?) => {

@@ -27,16 +27,26 @@ pub struct Args {
     /// Go on with an interrupted run of the same case
     #[arg(long, requires = "output")]
     resume: bool,
+    /// Also propagate the tolerances of the inputs ("5 mN/m +- 30 %") through N coarse runs: medians with 90 % intervals
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..=65536))]
+    uncertain: Option<u32>,
 }
 
 /// Simulates a case, records it, tells what happened.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = asked_for(args)?;
+    if args.uncertain.is_some() && crate::study::uncertain::inputs(&case).is_empty() {
+        let hint = "no quantity of the case has a tolerance; write one as \"5 mN/m +- 30 %\"";
+        return Err(Failure::Input(format!("{}: {hint}", args.case.display())));
+    }
     let start = match &args.output {
         None => Beginning { recorder: None, state: None },
         Some(target) => match begin(target, &case, args.resume, how)? {
             Begun::Go(beginning) => *beginning,
-            Begun::Complete(summary) => return already_complete(&summary, target, how),
+            Begun::Complete(summary) => {
+                how.remark(&format!("{} is complete; nothing left to simulate", target.display()));
+                return show(&summary, &case, args, how);
+            }
         },
     };
     let began = Instant::now();
@@ -54,7 +64,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if let Some(recorder) = recorder {
         recorder.finish(&case, &outcome).map_err(|e| kept_in_parts(&e))?;
     }
-    tell(&outcome, args, how)
+    tell(&outcome, &case, args, how)
 }
 
 fn asked_for(args: &Args) -> Result<Case, Failure> {
@@ -96,9 +106,23 @@ fn begin(target: &Path, case: &Case, resume: bool, how: &Output) -> Result<Begun
     })
 }
 
-fn already_complete(summary: &Summary, target: &Path, how: &Output) -> Result<(), Failure> {
-    how.remark(&format!("{} is complete; nothing left to simulate", target.display()));
-    summary::print(summary, how)
+/// The summary, and what the tolerances make of it where that was asked for.
+fn show(summary: &Summary, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
+    let Some(points) = args.uncertain.filter(|_| summary.stopped != "interrupted") else {
+        return summary::print(summary, how);
+    };
+    let found = super::uncertain::ask(case, points, how)?;
+    if how.json {
+        let mut object = serde_json::to_value(summary).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        object["uncertain"] = serde_json::to_value(found).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        return super::print_json(&object);
+    }
+    summary::print(summary, how)?;
+    if how.quiet {
+        return Ok(());
+    }
+    super::print("\n")?;
+    super::print_page(super::uncertain::page(&found))
 }
 
 fn provenance(case: &Case, started: String) -> Provenance {
@@ -127,8 +151,8 @@ fn kept_in_parts(error: &RecordError) -> Failure {
     ))
 }
 
-fn tell(outcome: &Outcome, args: &Args, how: &Output) -> Result<(), Failure> {
-    summary::print(&outcome.summary, how)?;
+fn tell(outcome: &Outcome, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
+    show(&outcome.summary, case, args, how)?;
     match &args.output {
         None => how.remark("nothing was written; give a record with -o RUN.h5 to keep the run"),
         Some(target) => how.remark(&format!("record written to {}", target.display())),

@@ -1,6 +1,7 @@
 //! `spread`: the true spread of measured drops apart from the error of measuring.
 
 use super::quantity::{length, number, percent, rate};
+use super::studies;
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::figures::{self, Measured, Source, about::Origin};
@@ -22,39 +23,26 @@ pub struct Args {
     #[arg(long, value_name = "LENGTH/px", value_parser = scale)]
     scale: Option<f64>,
     /// Standard deviation of one reading, where it is known and repeats are not to tell it, for example '0.4 um'
-    #[arg(long, value_name = "LENGTH", value_parser = above_zero(Kind::Length))]
+    #[arg(long, value_name = "LENGTH", value_parser = studies::above_zero(Kind::Length))]
     reading_sd: Option<f64>,
     /// Drops below this diameter are satellites (else those below the uppermost gap of a factor 1.3)
-    #[arg(long, value_name = "LENGTH", value_parser = above_zero(Kind::Length))]
+    #[arg(long, value_name = "LENGTH", value_parser = studies::above_zero(Kind::Length))]
     satellites_below: Option<f64>,
     /// Measured rate of primary drops, for the volume closure, for example '420 /s'
-    #[arg(long, value_name = "RATE", value_parser = per_time)]
+    #[arg(long, value_name = "RATE", value_parser = studies::per_time)]
     rate: Option<f64>,
     /// Pumped flow of the inner liquid, for the volume closure, for example '150 uL/h'
-    #[arg(long, value_name = "FLOW", value_parser = above_zero(Kind::Flow))]
+    #[arg(long, value_name = "FLOW", value_parser = studies::above_zero(Kind::Flow))]
     flow: Option<f64>,
     /// Also draw the histogram; the ending decides: .pdf, .svg or .png
     #[arg(short, long, value_name = "FIG.{pdf,svg,png}")]
     output: Option<PathBuf>,
 }
 
-/// Reads a quantity above zero.
-fn above_zero(kind: Kind) -> impl Fn(&str) -> Result<f64, String> + Clone {
-    move |text: &str| {
-        let reading = units::read(text, kind).map_err(|e| e.to_string())?;
-        if reading.si > 0.0 { Ok(reading.si) } else { Err(format!("{} above zero is needed", kind.name())) }
-    }
-}
-
-/// A rate; `420 /s` is what we print, so it is understood.
-fn per_time(text: &str) -> Result<f64, String> {
-    above_zero(Kind::Frequency)(&text.replacen(" /", " 1/", 1))
-}
-
 /// A length a pixel; `/px` may be left out.
 fn scale(text: &str) -> Result<f64, String> {
     let bare = text.trim().trim_end_matches("pixel").trim_end_matches("px").trim_end();
-    above_zero(Kind::Length)(bare.strip_suffix('/').unwrap_or(bare).trim())
+    studies::above_zero(Kind::Length)(bare.strip_suffix('/').unwrap_or(bare).trim())
 }
 
 /// Reads a table, takes its spread apart, tells what can be told.

@@ -227,7 +227,8 @@ fn statement(found: &Uncertain) -> String {
     let Some(d) = found.diameter_m else {
         return format!("None of the {} runs gave a settled drop.", found.runs);
     };
-    let um = |x: f64| format!("{:.1}", 1e6 * x);
+    let (unit, scale) = if d.median < 1e-3 { ("um", 1e6) } else { ("mm", 1e3) };
+    let size = |x: f64| format!("{:.digits$}", scale * x, digits = if unit == "um" { 1 } else { 3 });
     let most = found.influences.first().map_or(String::new(), |i| {
         format!(
             "; {} matters most ({:.0} % of the scatter; from its low to its high end the diameter changes by {:+.0} %)",
@@ -238,11 +239,11 @@ fn statement(found: &Uncertain) -> String {
     });
     let modes: Vec<String> = found.modes.iter().map(|m| format!("{} in {:.0} %", m.mode, 100.0 * m.share)).collect();
     format!(
-        "Diameter {} um (90 % of {} runs between {} and {} um), {}{most}.",
-        um(d.median),
+        "Diameter {} {unit} (90 % of {} runs between {} and {} {unit}), {}{most}.",
+        size(d.median),
         found.runs - found.failed,
-        um(d.low),
-        um(d.high),
+        size(d.low),
+        size(d.high),
         modes.join(", ")
     )
 }

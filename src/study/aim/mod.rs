@@ -7,7 +7,7 @@
 pub mod search;
 pub mod start;
 
-use crate::case::{Case, Layout, Stop};
+use crate::case::{Case, Layout};
 use crate::outcome::{Primary, Satellites, Summary};
 use crate::study::evaluate::{Ask, Counted, INTERRUPTED, quick};
 use crate::study::margins::{self, Margin};
@@ -133,6 +133,11 @@ impl Aimer<'_> {
         self.case.outer.as_ref().is_some_and(|outer| outer.flow > 0.0)
     }
 
+    /// d ln(d) / d ln(flow) supposed before two runs tell it.
+    fn slope(&self) -> f64 {
+        if self.by_outer() { search::SLOPE_OUTER } else { search::SLOPE_INNER }
+    }
+
     fn with_flow(&self, base: &Case, flow: f64) -> Case {
         let mut case = base.clone();
         match case.outer.as_mut() {
@@ -165,7 +170,7 @@ impl Aimer<'_> {
                 break;
             }
             let searched = if self.by_outer() { case.outer.as_ref().map_or(0.0, |o| o.flow) } else { case.inner.flow };
-            let flow = searched * (-off / search.slope()).clamp(-0.5, 0.5).exp();
+            let flow = searched * (-off / search.slope(self.slope())).clamp(-0.5, 0.5).exp();
             case.inner.flow = inner;
             case = self.with_flow(&case, flow);
             last = self.ask.ask(&case)?.summary;
@@ -175,7 +180,12 @@ impl Aimer<'_> {
     }
 
     fn search(&self, base: &Case, first: f64) -> Result<Search, String> {
-        let limits = Limits { flow: [first / FACTOR_MAX, first * FACTOR_MAX], near: NEAR_COARSE, runs: RUNS_MAX };
+        let limits = Limits {
+            flow: [first / FACTOR_MAX, first * FACTOR_MAX],
+            near: NEAR_COARSE,
+            slope: self.slope(),
+            runs: RUNS_MAX,
+        };
         search::search(first, &limits, &mut |flow| {
             let answer = self.ask.ask(&quick(&self.with_flow(base, flow), DROPS));
             match answer {
@@ -331,14 +341,6 @@ fn placed_summary(flow: f64, wish: f64, s: &Summary) -> Tried {
     let diameter = s.primary.mean_diameter_m;
     let off = diameter.map_or(f64::INFINITY, |d| (d / wish).ln());
     Tried { flow, off, mode: s.mode.clone(), diameter, why: None }
-}
-
-/// How many primary drops the final run of a case sees; a warning's worth if few.
-pub fn final_drops(case: &Case) -> Option<u32> {
-    match case.run.stop {
-        Stop::Drops(n) => Some(n),
-        Stop::Until(_) => None,
-    }
 }
 
 #[cfg(test)]

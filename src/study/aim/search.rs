@@ -39,6 +39,8 @@ pub struct Limits {
     pub flow: [f64; 2],
     /// |ln(d/d*)| that is near enough.
     pub near: f64,
+    /// d ln(d) / d ln(flow) supposed before two runs tell it.
+    pub slope: f64,
     /// Most runs.
     pub runs: usize,
 }
@@ -47,8 +49,10 @@ pub struct Limits {
 const JUMP_WIDTH: f64 = 0.004;
 /// Largest step without a bracket, in ln(flow).
 const STEP_MAX: f64 = 1.4;
-/// d ln(d) / d ln(flow) assumed before two runs are there: between the square root of a jet and the weak rise at the border.
-const SLOPE_FIRST: f64 = -0.4;
+/// Slope supposed along the outer flow: between the square root of a jet and the weaker fall of slow dripping.
+pub const SLOPE_OUTER: f64 = -0.4;
+/// Slope supposed along the inner flow of a hanging drop: it grows while its neck drains.
+pub const SLOPE_INNER: f64 = 0.1;
 
 /// The whole search: every run, and how it ended.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,12 +69,12 @@ impl Search {
     }
 
     /// d ln(d) / d ln(flow) from the two runs nearest to the wish.
-    pub fn slope(&self) -> f64 {
+    pub fn slope(&self, supposed: f64) -> f64 {
         let mut near: Vec<&Tried> = self.tried.iter().filter(|t| t.diameter.is_some()).collect();
         near.sort_by(|a, b| a.off.abs().total_cmp(&b.off.abs()));
         match near[..] {
-            [a, b, ..] if a.mode == b.mode => slope(a, b).unwrap_or(SLOPE_FIRST),
-            _ => SLOPE_FIRST,
+            [a, b, ..] if a.mode == b.mode => slope(a, b).unwrap_or(supposed),
+            _ => supposed,
         }
     }
 }
@@ -148,7 +152,7 @@ fn outside(tried: &[Tried], limits: &Limits) -> Result<f64, String> {
     let nearest = if ends[0].off.abs() < ends[1].off.abs() { ends[0] } else { ends[1] };
     let second = tried.iter().filter(|t| t.flow != nearest.flow && t.off.is_finite());
     let second = second.min_by(|a, b| a.off.abs().total_cmp(&b.off.abs()));
-    let slope = second.and_then(|s| slope(nearest, s)).unwrap_or(SLOPE_FIRST);
+    let slope = second.and_then(|s| slope(nearest, s)).unwrap_or(limits.slope);
     let wanted = if nearest.off.is_finite() { -nearest.off / slope } else { nearest.off.signum() * STEP_MAX };
     // Always past the end of what was tried: a search must not stand still.
     let step = wanted.signum() * (1.15 * wanted.abs()).clamp(0.03, STEP_MAX);
@@ -191,7 +195,7 @@ mod tests {
     use super::*;
 
     const WISH: f64 = 60e-6;
-    const LIMITS: Limits = Limits { flow: [1e-12, 1e-6], near: 0.003, runs: 40 };
+    const LIMITS: Limits = Limits { flow: [1e-12, 1e-6], near: 0.003, slope: SLOPE_OUTER, runs: 40 };
 
     fn tried(flow: f64, diameter: f64, mode: &str) -> Tried {
         Tried { flow, off: (diameter / WISH).ln(), mode: mode.into(), diameter: Some(diameter), why: None }

@@ -1,0 +1,89 @@
+//! What the commands that simulate many times share: threads, Ctrl-C, a count of runs on the terminal, margins in a table.
+
+use super::signals::Interrupt;
+use super::text::Page;
+use super::{Failure, Output};
+use crate::case::Case;
+use crate::outcome::Outcome;
+use crate::study::evaluate::{INTERRUPTED, simulated};
+use crate::study::margins::{End, Margin, Side};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::time::Duration;
+
+/// A bench on which cases are answered while the terminal counts them.
+pub struct Bench {
+    interrupt: Interrupt,
+    bar: ProgressBar,
+}
+
+impl Bench {
+    /// Starts to listen and to count; `runs` where their number is known.
+    pub fn new(how: &Output, runs: Option<u64>) -> Bench {
+        let target =
+            if how.shows_progress() { ProgressDrawTarget::stderr_with_hz(8) } else { ProgressDrawTarget::hidden() };
+        let bar = ProgressBar::with_draw_target(runs, target);
+        let shape = match runs {
+            Some(_) => "{bar:30.cyan} {pos}/{len} runs  {elapsed} gone, {eta} left",
+            None => "{spinner} {pos} runs  {elapsed} gone",
+        };
+        if let Ok(style) = ProgressStyle::with_template(shape) {
+            bar.set_style(style.progress_chars("=> "));
+        }
+        bar.enable_steady_tick(Duration::from_millis(250));
+        Bench { interrupt: Interrupt::listen(), bar }
+    }
+
+    /// Simulates one case.
+    ///
+    /// # Errors
+    /// In words, where it cannot be simulated.
+    pub fn answer(&self, case: &Case) -> Result<Outcome, String> {
+        let answer = simulated(case, &|| self.interrupt.asked());
+        self.bar.inc(1);
+        answer
+    }
+
+    /// Wipes the count, and turns what a study says into a failure.
+    ///
+    /// # Errors
+    /// As the study.
+    pub fn close<T>(self, found: Result<T, String>) -> Result<T, Failure> {
+        self.bar.finish_and_clear();
+        found.map_err(|why| match why.as_str() {
+            INTERRUPTED => Failure::Interrupted("interrupted; nothing was written".into()),
+            _ => Failure::Input(why),
+        })
+    }
+}
+
+/// A value parser for quantities above zero.
+pub fn above_zero(kind: crate::units::Kind) -> impl Fn(&str) -> Result<f64, String> + Clone {
+    move |text: &str| {
+        let reading = crate::units::read(text, kind).map_err(|e| e.to_string())?;
+        if reading.si > 0.0 { Ok(reading.si) } else { Err(format!("{} above zero is needed", kind.name())) }
+    }
+}
+
+/// A value parser for rates; `420 /s` is what we print, so it is understood.
+///
+/// # Errors
+/// What was found and what would be right.
+pub fn per_time(text: &str) -> Result<f64, String> {
+    above_zero(crate::units::Kind::Frequency)(&text.replacen(" /", " 1/", 1))
+}
+
+/// Margins as a table.
+pub fn margins(page: &mut Page, margins: &[Margin]) {
+    let cell = |side: &Side| match side.end {
+        End::Beyond => format!("beyond {:+.0} %", 100.0 * side.change),
+        _ => format!("{:+.1} %", 100.0 * side.change),
+    };
+    let why = |side: &Side| match &side.end {
+        End::Mode(mode) => format!("turns {mode}"),
+        End::Diameter => "size".into(),
+        End::NoAnswer(_) => "no answer".into(),
+        End::Beyond => "-".into(),
+    };
+    let row = |m: &Margin| vec![m.input.word().to_string(), cell(&m.down), why(&m.down), cell(&m.up), why(&m.up)];
+    page.table(&["input", "down", "then", "up", "then"], &margins.iter().map(row).collect::<Vec<_>>());
+}

@@ -1,0 +1,59 @@
+//! `run --uncertain N`: what the tolerances of the inputs make of the answer.
+
+use super::quantity::{length, number, percent, rate};
+use super::studies::Bench;
+use super::text::Page;
+use super::{Failure, Output, map};
+use crate::case::Case;
+use crate::study::aim::DROPS;
+use crate::study::evaluate::{Counted, quick};
+use crate::study::uncertain::{Band, Uncertain, inputs, propagate};
+
+/// Propagates the tolerances of a case through `points` coarse runs.
+///
+/// # Errors
+/// Where no quantity has a tolerance, or the user stopped it.
+pub fn ask(case: &Case, points: u32, how: &Output) -> Result<Uncertain, Failure> {
+    let inputs = inputs(case);
+    let bench = Bench::new(how, Some(u64::from(points)));
+    let base = quick(case, DROPS);
+    let make = |values: &[f64]| {
+        let set = |case: Case, (input, value): (&crate::study::uncertain::Input, &f64)| case.with(&input.key, *value);
+        let made = inputs.iter().zip(values).try_fold(base.clone(), set);
+        made.map_err(|errors| map::in_one_line(&errors))
+    };
+    let answer = |case: &Case| bench.answer(case);
+    let found = propagate(&inputs, points, &make, &Counted::new(&answer), map::threads(None), &|| ());
+    bench.close(found)
+}
+
+/// The answer as text.
+pub fn page(u: &Uncertain) -> Page {
+    let mut page = Page::new();
+    page.heading("With the tolerances of the inputs");
+    page.paragraph(&u.statement);
+    let band =
+        |b: Band, show: fn(f64) -> String| format!("{} (90 %: {} to {})", show(b.median), show(b.low), show(b.high));
+    page.fact_if("mean diameter", u.diameter_m.map(|b| band(b, length)));
+    page.fact_if("CV (a lower bound)", u.cv.map(|b| band(b, percent)));
+    page.fact_if("primary drops", u.rate_per_s.map(|b| band(b, rate)));
+    page.fact_if("satellites a drop", u.satellites_per_primary.map(|b| band(b, number)));
+    page.fact_if("their share of volume", u.satellite_volume_fraction.map(|b| band(b, percent)));
+    page.fact("runs", &format!("{} coarse ones of {DROPS} drops, {} without an answer", u.runs, u.failed));
+    u.reasons.iter().for_each(|why| page.item(why));
+    let rows: Vec<Vec<String>> = u
+        .influences
+        .iter()
+        .map(|i| {
+            let input = u.inputs.iter().find(|input| input.key == i.key);
+            vec![
+                i.key.clone(),
+                input.map_or(String::new(), |input| percent(input.tolerance)),
+                percent(i.share),
+                format!("{:+.1} %", 100.0 * i.effect),
+            ]
+        })
+        .collect();
+    page.table(&["input", "tolerance", "share of scatter", "diameter, low to high"], &rows);
+    page
+}

@@ -1,0 +1,121 @@
+//! `aim`, `compare` and `run --uncertain` from the outside, on a dripping tap (quick), and margins against re-runs.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use slenderjet::case;
+use slenderjet::outcome::Outcome;
+use slenderjet::study::evaluate::{Counted, quick, simulated};
+use slenderjet::study::margins::{DIAMETER_BAND, End, margins};
+use std::path::Path;
+
+fn slenderjet(folder: &Path) -> Command {
+    let mut command = Command::cargo_bin("slenderjet").expect("the program");
+    command.current_dir(folder);
+    command
+}
+
+fn with_tap() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    slenderjet(folder.path()).args(["example", "tap", "-o", "tap.toml", "-q"]).assert().success();
+    folder
+}
+
+fn json(folder: &Path, args: &[&str]) -> Value {
+    let out = slenderjet(folder).args(args).args(["--json", "-q"]).output().expect("an answer");
+    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
+    serde_json::from_slice(&out.stdout).expect("one object")
+}
+
+#[test]
+fn what_aim_writes_lands_where_it_says_when_run() {
+    let folder = with_tap();
+    let at = folder.path();
+    // A tap's drop grows by some percent with the flow: ask for 2 % more than it gives.
+    let own = json(at, &["run", "tap.toml"])["primary"]["mean_diameter_m"].as_f64().expect("drops");
+    let wish = format!("{} mm", 1e3 * own * 1.02);
+    let aimed = json(at, &["aim", "tap.toml", "--diameter", &wish, "--no-margins", "-o", "aimed.toml"]);
+    assert_eq!(aimed["found"], true, "{aimed}");
+    let run = json(at, &["run", "aimed.toml"]);
+    let got = run["primary"]["mean_diameter_m"].as_f64().expect("drops");
+    assert!((got / (1.02 * own) - 1.0).abs() < 0.02, "{got} for {wish}");
+    let told = aimed["predicted"]["mean_diameter_m"].as_f64().expect("drops");
+    assert!((got / told - 1.0).abs() < 1e-3, "{got} but told {told}");
+    let text = std::fs::read_to_string(at.join("aimed.toml")).expect("written");
+    assert!(text.contains("# Invented data"), "comments stay");
+}
+
+#[test]
+fn an_impossible_wish_exits_1_names_the_bound_and_writes_nothing() {
+    let folder = with_tap();
+    let args = ["aim", "tap.toml", "--diameter", "100 um", "--no-margins", "-o", "aimed.toml", "--json"];
+    let out = slenderjet(folder.path()).args(args).output().expect("an answer");
+    let told = String::from_utf8_lossy(&out.stderr).to_string();
+    assert_eq!(out.status.code(), Some(1), "{told}");
+    let aimed: Value = serde_json::from_slice(&out.stdout).expect("one object");
+    assert!(aimed["found"] == false && aimed["nearest"]["mean_diameter_m"].is_number(), "{aimed}");
+    assert!(aimed["reason"].as_str().is_some_and(|r| r.contains("larger than wished")), "{aimed}");
+    assert!(!folder.path().join("aimed.toml").exists());
+    for wrong in ["80", "80 mN/m", "-3 um"] {
+        let arg = format!("--diameter={wrong}");
+        slenderjet(folder.path()).args(["aim", "tap.toml", &arg]).assert().code(2);
+    }
+}
+
+#[test]
+fn two_taps_side_by_side_say_what_makes_the_difference() {
+    let folder = with_tap();
+    let at = folder.path();
+    let text = std::fs::read_to_string(at.join("tap.toml")).expect("there");
+    let wide = text.replace("tip_outer = \"3.0 mm\"", "tip_outer = \"4.0 mm\"");
+    assert_ne!(text, wide);
+    std::fs::write(at.join("wide.toml"), wide).expect("written");
+    let found = json(at, &["compare", "tap.toml", "wide.toml", "--no-margins"]);
+    let diameter = |i: usize| found["cases"][i]["mean_diameter_m"].as_f64().expect("drops");
+    assert!(diameter(1) > 1.05 * diameter(0), "{found}");
+    assert!(found["statements"][0].as_str().is_some_and(|s| s.contains("differ in the tip alone")), "{found}");
+    slenderjet(at).args(["compare", "tap.toml"]).assert().code(2);
+}
+
+#[test]
+fn tolerances_become_bands_and_the_tip_matters_most() {
+    let folder = with_tap();
+    let at = folder.path();
+    let text = std::fs::read_to_string(at.join("tap.toml")).expect("there");
+    std::fs::write(at.join("loose.toml"), text.replace("\"3.0 mm\"", "\"3.0 mm +- 10 %\"")).expect("written");
+    let found = json(at, &["run", "loose.toml", "--drops", "3", "--uncertain", "8"]);
+    let band = &found["uncertain"]["diameter_m"];
+    let [low, median, high] = ["low", "median", "high"].map(|k| band[k].as_f64().expect("a band"));
+    let own = found["primary"]["mean_diameter_m"].as_f64().expect("drops");
+    assert!(low < median && median < high && (median / own - 1.0).abs() < 0.03, "{band}");
+    assert_eq!(found["uncertain"]["influences"][0]["key"], "device.tip_outer", "{}", found["uncertain"]);
+    let plain = "title = \"t\"\nlayout = \"pendant\"\n[inner]\nviscosity = \"1 mPa.s\"\ndensity = \"998 kg/m3\"\nflow = \"60 mL/h\"\n\
+                 [interface]\ntension = \"72 mN/m\"\n[device]\ntip_bore = \"2 mm\"\n[gravity]\nalong = \"down\"\n";
+    std::fs::write(at.join("plain.toml"), plain).expect("written");
+    let out = slenderjet(at).args(["run", "plain.toml", "--uncertain", "8"]).output().expect("an answer");
+    assert_eq!(out.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&out.stderr).contains("+- 30 %"));
+}
+
+// What a margin promises: at its change the answer is the same one, just beyond it is not.
+#[test]
+fn margins_of_a_simulated_tap_agree_with_reruns() {
+    let folder = with_tap();
+    let case = case::read(&folder.path().join("tap.toml")).expect("a case");
+    let answer = |case: &slenderjet::case::Case| -> Result<Outcome, String> { simulated(case, &|| false) };
+    let ask = Counted::new(&answer);
+    let diameter = |case: &slenderjet::case::Case| {
+        let found = answer(&quick(case, 4)).expect("an answer").summary;
+        (found.mode, found.primary.mean_diameter_m.expect("drops"))
+    };
+    let (mode, own) = diameter(&case);
+    for margin in margins(&case, 4, &ask, 2).expect("margins") {
+        for side in [&margin.down, &margin.up] {
+            let (at_mode, at) = diameter(&margin.input.scaled(&case, 1.0 + side.change));
+            assert!(at_mode == mode && (at / own - 1.0).abs() <= DIAMETER_BAND, "{margin:?}: {at} against {own}");
+            if side.end == End::Diameter {
+                let (_, beyond) = diameter(&margin.input.scaled(&case, 1.0 + side.beyond));
+                assert!((beyond / own - 1.0).abs() > DIAMETER_BAND, "{margin:?}");
+            }
+        }
+    }
+}
