@@ -187,7 +187,12 @@ fn report_missing(reader: &mut Reader, layout: Layout, section: &str, absent: &[
         1 => format!("is missing; layout {} needs it", layout.name()),
         n => {
             let others: Vec<String> = absent[1..].iter().map(|k| format!("`{k}`")).collect();
-            format!("and {} are missing; layout {} needs all {n}", others.join(", "), layout.name())
+            format!(
+                "and {} are missing; layout {} needs {}",
+                others.join(" and "),
+                layout.name(),
+                if n == 2 { "both" } else { "all" }
+            )
         }
     };
     let mut right = format!("add to [{section}]: {}", lines.join(", "));

@@ -64,6 +64,24 @@ impl Document {
     }
 }
 
+/// Errors of syntax that are looked at; a file with more is no TOML.
+const ERRORS_MAX: usize = 1000;
+/// Keys and sections of a file that may still be meant as a case: ten times all there are.
+const ENTRIES_MAX: usize = 600;
+
+fn no_case(size: usize) -> Problem {
+    Problem {
+        code: "syntax",
+        line: 0,
+        column: 0,
+        key: String::new(),
+        found: format!("{size} keys and sections are no case"),
+        right: "a case has a few dozen; see `slenderjet example coflow`".into(),
+        nearest: None,
+        span: 0..0,
+    }
+}
+
 /// Reads a text, with every error of its syntax.
 pub fn parse(text: &str) -> (Document, Vec<Problem>) {
     let (table, errors) = DeTable::parse_recoverable(text);
@@ -90,9 +108,15 @@ pub fn parse(text: &str) -> (Document, Vec<Problem>) {
             }),
         }
     }
+    let mut problems = syntax_problems(text, &errors);
+    let size = document.entries.len() + document.sections.len();
+    if size > ENTRIES_MAX {
+        problems.push(no_case(size));
+        return (Document::default(), problems);
+    }
     document.entries.sort_by_key(|e| e.key_span.start);
     document.sections.sort_by_key(|s| s.1.start);
-    (document, syntax_problems(text, &errors))
+    (document, problems)
 }
 
 fn convert(value: &DeValue<'_>) -> Value {
@@ -111,7 +135,7 @@ fn convert(value: &DeValue<'_>) -> Value {
 fn syntax_problems(text: &str, errors: &[toml::de::Error]) -> Vec<Problem> {
     let mut problems: Vec<Problem> = Vec::new();
     let mut last_line = None;
-    for error in errors {
+    for error in errors.iter().take(ERRORS_MAX) {
         let span = error.span().unwrap_or(0..0);
         let start = span.start.min(text.len());
         let line_start = text.as_bytes()[..start].iter().rposition(|b| *b == b'\n').map_or(0, |i| i + 1);
@@ -120,12 +144,14 @@ fn syntax_problems(text: &str, errors: &[toml::de::Error]) -> Vec<Problem> {
         }
         last_line = Some(line_start);
         let line = text.get(line_start..).unwrap_or_default().lines().next().unwrap_or_default();
-        let nearest = in_quotes(line);
-        let right = if nearest.is_some() {
-            "a value with a unit or a word stands in quotes".to_owned()
-        } else {
-            "write [section] or key = \"value\"".to_owned()
-        };
+        let twice = error.message().contains("duplicate");
+        let nearest = in_quotes(line).filter(|_| !twice);
+        let right = match (&nearest, twice) {
+            (Some(_), _) => "a value with a unit or a word stands in quotes",
+            (None, true) => "each key and each section stands once",
+            (None, false) => "write [section] or key = \"value\"",
+        }
+        .to_owned();
         problems.push(Problem {
             code: "syntax",
             line: 0,

@@ -170,8 +170,14 @@ const NEAR: f64 = 0.6;
 /// Similarity of a name that is part of the other (`flowrate` and `flow`).
 const CONTAINED: f64 = 0.8;
 
+/// Longer names than this are no slip of the pen (and dear to compare).
+const NAME_MAX: usize = 60;
+
 /// The known key that a wrong one most likely stands for: the same name in another section, else the most similar.
 pub fn nearest(wrong: &str, layout: Option<Layout>) -> Option<&'static str> {
+    if wrong.len() > NAME_MAX {
+        return None;
+    }
     let (section, name) = wrong.split_once('.').unwrap_or(("", wrong));
     let usable = |key: &&Key| layout.is_none_or(|l| key.belongs_to(l));
     let score = |key: &Key| {
@@ -189,6 +195,9 @@ pub fn nearest(wrong: &str, layout: Option<Layout>) -> Option<&'static str> {
 
 /// The word of a list that a wrong one most likely stands for.
 pub fn nearest_word<'a>(wrong: &str, words: &[&'a str]) -> Option<&'a str> {
+    if wrong.len() > NAME_MAX {
+        return None;
+    }
     let score = |word: &str| strsim::normalized_levenshtein(&wrong.to_lowercase(), word);
     let best = words.iter().max_by(|a, b| score(a).total_cmp(&score(b)))?;
     (score(best) >= 0.5).then_some(best)

@@ -33,15 +33,21 @@ pub struct Problem {
 pub struct CaseErrors {
     /// The file's name as given.
     pub file: String,
-    /// In order of their places.
+    /// In order of their places; the first [`PROBLEMS_MAX`] of them.
     pub problems: Vec<Problem>,
+    /// How many more there are.
+    pub omitted: usize,
     /// The file, for drawing.
     #[serde(skip)]
     text: String,
 }
 
-/// Problems drawn in full; a file with more is no case file.
+/// Problems kept; a file with more is no case file.
+pub const PROBLEMS_MAX: usize = 100;
+/// Problems drawn.
 const DRAWN_MAX: usize = 40;
+/// Longer advice than this stands below the line, not behind the caret.
+const LABEL_MAX: usize = 84;
 /// Characters of a line that are shown about a place.
 const LINE_SHOWN: usize = 96;
 
@@ -49,12 +55,12 @@ impl CaseErrors {
     /// Problems of a file, put in order and given their lines.
     pub fn new(file: &str, text: &str, mut problems: Vec<Problem>) -> CaseErrors {
         problems.sort_by_key(|p| (p.span.start, p.span.end));
+        let omitted = problems.len().saturating_sub(PROBLEMS_MAX);
+        problems.truncate(PROBLEMS_MAX);
         for problem in &mut problems {
-            if problem.code != "unreadable" {
-                (problem.line, problem.column) = place(text, problem.span.start);
-            }
+            (problem.line, problem.column) = place(text, problem.span.start);
         }
-        CaseErrors { file: file.to_owned(), problems, text: text.to_owned() }
+        CaseErrors { file: file.to_owned(), problems, omitted, text: text.to_owned() }
     }
 
     /// A file that could not be read at all.
@@ -69,15 +75,16 @@ impl CaseErrors {
             nearest: None,
             span: 0..0,
         };
-        CaseErrors { file: file.to_owned(), problems: vec![problem], text: String::new() }
+        CaseErrors { file: file.to_owned(), problems: vec![problem], omitted: 0, text: String::new() }
     }
 
     /// The problems as text, with ANSI colours if wanted.
     pub fn rendered(&self, colour: bool) -> String {
         let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
         let mut parts: Vec<String> = self.problems.iter().take(DRAWN_MAX).map(|p| self.draw(p, &renderer)).collect();
-        if self.problems.len() > DRAWN_MAX {
-            parts.push(format!("... and {} more", self.problems.len() - DRAWN_MAX));
+        let more = self.problems.len().saturating_sub(DRAWN_MAX) + self.omitted;
+        if more > 0 {
+            parts.push(format!("... and {more} more"));
         }
         parts.join("\n\n")
     }
@@ -90,12 +97,20 @@ impl CaseErrors {
             return renderer.render(&[group.element(Level::HELP.message(problem.right.clone()))]);
         }
         let (line, span) = window(&self.text, &problem.span);
+        let below = problem.right.chars().count() > LABEL_MAX;
         let file = quoted(&self.file);
         let snippet = Snippet::source(line)
             .path(format!("{file}:{}:{}", problem.line, problem.column))
             .line_start(problem.line)
-            .annotation(AnnotationKind::Primary.span(span).label(problem.right.clone()));
+            .annotation(AnnotationKind::Primary.span(span).label(if below {
+                String::new()
+            } else {
+                problem.right.clone()
+            }));
         let mut group = Level::ERROR.primary_title(title).element(snippet);
+        if below {
+            group = group.element(Level::NOTE.message(problem.right.clone()));
+        }
         if let Some(help) = help {
             group = group.element(Level::HELP.message(help));
         }

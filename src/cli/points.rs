@@ -79,7 +79,7 @@ fn unit_of(cell: &str) -> Result<f64, String> {
         |open, close| cell.split_once(open).and_then(|(_, rest)| rest.split_once(close)).map(|(u, _)| u.trim());
     let Some(unit) = inside('[', ']').or_else(|| inside('(', ')')) else { return Ok(1.0) };
     let any = KINDS.iter().find_map(|kind| units::unit(unit, *kind).ok());
-    any.map(|u| u.factor).ok_or_else(|| format!("`{unit}` is no unit known here"))
+    any.map(|u| u.difference(1.0)).ok_or_else(|| format!("`{unit}` is no unit known here"))
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! Unit expressions: `uL/h`, `mPa.s`, `kg/(m.s)`, `m³ s⁻¹`.
 
-use super::kind::{Dimension, Kind};
+use super::kind::Kind;
 use super::table::{Unit, symbol};
 use super::{UnitError, quoted, wrong};
 
@@ -55,13 +55,7 @@ impl Reader<'_> {
 
     fn times(&mut self, total: Unit, sign: i32, depth: usize) -> Result<Unit, UnitError> {
         let next = self.factor(depth)?;
-        let dimension = total.dimension.times(next.dimension, sign);
-        match dimension {
-            Some(dimension) if total.offset == 0.0 && next.offset == 0.0 => {
-                Ok(Unit { factor: total.factor * next.factor.powi(sign), offset: 0.0, dimension })
-            }
-            _ => Err(self.error(format!("`{}`", quoted(self.whole)))),
-        }
+        total.times(&next, sign).ok_or_else(|| self.error(format!("`{}`", quoted(self.whole))))
     }
 
     /// A symbol or a bracket with its exponent.
@@ -82,12 +76,7 @@ impl Reader<'_> {
         };
         match self.exponent()? {
             1 => Ok(base),
-            power if base.offset == 0.0 => {
-                let dimension = Dimension::NONE.times(base.dimension, power);
-                let dimension = dimension.ok_or_else(|| self.error(format!("`{}`", quoted(self.whole))))?;
-                Ok(Unit { factor: base.factor.powi(power), offset: 0.0, dimension })
-            }
-            _ => Err(self.error(format!("`{}`", quoted(self.whole)))),
+            power => Unit::ONE.times(&base, power).ok_or_else(|| self.error(format!("`{}`", quoted(self.whole)))),
         }
     }
 

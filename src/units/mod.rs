@@ -98,7 +98,7 @@ pub fn read_viscosity(text: &str, density: Option<f64>) -> Result<Reading, UnitE
         }
         match density {
             Some(density) => {
-                Ok(Unit { factor: unit.factor * density, offset: 0.0, dimension: Kind::Viscosity.dimension() })
+                Ok(Unit { numerator: unit.numerator * density, dimension: Kind::Viscosity.dimension(), ..unit })
             }
             None => Err(UnitError {
                 found: format!("`{}` is a kinematic viscosity and the density is not known", quoted(whole)),
@@ -122,6 +122,7 @@ fn read_with(
         None => (text, None),
     };
     let (number, mut unit_text) = split_number(value, kind)?;
+    let digits = value.trim().strip_suffix(unit_text).unwrap_or(value).trim();
     // `5 +- 1 mN/m`: the unit stands once, behind the tolerance.
     let spread = tolerance.map(|t| split_number(t, kind)).transpose()?;
     if let (true, Some((_, shared))) = (unit_text.is_empty(), spread)
@@ -133,11 +134,11 @@ fn read_with(
         if kind != Kind::Number {
             return Err(wrong(format!("`{}` has no unit", quoted(text.trim())), kind));
         }
-        expression::parse("1", kind)?
+        Unit::ONE
     } else {
         accept(expression::parse(unit_text, kind)?, value)?
     };
-    let si = number * unit.factor + unit.offset;
+    let si = shifted(digits, &unit).unwrap_or_else(|| unit.si(number));
     if !si.is_finite() {
         return Err(wrong(format!("`{}` is too large for a number", quoted(text.trim())), kind));
     }
@@ -145,9 +146,8 @@ fn read_with(
         None => None,
         Some((size, "%")) => Some(size / 100.0),
         Some((size, own)) => {
-            let factor =
-                if own.is_empty() { unit.factor } else { accept(expression::parse(own, kind)?, value)?.factor };
-            Some((size * factor / si).abs())
+            let own = if own.is_empty() { unit } else { accept(expression::parse(own, kind)?, value)? };
+            Some((own.difference(size) / si).abs())
         }
     };
     match tolerance {
@@ -158,6 +158,15 @@ fn read_with(
         }),
         _ => Ok(Reading { si, tolerance }),
     }
+}
+
+/// A decimal in a unit that is a power of ten: the number nearest to what was written (1.05 mm is 1.05e-3, which 1.05
+/// divided by 1000 is not).
+fn shifted(digits: &str, unit: &Unit) -> Option<f64> {
+    let power = unit.power_of_ten().filter(|_| unit.offset == 0.0)?;
+    let (mantissa, exponent) = digits.split_once(['e', 'E']).unwrap_or((digits, "0"));
+    let exponent = exponent.replace('\u{2212}', "-").parse::<i32>().ok()?.checked_add(power)?;
+    format!("{}e{exponent}", mantissa.replace('\u{2212}', "-")).parse().ok()
 }
 
 fn split_tolerance(text: &str) -> Option<(&str, &str)> {

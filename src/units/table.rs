@@ -2,63 +2,105 @@
 
 use super::kind::Dimension;
 
-/// A unit: `si = factor * value + offset`.
+/// A unit: `si = value * numerator / denominator + offset`. Kept as a ratio so that decimal values stay what they are:
+/// `30 um` is the number nearest to 3e-5, which 30 times 1e-6 is not.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Unit {
-    pub factor: f64,
+    pub numerator: f64,
+    pub denominator: f64,
     /// Zero for all but degrees Celsius and Fahrenheit.
     pub offset: f64,
     pub dimension: Dimension,
 }
 
-const fn unit(factor: f64, dimension: (i8, i8, i8, i8)) -> Unit {
-    let (length, mass, time, temperature) = dimension;
-    Unit { factor, offset: 0.0, dimension: Dimension::new(length, mass, time, temperature) }
+impl Unit {
+    /// No unit.
+    pub const ONE: Unit = ratio(1.0, 1.0, (0, 0, 0, 0));
+
+    /// SI value of `value` in this unit.
+    pub fn si(&self, value: f64) -> f64 {
+        value * self.numerator / self.denominator + self.offset
+    }
+
+    /// Size of a difference of `value` in this unit.
+    pub fn difference(&self, value: f64) -> f64 {
+        value * self.numerator / self.denominator
+    }
+
+    /// The power of ten that it is of its SI unit, if it is one.
+    pub fn power_of_ten(&self) -> Option<i32> {
+        let size = self.numerator / self.denominator;
+        let power = size.log10().round();
+        ((10f64.powf(power) / size - 1.0).abs() < 1e-12).then_some(power as i32)
+    }
+
+    /// This unit times `other` to the power `power`; `None` for shifted scales and beyond every physical use.
+    pub fn times(&self, other: &Unit, power: i32) -> Option<Unit> {
+        let dimension = self.dimension.times(other.dimension, power)?;
+        let (up, down) =
+            if power < 0 { (other.denominator, other.numerator) } else { (other.numerator, other.denominator) };
+        let unit = Unit {
+            numerator: self.numerator * up.powi(power.abs()),
+            denominator: self.denominator * down.powi(power.abs()),
+            offset: 0.0,
+            dimension,
+        };
+        (self.offset == 0.0 && other.offset == 0.0).then_some(unit)
+    }
 }
 
-const fn shifted(factor: f64, offset: f64) -> Unit {
-    Unit { factor, offset, dimension: Dimension::new(0, 0, 0, 1) }
+const fn ratio(numerator: f64, denominator: f64, dimension: (i8, i8, i8, i8)) -> Unit {
+    let (length, mass, time, temperature) = dimension;
+    Unit { numerator, denominator, offset: 0.0, dimension: Dimension::new(length, mass, time, temperature) }
+}
+
+const fn unit(numerator: f64, dimension: (i8, i8, i8, i8)) -> Unit {
+    ratio(numerator, 1.0, dimension)
+}
+
+const fn shifted(numerator: f64, denominator: f64, offset: f64) -> Unit {
+    Unit { numerator, denominator, offset, dimension: Dimension::new(0, 0, 0, 1) }
 }
 
 /// Prefixes of the SI that occur in the laboratory.
-const PREFIXES: [(&str, f64); 13] = [
-    ("G", 1e9),
-    ("M", 1e6),
-    ("k", 1e3),
-    ("h", 1e2),
-    ("da", 1e1),
-    ("d", 1e-1),
-    ("c", 1e-2),
-    ("m", 1e-3),
-    ("u", 1e-6),
-    ("n", 1e-9),
-    ("p", 1e-12),
-    ("f", 1e-15),
-    ("a", 1e-18),
+const PREFIXES: [(&str, f64, f64); 13] = [
+    ("G", 1e9, 1.0),
+    ("M", 1e6, 1.0),
+    ("k", 1e3, 1.0),
+    ("h", 1e2, 1.0),
+    ("da", 1e1, 1.0),
+    ("d", 1.0, 1e1),
+    ("c", 1.0, 1e2),
+    ("m", 1.0, 1e3),
+    ("u", 1.0, 1e6),
+    ("n", 1.0, 1e9),
+    ("p", 1.0, 1e12),
+    ("f", 1.0, 1e15),
+    ("a", 1.0, 1e18),
 ];
 
 /// Symbols that take a prefix.
 const METRIC: [(&str, Unit); 13] = [
     ("m", unit(1.0, (1, 0, 0, 0))),
-    ("g", unit(1e-3, (0, 1, 0, 0))),
+    ("g", ratio(1.0, 1e3, (0, 1, 0, 0))),
     ("s", unit(1.0, (0, 0, 1, 0))),
-    ("L", unit(1e-3, (3, 0, 0, 0))),
-    ("l", unit(1e-3, (3, 0, 0, 0))),
+    ("L", ratio(1.0, 1e3, (3, 0, 0, 0))),
+    ("l", ratio(1.0, 1e3, (3, 0, 0, 0))),
     ("Pa", unit(1.0, (-1, 1, -2, 0))),
     ("bar", unit(1e5, (-1, 1, -2, 0))),
     ("N", unit(1.0, (1, 1, -2, 0))),
     ("J", unit(1.0, (2, 1, -2, 0))),
     ("Hz", unit(1.0, (0, 0, -1, 0))),
-    ("P", unit(0.1, (-1, 1, -1, 0))),
-    ("St", unit(1e-4, (2, 0, -1, 0))),
+    ("P", ratio(1.0, 10.0, (-1, 1, -1, 0))),
+    ("St", ratio(1.0, 1e4, (2, 0, -1, 0))),
     ("K", unit(1.0, (0, 0, 0, 1))),
 ];
 
 /// Symbols that stand alone.
 const WHOLE: [(&str, Unit); 26] = [
     ("1", unit(1.0, (0, 0, 0, 0))),
-    ("%", unit(1e-2, (0, 0, 0, 0))),
-    ("ppm", unit(1e-6, (0, 0, 0, 0))),
+    ("%", ratio(1.0, 1e2, (0, 0, 0, 0))),
+    ("ppm", ratio(1.0, 1e6, (0, 0, 0, 0))),
     ("min", unit(60.0, (0, 0, 1, 0))),
     ("h", unit(3600.0, (0, 0, 1, 0))),
     ("hr", unit(3600.0, (0, 0, 1, 0))),
@@ -66,23 +108,23 @@ const WHOLE: [(&str, Unit); 26] = [
     ("d", unit(86_400.0, (0, 0, 1, 0))),
     ("day", unit(86_400.0, (0, 0, 1, 0))),
     ("sec", unit(1.0, (0, 0, 1, 0))),
-    ("micron", unit(1e-6, (1, 0, 0, 0))),
-    ("cc", unit(1e-6, (3, 0, 0, 0))),
-    ("ccm", unit(1e-6, (3, 0, 0, 0))),
-    ("in", unit(0.0254, (1, 0, 0, 0))),
-    ("dyn", unit(1e-5, (1, 1, -2, 0))),
-    ("erg", unit(1e-7, (2, 1, -2, 0))),
+    ("micron", ratio(1.0, 1e6, (1, 0, 0, 0))),
+    ("cc", ratio(1.0, 1e6, (3, 0, 0, 0))),
+    ("ccm", ratio(1.0, 1e6, (3, 0, 0, 0))),
+    ("in", ratio(254.0, 1e4, (1, 0, 0, 0))),
+    ("dyn", ratio(1.0, 1e5, (1, 1, -2, 0))),
+    ("erg", ratio(1.0, 1e7, (2, 1, -2, 0))),
     // Pound-force per square inch from the exact pound, inch and standard gravity.
     ("psi", unit(0.453_592_37 * 9.806_65 / (0.0254 * 0.0254), (-1, 1, -2, 0))),
     ("atm", unit(101_325.0, (-1, 1, -2, 0))),
-    ("Torr", unit(101_325.0 / 760.0, (-1, 1, -2, 0))),
+    ("Torr", ratio(101_325.0, 760.0, (-1, 1, -2, 0))),
     ("mmHg", unit(133.322_387_415, (-1, 1, -2, 0))),
-    ("degC", shifted(1.0, 273.15)),
-    ("Cel", shifted(1.0, 273.15)),
-    ("°C", shifted(1.0, 273.15)),
-    ("℃", shifted(1.0, 273.15)),
-    ("degF", shifted(5.0 / 9.0, 459.67 * 5.0 / 9.0)),
-    ("°F", shifted(5.0 / 9.0, 459.67 * 5.0 / 9.0)),
+    ("degC", shifted(1.0, 1.0, 273.15)),
+    ("Cel", shifted(1.0, 1.0, 273.15)),
+    ("°C", shifted(1.0, 1.0, 273.15)),
+    ("℃", shifted(1.0, 1.0, 273.15)),
+    ("degF", shifted(5.0, 9.0, 459.67 * 5.0 / 9.0)),
+    ("°F", shifted(5.0, 9.0, 459.67 * 5.0 / 9.0)),
 ];
 
 /// The unit behind a symbol such as `um`, `mPa`, `h` or `degC`; both micro signs count as `u`.
@@ -92,8 +134,8 @@ pub fn symbol(text: &str) -> Option<Unit> {
     if let Some(unit) = find(&WHOLE, text).or_else(|| find(&METRIC, text)) {
         return Some(unit);
     }
-    PREFIXES.iter().find_map(|(prefix, factor)| {
+    PREFIXES.iter().find_map(|(prefix, up, down)| {
         let unit = find(&METRIC, text.strip_prefix(prefix)?)?;
-        Some(Unit { factor: factor * unit.factor, ..unit })
+        Some(Unit { numerator: up * unit.numerator, denominator: down * unit.denominator, ..unit })
     })
 }

@@ -60,6 +60,20 @@ fn published_conversions() {
 }
 
 #[test]
+fn decimals_stay_what_they_are() {
+    for (text, kind, expected) in [
+        ("30 um", Kind::Length, 3e-5),
+        ("1.05 mm", Kind::Length, 1.05e-3),
+        ("7.5 mN/m", Kind::Tension, 7.5e-3),
+        ("10.7 mPa.s", Kind::Viscosity, 10.7e-3),
+        ("10.7 cP", Kind::Viscosity, 10.7e-3),
+        ("0.2 %", Kind::Number, 0.002),
+    ] {
+        assert_eq!(si(text, kind), expected, "{text}");
+    }
+}
+
+#[test]
 fn a_kinematic_viscosity_needs_the_density() {
     let known = read_viscosity("50 cSt", Some(960.0)).expect("a viscosity");
     assert_relative_eq!(known.si, 50e-6 * 960.0, max_relative = 1e-12);
