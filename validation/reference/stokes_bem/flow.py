@@ -88,7 +88,7 @@ class Fixed:
             rhs[e] -= (background(case, self.el.tz, self.el.tr)[nf - self.end.n:]
                        + 2 * self.flux / (np.pi * case.wall**2) * (1 - (self.end.tr / case.wall) ** 2))
         self.rhs = rhs
-        # Unit normal out of the inner liquid as a density (times ds/dt): the outer liquid's null vector of constant pressure.
+        # Unit normal out of the inner liquid as a density (times ds/dt): the null vector of constant pressure.
         e2 = self.el
         zt = sum(m * e2.zc[:, m] * t ** (m - 1) for m in range(1, 6))
         rt = sum(m * e2.rc[:, m] * t ** (m - 1) for m in range(1, 6))
