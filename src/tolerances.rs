@@ -15,7 +15,7 @@ pub const NECK_BULGE: f64 = 1.5;
 /// Ohnesorge below 0.01 (hundreds of spurious pinch-offs without it).
 pub const FRAGMENT_RADIUS_IN_CUTS: f64 = 4.0;
 /// Detached bodies smaller than this (as spheres) are moved as rigid spheres: their own time step would rule the run.
-pub const RIGID_RADIUS: f64 = 0.03;
+pub const RIGID_RADIUS: f64 = 0.05;
 /// The same with an outer liquid, in units of the smaller of 1 and twice the undisturbed thread's radius: less than
 /// 1e-4 of a drop, and viscous filaments would cascade through ever smaller beads.
 pub const RIGID_RADIUS_OUTER: f64 = 0.1;
@@ -36,7 +36,7 @@ pub const FINE: (f64, f64) = (0.03, 1e-5);
 pub const SEGMENT_FINER: f64 = 0.6;
 
 /// While a viscous thread has no neck, its errors are forgotten as fast as they are made: steps may err this much more.
-pub const FILLING_TOLERANCE: f64 = 10.0;
+pub const FILLING_TOLERANCE: f64 = 20.0;
 /// Ohnesorge number (of the more viscous liquid) from which that holds.
 pub const FILLING_FROM: f64 = 0.3;
 /// Neck radius, in units of the pinned radius, below which it no longer holds.
@@ -46,7 +46,9 @@ pub const FILLING_NECK: f64 = 0.8;
 pub const REGRID_STRETCH: f64 = 1.4;
 /// The cell at a nozzle takes in all liquid that enters and may grow longer: little happens in it, and every regrid
 /// of a slowly filling drop is a small shock that has to be stepped through.
-pub const REGRID_STRETCH_FIRST: f64 = 2.0;
+pub const REGRID_STRETCH_FIRST: f64 = 1.6;
+/// The same while the drop fills without a neck.
+pub const REGRID_STRETCH_FILLING: f64 = 5.0;
 /// ... or when there are this many times more cells than needed.
 pub const REGRID_EXCESS: f64 = 1.3;
 /// Accepted steps between looks at the mesh.

@@ -70,6 +70,8 @@ pub struct World {
 
 /// How many times a body's mesh is mended at one place before the run gives up.
 const MENDS_MAX: u32 = 6;
+/// Most steps of a filament between two common times before its shape is given up.
+const FILAMENT_STEPS: u64 = 6_000;
 /// A filament without a waist for this many of its natural times has become a drop.
 const PLAIN_TIMES: f64 = 1.5;
 /// A waist shallower than this share of the largest radius is none.
@@ -118,7 +120,7 @@ impl World {
 
     /// Move body `k` to `target`; fragments it sheds are appended and take their turn.
     fn follow(&mut self, setup: &Setup, advancer: &mut Advancer, k: usize, target: f64) -> Result<(), Stall> {
-        let mut mends = 0;
+        let (mut mends, started) = (0, self.counts.steps_accepted);
         while self.bodies[k].time < target {
             if self.counts.steps_accepted >= setup.step_budget {
                 return Err(Stall::StepBudget);
@@ -132,7 +134,15 @@ impl World {
                     mend(body, advancer, setup, &mut self.counts);
                     continue;
                 }
-                Err(_) => return Err(Stall::StepUnderflow),
+                Err(_) if k == 0 => return Err(Stall::StepUnderflow),
+                Err(_) => {
+                    self.give_up_shape(k, target);
+                    return Ok(());
+                }
+            }
+            if k > 0 && self.counts.steps_accepted - started > FILAMENT_STEPS {
+                self.give_up_shape(k, target);
+                return Ok(());
             }
             if self.bodies[k].right == End::Outflow || k == 0 && setup.has_outflow {
                 self.left += setup.clip(&mut self.bodies[k]);
@@ -146,6 +156,14 @@ impl World {
             self.look_for_neck(setup, k);
         }
         Ok(())
+    }
+
+    /// A filament that cannot be followed further is taken for one drop, and flagged.
+    fn give_up_shape(&mut self, k: usize, target: f64) {
+        let body = &mut self.bodies[k];
+        body.flagged = true;
+        body.abandoned = true;
+        body.time = target;
     }
 
     fn look_for_neck(&mut self, setup: &Setup, k: usize) {
@@ -334,7 +352,7 @@ fn is_final(body: &Body, setup: &Setup) -> bool {
         return true;
     }
     let radius = sphere_radius(body.volume());
-    if radius < setup.rigid_radius || body.z[0] > setup.domain_end {
+    if body.abandoned || radius < setup.rigid_radius || body.z[0] > setup.domain_end {
         return true;
     }
     if !single(body) {

@@ -64,6 +64,8 @@ pub struct Body {
     pub plain_since: f64,
     /// True while it hangs on the nozzle without a neck and viscosity makes it forget its errors.
     pub filling: bool,
+    /// True once its shape is no longer followed.
+    pub abandoned: bool,
     /// True if a step underflow had to be mended or the wall was touched while it formed.
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
@@ -90,6 +92,7 @@ impl Body {
             ledger: [0.0; 2],
             plain_since: 0.0,
             filling: false,
+            abandoned: false,
             flagged: false,
             since_regrid: 0,
             parent_pinch: 0,
@@ -178,7 +181,7 @@ impl Body {
             self.v.len() as u64,
             self.left.code(),
             self.right.code(),
-            self.flagged as u64 + 2 * self.filling as u64,
+            self.flagged as u64 + 2 * self.filling as u64 + 4 * self.abandoned as u64,
             self.since_regrid as u64,
             self.parent_pinch,
         ]);
@@ -196,7 +199,7 @@ impl Body {
         let left = End::from_code(counts.next()?)?;
         let right = End::from_code(counts.next()?)?;
         let flags = counts.next()?;
-        let (flagged, filling) = (flags & 1 != 0, flags & 2 != 0);
+        let (flagged, filling, abandoned) = (flags & 1 != 0, flags & 2 != 0, flags & 4 != 0);
         let since_regrid = u32::try_from(counts.next()?).ok()?;
         let parent_pinch = counts.next()?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
@@ -221,6 +224,7 @@ impl Body {
             ledger,
             plain_since,
             filling,
+            abandoned,
             flagged,
             since_regrid,
             parent_pinch,

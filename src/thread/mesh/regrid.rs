@@ -7,7 +7,7 @@
 use super::size::{Fineness, wanted};
 use super::transfer::Source;
 use crate::thread::body::{Body, End};
-use crate::tolerances::{REGRID_EXCESS, REGRID_STRETCH, REGRID_STRETCH_FIRST};
+use crate::tolerances::{REGRID_EXCESS, REGRID_STRETCH, REGRID_STRETCH_FILLING, REGRID_STRETCH_FIRST};
 
 /// Fewest cells of a body.
 pub const CELLS_MIN: usize = 10;
@@ -20,7 +20,11 @@ pub fn is_due(body: &Body, fineness: &Fineness, s: &mut Vec<f64>) -> bool {
     for (j, s) in s.iter().enumerate() {
         let ratio = (body.z[j + 1] - body.z[j]) / s;
         needed += ratio;
-        let allowed = if j == 0 && body.left == End::Nozzle { REGRID_STRETCH_FIRST } else { REGRID_STRETCH };
+        let allowed = match (j, body.left, body.filling) {
+            (0, End::Nozzle, true) => REGRID_STRETCH_FILLING,
+            (0, End::Nozzle, false) => REGRID_STRETCH_FIRST,
+            _ => REGRID_STRETCH,
+        };
         stretched |= ratio > allowed;
     }
     stretched || body.cells() as f64 > (REGRID_EXCESS * needed + 2.0).max(CELLS_MIN as f64)
