@@ -2,7 +2,8 @@
 //!
 //! Equation: an end is the bulge between a pole and the first neck, taken for a spheroid of its largest radius b and its volume
 //! V, of aspect phi = 3 V/(4 pi b^3) >= 1. It feels the drag of the sphere of radius b times a factor of phi
-//! ([`crate::thread::closures::ends`]), spread over its length 2 b phi as h^2: coefficient 1.5 E P(phi)/phi h^2/b^2. There it takes the
+//! ([`crate::thread::closures::ends`]), spread over its length 2 b phi as h^2: coefficient 1.5 E P(phi)/phi h^2/b^2, and where the stream is
+//! sheltered as the share S(z) of it that is there, the total kept. There it takes the
 //! place of the slender drag and of the outer normal stress, which a whole drop's drag contains already. Beyond phi = 2
 //! the slender thread takes over, wholly from phi = 4.
 //! Symbols: lengths in the pinned radius.
@@ -17,6 +18,8 @@ use crate::thread::closures::ends::{elongated, felt, round_end};
 const NECK_SHARE: f64 = 0.6;
 /// Share of an end's length over which it fades out at the neck.
 const FADE: f64 = 0.2;
+/// Keeps a cap right at the tip from dividing by no stream at all.
+const LEAST_STREAM: f64 = 0.02;
 /// Aspects between which an end becomes a thread.
 const THREAD: (f64, f64) = (2.0, 4.0);
 
@@ -40,30 +43,32 @@ pub struct Cap {
     largest: f64,
     /// Drag coefficient there.
     drag: f64,
+    /// Velocity towards which it pulls over the share of the stream at the place.
     drift: f64,
     /// How far it is an end and not a thread.
     weight: f64,
 }
 
-/// Largest squared radius between a pole and the first neck, and the volume over pi there, from cells (squared radius,
-/// length) in order away from the pole.
-fn bulge(cells: impl Iterator<Item = (f64, f64)>) -> (f64, f64) {
-    let (mut largest, mut volume) = (0.0f64, 0.0);
-    for (a, d) in cells {
+/// Largest squared radius between a pole and the first neck, the volume over pi there, and the mean over that volume of the
+/// share of the stream, from cells (squared radius, length, share) in order away from the pole.
+fn bulge(cells: impl Iterator<Item = (f64, f64, f64)>) -> (f64, f64, f64) {
+    let (mut largest, mut volume, mut carried) = (0.0f64, 0.0, 0.0);
+    for (a, d, share) in cells {
         if a < NECK_SHARE * NECK_SHARE * largest {
             break;
         }
         largest = largest.max(a);
         volume += a * d;
+        carried += a * d * share;
     }
-    (largest, volume)
+    (largest, volume, carried / volume)
 }
 
 impl Cap {
-    /// The end at `pole`, with the body behind it (`downstream`: the body lies at larger z); `cells` are squared radii in
-    /// order away from the pole.
-    pub fn new(field: &OuterField, pole: f64, downstream: bool, cells: impl Iterator<Item = (f64, f64)>) -> Cap {
-        let (largest, volume) = bulge(cells);
+    /// The end at `pole`, with the body behind it (`downstream`: the body lies at larger z); `cells` are
+    /// (squared radius, length, share of the stream) in order away from the pole.
+    pub fn new(field: &OuterField, pole: f64, downstream: bool, cells: impl Iterator<Item = (f64, f64, f64)>) -> Cap {
+        let (largest, volume, carried) = bulge(cells);
         let radius = largest.sqrt();
         let aspect = (0.75 * volume / (largest * radius)).max(1.0);
         let length = 2.0 * radius * aspect;
@@ -76,17 +81,17 @@ impl Cap {
             length,
             largest,
             drag: 1.5 * seen.drag * elongated(aspect, ratio) / aspect,
-            drift: axis * seen.drift * felt(field.shelter(far).0, ratio),
+            drift: axis * seen.drift * felt(field.shelter(far).0, ratio) / carried.max(LEAST_STREAM),
             weight: 1.0 - smooth((aspect - THREAD.0) / (THREAD.1 - THREAD.0)),
         }
     }
 
-    /// What a cell of squared radius `a` with its middle at `z` has of it.
+    /// What a cell of squared radius `a` with its middle at `z`, where the share `stream` of the stream is there, has of it.
     #[inline]
-    pub fn share(&self, z: f64, a: f64) -> Share {
+    pub fn share(&self, z: f64, a: f64, stream: f64) -> Share {
         let away = (z - self.pole).abs() / self.length;
         let weight = self.weight * (1.0 - smooth((away - 1.0 + 0.5 * FADE) / FADE));
-        Share { drag: self.drag * (a / self.largest).min(1.0), drift: self.drift, weight }
+        Share { drag: self.drag * (a / self.largest).min(1.0), drift: self.drift * stream, weight }
     }
 }
 

@@ -64,6 +64,7 @@ struct NodeArea {
 pub struct OuterWork {
     envelope: Vec<f64>,
     ends: Vec<Share>,
+    shelter: Vec<(f64, f64)>,
     node: Vec<NodeArea>,
     stress: Vec<f64>,
     /// Derivatives of the drag on the two nodes of a cell by their positions: lower by lower, lower by upper, ...
@@ -157,13 +158,16 @@ impl OuterField {
         if derivatives || o.ends.len() != n {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
-            self.find_ends(body, z, &work.a, &mut o.ends);
+            o.shelter.clear();
+            o.shelter.extend((0..n).map(|j| self.shelter(0.5 * (z[j] + z[j + 1]))));
+            self.find_ends(body, z, &work.a, &o.shelter, &mut o.ends);
         }
         (o.confinement, o.power) = (0.0, 0.0);
         let mu = self.liquids.viscosity;
         for j in 0..n {
             let (d, a) = (work.d[j + 1], work.a[j + 1]);
-            let terms = self.cell(0.5 * (z[j] + z[j + 1]), a, o.envelope[j], o.ends[j], &mut o.confinement);
+            let terms =
+                self.cell(0.5 * (z[j] + z[j + 1]), a, o.envelope[j], o.ends[j], o.shelter[j], &mut o.confinement);
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
             for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
@@ -187,16 +191,16 @@ impl OuterField {
     }
 
     /// What every cell has of the drop-shaped ends.
-    fn find_ends(&self, body: &Body, z: &[f64], a: &[f64], ends: &mut Vec<Share>) {
+    fn find_ends(&self, body: &Body, z: &[f64], a: &[f64], shelter: &[(f64, f64)], ends: &mut Vec<Share>) {
         let n = body.v.len();
         ends.clear();
         ends.resize(n, Share::default());
-        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j]);
+        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], shelter[j].0);
         let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, (0..n).map(cell)));
         let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
         for cap in [left, right].into_iter().flatten() {
             for (j, end) in ends.iter_mut().enumerate() {
-                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1]);
+                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1], shelter[j].0);
                 if share.weight > end.weight {
                     *end = share;
                 }
@@ -204,14 +208,13 @@ impl OuterField {
         }
     }
 
-    fn cell(&self, z: f64, a: f64, envelope: f64, end: Share, confinement: &mut f64) -> CellTerms {
+    fn cell(&self, z: f64, a: f64, envelope: f64, end: Share, shelter: (f64, f64), confinement: &mut f64) -> CellTerms {
         let at = self.wall.at(z);
         let wall = at.map(|(radius, _)| radius);
         let mut local = self.liquids.local(a, envelope, wall);
         for value in [&mut local.c_e, &mut local.c_e_a] {
             *value *= 1.0 - end.weight;
         }
-        let shelter = self.shelter(z);
         let drag = ends::mix(local.drag, shelter.0 * local.u_eq, end.drag, end.drift, end.weight);
         let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
         if let Some(radius) = wall {
