@@ -192,7 +192,7 @@ mod tests {
 
     #[test]
     fn a_scale_without_data_is_still_a_scale() {
-        assert_eq!(Scale::linear([f64::NAN].into_iter(), true).ticks(4).major.len(), 6);
+        assert_eq!(Scale::linear([f64::NAN].into_iter(), true).ticks(4).major.len(), 3);
         assert!(Scale::log([0.0, -1.0].into_iter()).ticks(4).major.len() >= 2);
         assert!(Scale::log(std::iter::empty()).at(0.0).is_nan());
     }
