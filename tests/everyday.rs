@@ -2,7 +2,7 @@
 //! themselves run at `standard`).
 
 use slenderjet::case::examples::find;
-use slenderjet::case::file::parse;
+use slenderjet::case::parse;
 use slenderjet::case::{Accuracy, Case, Stop};
 use slenderjet::outcome::Summary;
 use slenderjet::simulate::{Silent, simulate};
