@@ -261,7 +261,9 @@ fn printing_lives_in_the_command_line_alone() {
 #[test]
 fn unsafe_code_is_in_one_file_that_says_why() {
     for source in sources() {
-        let found = source.code.split(|c: char| !c.is_alphanumeric() && c != '_').any(|word| word == "unsafe");
+        // a word of the web's content policy, not of Rust
+        let code = source.code.replace("'unsafe-inline'", "");
+        let found = code.split(|c: char| !c.is_alphanumeric() && c != '_').any(|word| word == "unsafe");
         let home = source.path == "src/record/native.rs";
         assert_eq!(found, home, "{}", source.path);
         if home {

@@ -13,7 +13,7 @@ fn a_key_is_set_where_it_stands_and_nothing_else_moves() {
     let faster = case.with("inner.flow", 2e-10).expect("a case");
     assert_eq!(faster.inner.flow, 2e-10);
     assert_eq!(faster.typed.iter().find(|t| t.key == "inner.flow").map(|t| t.si), Some(2e-10));
-    let back = faster.with_text("inner.flow", "150 uL/h").expect("a case");
+    let back = faster.with_text("inner.flow", "30 uL/h").expect("a case");
     assert_eq!(back, case, "text, comments and order come back too");
 }
 

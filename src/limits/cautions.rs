@@ -139,7 +139,7 @@ mod tests {
                 && all.contains("safety data sheets")
                 && all.contains("eye protection")
         );
-        let thick = case.with_text("inner.viscosity", "60 Pa.s").expect("a case");
+        let thick = case.with_text("inner.viscosity", "300 Pa.s").expect("a case");
         assert!(cautions(&thick)[0].starts_with("ABOVE THE GUIDE"), "{}", cautions(&thick)[0]);
     }
 
