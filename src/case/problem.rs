@@ -33,7 +33,7 @@ pub struct Problem {
 pub struct CaseErrors {
     /// The file's name as given.
     pub file: String,
-    /// In order of their places; the first [`PROBLEMS_MAX`] of them.
+    /// In order of their places; the first `PROBLEMS_MAX` of them.
     pub problems: Vec<Problem>,
     /// How many more there are.
     pub omitted: usize,

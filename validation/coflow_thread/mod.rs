@@ -20,7 +20,7 @@ fn pinch_speed(case: &Case, from: f64, to: f64) -> f64 {
 
 /// Dripping in a wide tube: settled mean diameter over the tip's.
 fn settled(summary: &Summary, case: &Case) -> f64 {
-    let last = summary.drops.iter().filter(|d| d.kind == slenderjet::outcome::DropKind::Primary).next_back();
+    let last = summary.drops.iter().rfind(|d| d.kind == slenderjet::outcome::DropKind::Primary);
     let mean = summary.primary.mean_diameter_m.or(last.map(|d| d.diameter_m));
     mean.map_or(f64::NAN, |d| d / case.device.tip_bore)
 }
