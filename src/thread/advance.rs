@@ -7,7 +7,7 @@ use super::mesh::size::Fineness;
 use super::step::{Refusal, StepReport, Stepper};
 use crate::outcome::SolverCounts;
 use crate::solver::rosenbrock::step_factor;
-use crate::tolerances::{FILLING_TOLERANCE, REGRID_EVERY, STEP_MIN};
+use crate::tolerances::{FILLING_TOLERANCE, FILLING_TOLERANCE_MAX, REGRID_EVERY, STEP_MIN};
 
 /// How finely to compute.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,7 +50,11 @@ impl Advancer {
             if dt < STEP_MIN * body.time.max(1.0) && dt < left {
                 return Err(Underflow);
             }
-            let tol = if body.filling { FILLING_TOLERANCE * numerics.tol } else { numerics.tol };
+            let tol = if body.filling {
+                (FILLING_TOLERANCE * numerics.tol).min(FILLING_TOLERANCE_MAX).max(numerics.tol)
+            } else {
+                numerics.tol
+            };
             match self.stepper.attempt(physics, body, dt, tol) {
                 Ok(report) => {
                     counts.steps_accepted += 1;

@@ -280,7 +280,9 @@ impl Stepper {
             mass += m;
             fastest = fastest.max(self.u[i].abs());
         }
-        if shortest.is_nan() || shortest <= 0.0 {
+        // maxima pass over NaN; a sum does not
+        let sum = square + z.iter().chain(&self.u[..=n]).sum::<f64>();
+        if !sum.is_finite() || shortest <= 0.0 {
             return f64::INFINITY;
         }
         let capillary = (PI / widest).sqrt().sqrt();

@@ -29,7 +29,7 @@ pub fn coflow(capillary: f64, share: f64, ratio: f64, wall: f64, stop: Stop) -> 
         gravity: 0.0,
         forcing: Forcing::default(),
         model: Model::default(),
-        run: RunControl { stop, accuracy: Accuracy::Coarse, frames: 2 },
+        run: RunControl { stop, accuracy: Accuracy::Standard, frames: 2 },
         typed: Vec::new(),
         text: String::new(),
     }
