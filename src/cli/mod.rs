@@ -61,7 +61,9 @@ commands! {
     #[command(after_help = "Example:\n  slenderjet spread measured.csv --against run.h5")]
     Spread => spread,
     /// Paper figures from a record
-    #[command(after_help = "Example:\n  slenderjet figure strip run.h5 -o strip.pdf")]
+    #[command(after_help = "Example:\n  slenderjet figure strip run.h5 -o strip.pdf\n  \
+        slenderjet figure --panels strip,neck run.h5 -o figure.pdf\n  \
+        slenderjet figure map map.h5 --axes groups --points mine.csv -o map.pdf")]
     Figure => figure,
     /// One self-contained page from a record
     #[command(after_help = "Example:\n  slenderjet report run.h5 -o report.html")]

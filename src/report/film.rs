@@ -127,17 +127,23 @@ fn json(run: &Recorded, frames: &[&Frame], nodes: &[Vec<(usize, Vec<usize>)>], w
     }))
 }
 
-/// What came off at each breakup: the drop whose time is that of the breakup.
+/// What came off at each breakup: the drop nearest in time, if it is nearer than half-way to the next breakup.
 fn breakup_kinds(run: &Recorded) -> Vec<&'static str> {
-    let kind = |time: f64| {
-        let near = |d: &&crate::outcome::Drop| (d.time_s - time).abs() <= 1e-9 * time.abs().max(f64::MIN_POSITIVE);
-        match run.summary.drops.iter().find(near).map(|d| d.kind) {
-            Some(DropKind::Primary) => "primary",
-            Some(DropKind::Satellite) => "satellite",
-            None => "breakup",
+    let times: Vec<f64> = run.pinch_offs.iter().map(|p| p.time).collect();
+    let gap = |i: usize| {
+        let before = i.checked_sub(1).map_or(f64::INFINITY, |b| times[i] - times[b]);
+        let after = times.get(i + 1).map_or(f64::INFINITY, |t| t - times[i]);
+        before.min(after)
+    };
+    let kind = |(i, time): (usize, &f64)| {
+        let near = run.summary.drops.iter().map(|d| ((d.time_s - time).abs(), d.kind));
+        match near.min_by(|a, b| a.0.total_cmp(&b.0)) {
+            Some((apart, DropKind::Primary)) if apart <= 0.5 * gap(i) => "primary",
+            Some((apart, DropKind::Satellite)) if apart <= 0.5 * gap(i) => "satellite",
+            _ => "breakup",
         }
     };
-    run.pinch_offs.iter().map(|p| kind(p.time)).collect()
+    times.iter().enumerate().map(kind).collect()
 }
 
 /// The player around a film's data.

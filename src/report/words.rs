@@ -102,6 +102,7 @@ pub fn summary(s: &Summary) -> Vec<String> {
         out.push(format!("From {n} settled drops the spread lies between {} and {} (95 %).", percent(a), percent(b)));
     }
     match s.primary.settled_after {
+        Some(1) => out.push("The first drop is left out of the means: the device had not settled.".into()),
         Some(n) if n > 0 => {
             out.push(format!("The first {n} drops are left out of the means: the device had not settled."))
         }

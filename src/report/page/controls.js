@@ -83,7 +83,7 @@ function player(root) {
   marks.setAttribute("viewBox", "0 0 1000 14");
   for (const [t, kind] of film.breakups) {
     const line = document.createElementNS("http://www.w3.org/2000/svg", "line");
-    const x = 1000 * (t - film.times[0]) / span;
+    const x = 1000 * firstAfter(t) / Math.max(last, 1);
     const top = kind === "satellite" ? 7 : 0;
     for (const [name, value] of Object.entries({ x1: x, x2: x, y1: top, y2: 14 })) line.setAttribute(name, value);
     line.setAttribute("vector-effect", "non-scaling-stroke");
