@@ -55,7 +55,10 @@ impl Histogram {
 pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let drops = &run.summary.drops;
     let left_out = run.summary.primary.settled_after.unwrap_or(0);
-    let of = |kind| drops.iter().filter(move |d| d.kind == kind).map(|d| d.diameter_m);
+    // The summary leaves out the first in time, and drops are listed in the order in which they became round.
+    let mut in_time: Vec<_> = drops.iter().collect();
+    in_time.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let of = |kind| in_time.iter().filter(move |d| d.kind == kind).map(|d| d.diameter_m);
     let primaries: Vec<f64> = of(DropKind::Primary).skip(left_out).collect();
     let satellites: Vec<f64> = of(DropKind::Satellite).collect();
     if primaries.is_empty() && satellites.is_empty() {

@@ -23,7 +23,11 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if drops.is_empty() {
         return Err(FigureError::Nothing("this record holds no drops".into()));
     }
-    let of = |kind| drops.iter().filter(move |d| d.kind == kind).collect::<Vec<&Drop>>();
+    let of = |kind| {
+        let mut list: Vec<&Drop> = drops.iter().filter(move |d| d.kind == kind).collect();
+        list.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+        list
+    };
     let (primaries, satellites) = (of(DropKind::Primary), of(DropKind::Satellite));
     let end = drops.iter().map(|d| d.time_s).fold(0.0, f64::max);
     let t = unit::time(end);

@@ -110,7 +110,13 @@ fn follow(
     let slice = slice(case, &setup);
     let frames = case.run.frames.max(2);
     let mut pinches = world.pinch_offs.len();
+    let mut drops = primaries(&world.drops);
     loop {
+        let so_far = primaries(&world.drops);
+        if so_far > drops && !setup.half_wave {
+            foresee(&setup, &world, &mut schedule, frames);
+        }
+        drops = so_far;
         if world.time >= schedule.next && schedule.has_room(frames) {
             observer.frame(&frames::frame(&world, &setup));
             schedule.emitted(frames);
@@ -155,6 +161,19 @@ fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedul
         summary::outcome(case, &setup, &world, reason, None)
     };
     observer.checkpoint(&state, &so_far);
+}
+
+/// Spread the instants that are left over the drops that are left, at the rate of those that have come off.
+fn foresee(setup: &Setup, world: &World, schedule: &mut Schedule, frames: usize) {
+    let Stop::Drops(wanted) = setup.stop else { return };
+    let times = || world.drops.iter().map(|d| d.time);
+    let (first, last) = (times().fold(f64::MAX, f64::min), times().fold(0.0, f64::max));
+    let found = primaries(&world.drops);
+    if found < 2 || last <= first {
+        return;
+    }
+    let left = (wanted as usize).saturating_sub(found) as f64;
+    schedule.foresee(world.time, left * (last - first) / (found - 1) as f64, frames);
 }
 
 /// Mean period of a drop at the guessed volume.

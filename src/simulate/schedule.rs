@@ -2,7 +2,8 @@
 //!
 //! The length of a run that stops after so many drops is not known beforehand. Instants start at an interval guessed from
 //! the flow; after half of those allowed the interval doubles, after half of the rest again: never more than allowed,
-//! never a gap.
+//! never a gap. As soon as two drops have come off, the rest of the run is foreseen from them, and again at each drop:
+//! so a wrong guess does not leave a run with a handful of instants.
 
 /// Where the recording has got to, scaled.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +36,17 @@ impl Schedule {
         self.next += self.interval;
     }
 
+    /// The rest of the run will take about `rest` from `now`: spread the instants that are left over it.
+    pub fn foresee(&mut self, now: f64, rest: f64, limit: usize) {
+        let left = limit.saturating_sub(self.emitted);
+        if left == 0 || rest <= 0.0 {
+            return;
+        }
+        self.interval = rest / left as f64;
+        self.since_doubling = 0;
+        self.next = self.next.min(now + self.interval);
+    }
+
     /// True while there is room for another.
     pub fn has_room(&self, limit: usize) -> bool {
         self.emitted < limit
@@ -44,6 +56,23 @@ impl Schedule {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_guess_ten_times_too_long_is_mended_by_the_first_drops() {
+        let (mut s, limit, mut time) = (Schedule::new(10.0), 100, 0.0);
+        for drop in 0..10 {
+            if drop >= 2 {
+                s.foresee(time, 10.0 - f64::from(drop), limit);
+            }
+            while time < f64::from(drop + 1) {
+                if time >= s.next && s.has_room(limit) {
+                    s.emitted(limit);
+                }
+                time += 0.01;
+            }
+        }
+        assert!((70..=limit).contains(&s.emitted), "{}", s.emitted);
+    }
 
     #[test]
     fn never_more_than_allowed_and_half_of_them_at_the_first_interval() {
