@@ -10,25 +10,26 @@ gallery=$PWD/docs/gallery
 mkdir -p "$gallery"
 cd "$work"
 
-for name in tap jet coflow; do
+for name in coflow counterflow jet; do
   "$program" example "$name" -o "$name.toml" -q
   "$program" run "$name.toml" -o "$name.h5" -q
 done
-"$program" map coflow.toml --vary 'inner.flow=50..500 uL/h/7log' --vary 'outer.flow=10..60 mL/h/7log' -o map.h5 -q
+"$program" map coflow.toml --vary 'inner.flow=15..300 uL/h/7log' --vary 'outer.flow=5..50 mL/h/7log' \
+  --drops 5 -o map.h5 -q
 
-"$program" figure strip tap.h5 -o "$gallery/strip.png" -q
-"$program" figure spacetime jet.h5 --width 120 -o "$gallery/spacetime.png" -q
+"$program" figure strip coflow.h5 -o "$gallery/strip.png" -q
+"$program" figure spacetime counterflow.h5 --width 120 -o "$gallery/spacetime.png" -q
 "$program" figure --panels neck,sizes jet.h5 -o "$gallery/panels.png" -q
 "$program" figure map map.h5 -o "$gallery/map.png" -q
 
 # The two-panel figure of the README, to see that its command works.
-"$program" figure --panels strip,neck tap.h5 -o two-panels.pdf -q
+"$program" figure --panels strip,neck coflow.h5 -o two-panels.pdf -q
 
-"$program" report jet.h5 -o report.html -q
+"$program" report coflow.h5 -o report.html -q
 if command -v chromium >/dev/null; then
   chromium --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking \
     --disable-component-update --disable-sync --user-data-dir="$work/profile" --hide-scrollbars \
-    --window-size=1100,900 --virtual-time-budget=2000 --screenshot="$gallery/report.png" "file://$work/report.html" 2>/dev/null
+    --window-size=1100,900 --virtual-time-budget=2000 --force-prefers-reduced-motion --screenshot="$gallery/report.png" "file://$work/report.html#instant=390" 2>/dev/null
 else
   echo "no chromium: the still of the report stays as it is"
 fi

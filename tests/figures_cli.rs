@@ -113,8 +113,12 @@ fn a_report_is_written_whole() {
     assert!(html.starts_with("<!DOCTYPE html>") && html.trim_end().ends_with("</html>"));
     assert!(html.contains("watering rose") && html.contains("slenderjet run jet.toml --drops 4"));
     slenderjet(folder).args(["report", "run.h5", "run.h5", "-o", "two.html", "--json"]).assert().success();
-    let left: Vec<_> = fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
-    assert!(left.iter().all(|name| !name.starts_with(".slenderjet-")), "{left:?}");
+    // In a folder of its own, where no other test is writing: nothing but the page is left.
+    let own = folder.join("alone");
+    fs::create_dir_all(&own).unwrap();
+    slenderjet(&own).args(["report", "../run.h5", "-o", "page.html", "-q"]).assert().success();
+    let left: Vec<_> = fs::read_dir(&own).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+    assert_eq!(left, ["page.html"]);
 }
 
 #[test]

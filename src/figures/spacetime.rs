@@ -7,12 +7,13 @@ use super::palette::{INK, PAPER, SLATE, STEPS, ramp};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, Piece, Room, unit};
+use crate::case::Layout;
 use crate::outcome::{BodyFrame, Frame};
 use crate::record::Recorded;
 use std::fmt::Write as _;
 
 /// Most rows (instants) and columns (places) drawn, and what is tried next where the picture gets too large.
-const RASTERS: [(usize, usize); 4] = [(320, 480), (320, 280), (220, 220), (150, 160)];
+const RASTERS: [(usize, usize); 4] = [(420, 480), (420, 300), (220, 220), (150, 160)];
 /// A picture of more bytes than this is drawn coarser.
 const BYTES_MAX: usize = 1_200_000;
 /// The picture ends at so many lengths of the longest thread.
@@ -32,7 +33,7 @@ impl<'a> Raster<'a> {
     fn new(run: &'a Recorded, (rows, columns): (usize, usize)) -> Raster<'a> {
         let stride = run.frames.len().div_ceil(rows);
         let frames: Vec<&Frame> = run.frames.iter().step_by(stride).collect();
-        let (from, to) = extent(&run.frames);
+        let (from, to) = extent(run);
         let columns: Vec<f64> = (0..columns).map(|i| from + (to - from) * (i as f64 + 0.5) / columns as f64).collect();
         let field: Vec<Vec<f64>> = frames.iter().map(|f| radii(f, &columns)).collect();
         let thickest = field.iter().flatten().copied().fold(0.0, f64::max).max(f64::MIN_POSITIVE);
@@ -44,7 +45,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if run.frames.len() < 2 {
         return Err(FigureError::Nothing("a space-time diagram needs two recorded instants or more".into()));
     }
-    let (from, to) = extent(&run.frames);
+    let (from, to) = extent(run);
     let (start, end) = (run.frames[0].time, run.frames[run.frames.len() - 1].time);
     let (l, t) = (unit::length(to - from), unit::time(end));
     let x = Scale::Linear { low: from / l.si, high: to / l.si };
@@ -100,10 +101,13 @@ fn fine_enough<'a>(run: &'a Recorded, axes: &Axes, (second, end): (f64, f64)) ->
     best
 }
 
-fn extent(frames: &[Frame]) -> (f64, f64) {
-    let bodies = || frames.iter().flat_map(|f| f.bodies.iter());
+/// From the tip (or the wave's start) to a little beyond the longest thread.
+fn extent(run: &Recorded) -> (f64, f64) {
+    let bodies = || run.frames.iter().flat_map(|f| f.bodies.iter());
     let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
-    let start = bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min);
+    let behind = bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min);
+    // Small drops that fly back may end up behind the tip, where the model knows no glass: not shown.
+    let start = if run.case.layout == Layout::Segment { behind } else { 0.0 };
     let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
     let farthest = bodies().map(end).fold(0.0, f64::max);
     let to = if thread > 0.0 { farthest.min(BEYOND * thread) } else { farthest };

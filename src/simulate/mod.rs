@@ -119,7 +119,7 @@ fn follow(
         drops = so_far;
         if world.time >= schedule.next && schedule.has_room(frames) {
             observer.frame(&frames::frame(&world, &setup));
-            schedule.emitted(frames);
+            schedule.emitted(opening(&setup, frames, so_far));
             give_checkpoint(case, &setup, &world, &schedule, observer);
         } else if world.pinch_offs.len() > pinches {
             give_checkpoint(case, &setup, &world, &schedule, observer);
@@ -162,6 +162,20 @@ fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedul
     };
     observer.checkpoint(&state, &so_far);
 }
+
+/// Instants that may be spent by the guessed interval: few of them until two drops have told how long the run will take.
+fn opening(setup: &Setup, frames: usize, so_far: usize) -> usize {
+    match setup.stop {
+        Stop::Drops(n) if !setup.half_wave && so_far < 2 && n > 2 => {
+            ((OPENING_DROPS / f64::from(n)).clamp(OPENING_MIN, 1.0) * frames as f64) as usize
+        }
+        _ => frames,
+    }
+}
+
+/// The first two drops get the instants of so many, and at least this share of all.
+const OPENING_DROPS: f64 = 4.0;
+const OPENING_MIN: f64 = 0.15;
 
 /// Spread the instants that are left over the drops that are left, at the rate of those that have come off.
 fn foresee(setup: &Setup, world: &World, schedule: &mut Schedule, frames: usize) {

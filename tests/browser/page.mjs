@@ -23,7 +23,7 @@ async function open(options) {
   page.on("console", (m) => { if (["error", "warning"].includes(m.type())) problems.push(m.text()); });
   page.on("pageerror", (e) => problems.push(String(e)));
   page.on("dialog", async (d) => { problems.push("dialog: " + d.message()); await d.dismiss(); });
-  page.on("request", (r) => { if (!/^(file|data):/.test(r.url())) problems.push("request: " + r.url()); });
+  page.on("request", (r) => { if (!/^(file|data|about):/.test(r.url())) problems.push("request: " + r.url()); });
   await page.goto(pathToFileURL(page_path).href);
   await page.waitForLoadState("load");
   await page.evaluate(() => document.fonts.ready);
@@ -91,6 +91,13 @@ if (expected.films) {
     assert.ok(near, `node ${k} of body ${b} was recorded`);
   }));
   await shot(page, "last");
+
+  // A link to an instant opens there.
+  const linked = await open({ viewport: { width: 800, height: 600 } });
+  await linked.goto("about:blank");
+  await linked.goto(pathToFileURL(page_path).href + "#instant=3");
+  assert.equal(await linked.locator("canvas").first().evaluate((c) => Number(c.dataset.frame)), 3);
+  await linked.context().close();
 }
 
 // Tables sort by value, both ways.

@@ -95,6 +95,8 @@ function player(root) {
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawFilm(canvas, film, index));
   if (document.fonts) document.fonts.ready.then(() => drawFilm(canvas, film, index));
   showPace();
-  show(0);
+  // report.html#instant=120 opens the films there.
+  const wanted = location.hash.match(/^#instant=(\d{1,6})$/);
+  show(wanted ? Number(wanted[1]) : 0);
 }
 document.querySelectorAll(".player").forEach(player);
