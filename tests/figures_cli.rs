@@ -18,7 +18,7 @@ fn bench() -> &'static PathBuf {
     static BENCH: OnceLock<PathBuf> = OnceLock::new();
     BENCH.get_or_init(|| {
         let folder = drawn::folder("figures_cli");
-        slenderjet(&folder).args(["example", "jet", "-o", "jet.toml"]).assert().success();
+        slenderjet(&folder).args(["example", "jet", "--force", "-o", "jet.toml"]).assert().success();
         let short = ["run", "jet.toml", "--drops", "4", "-o", "run.h5", "-q"];
         slenderjet(&folder).args(short).assert().success();
         folder
@@ -128,4 +128,20 @@ fn measured_drops_become_a_histogram() {
     fs::write(folder.join("measured.csv"), format!("drop,diameter_um\n{rows}")).unwrap();
     slenderjet(folder).args(["spread", "measured.csv", "-o", "measured.pdf", "-q"]).assert().success();
     assert!(fs::read(folder.join("measured.pdf")).unwrap().starts_with(b"%PDF"));
+}
+
+#[test]
+fn cases_compared_become_a_figure() {
+    let folder = bench();
+    let short = |name: &str| {
+        let path = folder.join(format!("short-{name}.toml"));
+        slenderjet(folder).args(["example", name, "--force", "-o"]).arg(&path).assert().success();
+        let text = fs::read_to_string(&path).unwrap();
+        let text: String = text.lines().filter(|l| !l.starts_with("drops")).map(|l| format!("{l}\n")).collect();
+        fs::write(&path, text.replace("[run]", "[run]\ndrops = 3")).unwrap();
+        format!("short-{name}.toml")
+    };
+    let args = ["compare", &short("tap"), &short("jet"), "--no-margins", "-o", "compared.pdf", "-q"];
+    slenderjet(folder).args(args).assert().success();
+    assert!(fs::read(folder.join("compared.pdf")).unwrap().starts_with(b"%PDF"));
 }

@@ -3,8 +3,9 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, velocity};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, case_file, map, print_json, print_page};
+use super::{Failure, Output, case_file, film, map, print_json, print_page};
 use crate::case::Case;
+use crate::figures::{Kind, Source};
 use crate::study::compare::{Compared, Comparison, compare};
 use crate::study::evaluate::Counted;
 use std::path::PathBuf;
@@ -20,6 +21,9 @@ pub struct Args {
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
+    /// Also draw the cases side by side; each is run once more for it. The ending decides: .pdf, .svg or .png
+    #[arg(short, long, value_name = "FIG.{pdf,svg,png}")]
+    output: Option<PathBuf>,
 }
 
 /// Runs the cases and lays them side by side.
@@ -36,6 +40,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let answer = |case: &Case| bench.answer(case);
     let found = compare(&cases, !args.no_margins, &Counted::new(&answer), map::threads(args.threads));
     let found = bench.close(found)?;
+    if let Some(target) = &args.output {
+        let sources: Vec<Source> = cases.iter().map(|(_, case)| film::filmed(case)).collect::<Result<_, _>>()?;
+        super::figure::write(target, &[Kind::Compare], &sources, how)?;
+    }
     if how.json {
         return print_json(&found);
     }

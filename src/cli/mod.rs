@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 pub mod case_file;
 pub mod clock;
+pub mod film;
 pub mod points;
 pub mod progress;
 pub mod quantity;

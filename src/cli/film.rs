@@ -1,0 +1,51 @@
+//! A run kept in memory with its instants, for figures of commands that write no record.
+
+use super::signals::Interrupt;
+use super::{Failure, clock, source};
+use crate::case::Case;
+use crate::figures::Source;
+use crate::outcome::{Frame, Provenance};
+use crate::record::Recorded;
+use crate::simulate::{Next, Observer, Progress, simulate};
+
+struct Film {
+    frames: Vec<Frame>,
+    interrupt: Interrupt,
+}
+
+impl Observer for Film {
+    fn frame(&mut self, frame: &Frame) {
+        self.frames.push(frame.clone());
+    }
+
+    fn progress(&mut self, _at: &Progress) -> Next {
+        if self.interrupt.asked() { Next::Interrupt } else { Next::Continue }
+    }
+}
+
+/// Runs a case and hands over what its record would hold.
+pub fn filmed(case: &Case) -> Result<Source, Failure> {
+    let started = clock::now();
+    let mut film = Film { frames: Vec::new(), interrupt: Interrupt::listen() };
+    let outcome = simulate(case, None, &mut film).map_err(|e| Failure::Input(format!("{}: {e}", case.title)))?;
+    if film.interrupt.asked() {
+        return Err(Failure::Interrupted("interrupted; no figure was written".into()));
+    }
+    let mut summary = outcome.summary;
+    summary.provenance = Provenance {
+        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: source::command_line(),
+        started,
+        host_threads: std::thread::available_parallelism().map_or(1, usize::from),
+    };
+    Ok(Source::Run(Box::new(Recorded {
+        case_text: case.text.clone(),
+        case: case.clone(),
+        summary,
+        frames: film.frames,
+        pinch_offs: outcome.pinch_offs,
+        necks: outcome.necks,
+        counts: outcome.counts,
+    })))
+}
