@@ -8,23 +8,37 @@ mod framework;
 mod coflow_dripping;
 mod coflow_thread;
 mod convective;
+mod convergence;
 mod core_annular;
 mod drop_oscillation;
 mod drop_weight;
 mod ducts;
+mod energy;
 mod falling_jet;
+mod falling_jet_runs;
 mod faucet;
+mod forced_jet;
+mod free_body;
+mod growth_of_waves;
+mod independent;
 mod off_table;
 mod pendant_drop;
+mod periodic_thread;
 mod pinch_laws;
+mod pinch_off;
 mod rayleigh;
+mod rest;
+mod slow_dripping;
+mod solver;
 mod stokes_thread;
+mod tap;
 mod viscous_jet;
 
 use framework::table::path;
 use framework::{Topic, Verdict, page};
 use rayon::prelude::*;
 use std::sync::OnceLock;
+use std::time::Instant;
 
 /// Every topic, in the order of the page within its section.
 const TOPICS: &[fn() -> Topic] = &[
@@ -41,6 +55,18 @@ const TOPICS: &[fn() -> Topic] = &[
     falling_jet::topic,
     pinch_laws::topic,
     faucet::topic,
+    growth_of_waves::topic,
+    rest::topic,
+    periodic_thread::topic,
+    pinch_off::topic,
+    free_body::topic,
+    falling_jet_runs::topic,
+    slow_dripping::topic,
+    energy::topic,
+    independent::topic,
+    convergence::topic,
+    forced_jet::topic,
+    tap::topic,
     coflow_dripping::topic,
     coflow_thread::topic,
 ];
@@ -48,7 +74,16 @@ const TOPICS: &[fn() -> Topic] = &[
 /// All topics, computed once and side by side whichever test asks first.
 fn topics() -> &'static [Topic] {
     static ALL: OnceLock<Vec<Topic>> = OnceLock::new();
-    ALL.get_or_init(|| TOPICS.par_iter().map(|topic| topic()).collect())
+    ALL.get_or_init(|| {
+        let timed = |topic: &fn() -> Topic| {
+            let began = Instant::now();
+            let topic = topic();
+            println!("{:7.1} s  {}", began.elapsed().as_secs_f64(), topic.folder);
+            topic
+        };
+        // Long ones first, so that both cores end together.
+        TOPICS.par_iter().rev().map(timed).rev().collect()
+    })
 }
 
 fn committed(relative: &str, text: &str) {

@@ -124,22 +124,31 @@ fn ahead(drops: &[Pendant], arc: f64) -> Option<f64> {
 
 /// The drop of greatest volume: beyond it none is stable.
 pub fn greatest(bond: f64) -> Option<Pendant> {
-    let drops = family(bond);
+    greatest_of(&family(bond))
+}
+
+fn greatest_of(drops: &[Pendant]) -> Option<Pendant> {
     let top = drops.iter().enumerate().max_by(|a, b| a.1.volume.total_cmp(&b.1.volume))?.0;
     let (low, high) = (drops.get(top.checked_sub(1)?)?, drops.get(top + 1)?);
-    let guess = drops[top].apex_curvature;
+    let (bond, guess) = (low.bond, drops[top].apex_curvature);
     let volume = |arc: f64| Pendant::of_arc(bond, arc, guess).map_or(f64::NAN, |drop| drop.volume);
     Pendant::of_arc(bond, roots::golden_section(volume, low.arc, high.arc, 1e-8), guess)
 }
 
 /// The stable drop of a given volume; `None` beyond the greatest.
 pub fn of_volume(bond: f64, volume: f64) -> Option<Pendant> {
-    let drops = family(bond);
-    let after = drops.iter().position(|drop| drop.volume >= volume)?;
-    let guess = drops[after].apex_curvature;
+    let mut drops = family(bond);
+    let greatest = greatest_of(&drops)?;
+    if volume.is_nan() || volume <= 0.0 || volume > greatest.volume {
+        return None;
+    }
+    drops.retain(|drop| drop.arc < greatest.arc);
+    let after = drops.partition_point(|drop| drop.volume < volume);
+    let above = drops.get(after).copied().unwrap_or(greatest);
     let low = if after == 0 { 1.0 + 1e-12 } else { drops[after - 1].arc };
+    let guess = above.apex_curvature;
     let miss = |arc: f64| Pendant::of_arc(bond, arc, guess).map_or(f64::NAN, |drop| drop.volume - volume);
-    Pendant::of_arc(bond, roots::bracketed(miss, low, drops[after].arc)?, guess)
+    Pendant::of_arc(bond, roots::bracketed(miss, low, above.arc)?, guess)
 }
 
 /// Fourth-order Runge-Kutta from the apex; the state at the end and the widest radius on the way.
@@ -194,5 +203,25 @@ impl Widest {
 
     fn radius(&self) -> f64 {
         self.found.max(self.last[1])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn theory_every_volume_up_to_the_greatest_has_its_drop() {
+        let greatest = greatest(0.5).expect("a greatest volume");
+        for share in [0.01, 0.5, 0.99, 0.999_9] {
+            let drop = of_volume(0.5, share * greatest.volume).expect("a drop");
+            assert_relative_eq!(drop.volume, share * greatest.volume, max_relative = 1e-9);
+            // Force balance: weight = tension at the rim less pressure there.
+            let pressure = 2.0 * drop.apex_curvature - 0.5 * drop.height;
+            assert_relative_eq!(0.5 * drop.volume, 2.0 * PI * drop.angle.sin() - PI * pressure, max_relative = 1e-8);
+        }
+        assert_eq!(of_volume(0.5, 1.001 * greatest.volume), None);
+        assert_eq!(of_volume(0.5, f64::NAN), None);
     }
 }
