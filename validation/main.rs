@@ -21,6 +21,7 @@ mod forced_jet;
 mod free_body;
 mod growth_of_waves;
 mod independent;
+mod liquids;
 mod off_table;
 mod pendant_drop;
 mod periodic_thread;
@@ -30,6 +31,7 @@ mod rayleigh;
 mod rest;
 mod slow_dripping;
 mod solver;
+mod statistics;
 mod stokes_thread;
 mod tap;
 mod viscous_jet;
@@ -55,6 +57,8 @@ const TOPICS: &[fn() -> Topic] = &[
     falling_jet::topic,
     pinch_laws::topic,
     faucet::topic,
+    liquids::topic,
+    statistics::topic,
     growth_of_waves::topic,
     rest::topic,
     periodic_thread::topic,

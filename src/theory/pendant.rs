@@ -18,9 +18,11 @@ use std::f64::consts::PI;
 /// r, z, p, V and the first three's slopes with respect to b.
 type State = SVector<f64, 7>;
 
-/// Step along the profile, over the nozzle radius.
+/// Step along the profile, over the nozzle radius; at least a few hundred steps.
 const STEP: f64 = 2e-3;
-const STEPS_MIN: f64 = 400.0;
+/// The same where a family is only followed, not reported: fourth order keeps it within 1e-7.
+const STEP_COARSE: f64 = 0.015;
+const STEPS_MIN: f64 = 150.0;
 const NEWTON_LIMIT: usize = 40;
 const FAMILY_LIMIT: usize = 4000;
 
@@ -45,15 +47,19 @@ pub struct Pendant {
 impl Pendant {
     /// The drop whose profile is `arc` long, near apex curvature `guess`.
     fn of_arc(bond: f64, arc: f64, guess: f64) -> Option<Pendant> {
+        Pendant::stepped(bond, arc, guess, STEP)
+    }
+
+    fn stepped(bond: f64, arc: f64, guess: f64, step: f64) -> Option<Pendant> {
         let mut b = guess;
         for _ in 0..NEWTON_LIMIT {
-            let (end, radius_max) = integrate(bond, b, arc, |_| {});
-            let step = (end[0] - 1.0) / end[4];
-            if !step.is_finite() {
+            let (end, radius_max) = integrate(bond, b, arc, step, |_| {});
+            let change = (end[0] - 1.0) / end[4];
+            if !change.is_finite() {
                 return None;
             }
             // A nearly flat drop hardly feels its curvature: there the edge itself is met to round-off.
-            if step.abs() <= 1e-12 * b.abs() || (end[0] - 1.0).abs() <= 4e-15 * arc {
+            if change.abs() <= 1e-12 * b.abs() || (end[0] - 1.0).abs() <= 4e-15 * arc {
                 return Some(Pendant {
                     bond,
                     apex_curvature: b,
@@ -64,7 +70,7 @@ impl Pendant {
                     radius_max,
                 });
             }
-            b -= step.clamp(-0.2 * b.abs().max(0.1), 0.2 * b.abs().max(0.1));
+            b -= change.clamp(-0.2 * b.abs().max(0.1), 0.2 * b.abs().max(0.1));
         }
         None
     }
@@ -72,7 +78,7 @@ impl Pendant {
     /// Profile (r, z) from apex to edge.
     pub fn profile(&self) -> Vec<(f64, f64)> {
         let mut points = vec![(0.0, 0.0)];
-        integrate(self.bond, self.apex_curvature, self.arc, |y| points.push((y[0], y[1])));
+        integrate(self.bond, self.apex_curvature, self.arc, STEP, |y| points.push((y[0], y[1])));
         points
     }
 }
@@ -84,7 +90,7 @@ fn family(bond: f64) -> Vec<Pendant> {
     let (mut arc, mut step) = (1.0f64 + 1e-5, 1e-5f64);
     let mut guess = (6.0 * (arc - 1.0)).sqrt();
     for _ in 0..FAMILY_LIMIT {
-        let found = Pendant::of_arc(bond, arc, guess).filter(|drop| {
+        let found = Pendant::stepped(bond, arc, guess, STEP_COARSE).filter(|drop| {
             drops.last().is_none_or(|last| {
                 (drop.apex_curvature - last.apex_curvature).abs() < 0.1 * (0.05 + last.apex_curvature)
             })
@@ -145,15 +151,17 @@ pub fn of_volume(bond: f64, volume: f64) -> Option<Pendant> {
     drops.retain(|drop| drop.arc < greatest.arc);
     let after = drops.partition_point(|drop| drop.volume < volume);
     let above = drops.get(after).copied().unwrap_or(greatest);
-    let low = if after == 0 { 1.0 + 1e-12 } else { drops[after - 1].arc };
+    // The family is followed in coarser steps: brackets get that much room.
+    let low = if after == 0 { 1.0 + 1e-12 } else { drops[after - 1].arc * (1.0 - 1e-6) };
+    let high = (above.arc * (1.0 + 1e-6)).min(greatest.arc);
     let guess = above.apex_curvature;
     let miss = |arc: f64| Pendant::of_arc(bond, arc, guess).map_or(f64::NAN, |drop| drop.volume - volume);
-    Pendant::of_arc(bond, roots::bracketed(miss, low, above.arc)?, guess)
+    Pendant::of_arc(bond, roots::bracketed(miss, low, high)?, guess)
 }
 
 /// Fourth-order Runge-Kutta from the apex; the state at the end and the widest radius on the way.
-fn integrate(bond: f64, b: f64, arc: f64, mut visit: impl FnMut(&State)) -> (State, f64) {
-    let steps = (arc / STEP).ceil().max(STEPS_MIN);
+fn integrate(bond: f64, b: f64, arc: f64, step: f64, mut visit: impl FnMut(&State)) -> (State, f64) {
+    let steps = (arc / step).ceil().max(STEPS_MIN * STEP_COARSE / step);
     let step = arc / steps;
     let mut y = State::zeros();
     let mut widest = Widest::default();

@@ -5,8 +5,8 @@ use slenderjet::case::{Accuracy, Stop};
 use slenderjet::theory::falling_jet::FallingJet;
 
 /// Viscous and heavy: tension counts for less than 0.1 % here.
-const OH: f64 = 200.0;
-const BOND: f64 = 200.0;
+const OH: f64 = 100.0;
+const BOND: f64 = 100.0;
 
 pub fn topic() -> Topic {
     let clarke = source("Clarke 1966, Mathematika 13, 51; 1968, J. Fluid Mech. 31, 481", Status::Theory);
@@ -15,7 +15,7 @@ pub fn topic() -> Topic {
     let jet = FallingJet::new(0.5).expect("a jet");
     let weber = (0.5 * velocity).powi(2);
     // Time for the front to be well past the place that is read.
-    let stop = Stop::Until(6.5 * length / velocity * unit_of_time());
+    let stop = Stop::Until(9.0 * length / velocity * unit_of_time());
     let mut case = nozzle(OH, BOND, weber, stop);
     case.run.frames = 12;
     case.run.accuracy = Accuracy::Coarse;

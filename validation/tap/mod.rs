@@ -32,7 +32,7 @@ fn border(diameter: f64, critical: f64) -> f64 {
 
 const REASON: &str = "the plain one-dimensional equations stay absolutely unstable up to We = 4.0 where the full ones end at 3.12 \
     (Leib & Goldstein 1986; 13 % in velocity), and the inflow here is a plug, where the source's long nozzles deliver a \
-    parabolic profile with a third more momentum (15 % in velocity): together they explain a factor 1.3. The program's border \
+    parabolic profile with a third more momentum (15 % in velocity): together they explain a factor 1.3 of it, the rest is open. The program's border \
     between dripping and jetting of a tap lies too high by about the factor in this row";
 
 pub fn topic() -> Topic {
