@@ -1,7 +1,8 @@
 //! The validation suite: every claim beside an outside number, the page and its figures made anew at each run.
 //!
 //! `cargo test --release --test validation`; with SLENDERJET_BLESS=1 the page and the figures are written into `validation/`.
-//! A new row goes into its topic's `mod.rs`; a new topic is a folder (README.md, data, mod.rs) and one line in [`TOPICS`].
+//! With SLENDERJET_TOPIC=FOLDER,... and `--nocapture` only these topics are computed and their rows printed (the page then counts
+//! as stale). A new row goes into its topic's `mod.rs`; a new topic is a folder (README.md, data, mod.rs) and one line in [`TOPICS`].
 
 mod framework;
 
@@ -43,50 +44,60 @@ use std::sync::OnceLock;
 use std::time::Instant;
 
 /// Every topic, in the order of the page within its section.
-const TOPICS: &[fn() -> Topic] = &[
-    rayleigh::topic,
-    viscous_jet::topic,
-    stokes_thread::topic,
-    off_table::topic,
-    convective::topic,
-    core_annular::topic,
-    ducts::topic,
-    pendant_drop::topic,
-    drop_weight::topic,
-    drop_oscillation::topic,
-    falling_jet::topic,
-    pinch_laws::topic,
-    faucet::topic,
-    liquids::topic,
-    statistics::topic,
-    growth_of_waves::topic,
-    rest::topic,
-    periodic_thread::topic,
-    pinch_off::topic,
-    free_body::topic,
-    falling_jet_runs::topic,
-    slow_dripping::topic,
-    energy::topic,
-    independent::topic,
-    convergence::topic,
-    forced_jet::topic,
-    tap::topic,
-    coflow_dripping::topic,
-    coflow_thread::topic,
+const TOPICS: &[(&str, fn() -> Topic)] = &[
+    ("rayleigh", rayleigh::topic),
+    ("viscous_jet", viscous_jet::topic),
+    ("stokes_thread", stokes_thread::topic),
+    ("off_table", off_table::topic),
+    ("convective", convective::topic),
+    ("core_annular", core_annular::topic),
+    ("ducts", ducts::topic),
+    ("pendant_drop", pendant_drop::topic),
+    ("drop_weight", drop_weight::topic),
+    ("drop_oscillation", drop_oscillation::topic),
+    ("falling_jet", falling_jet::topic),
+    ("pinch_laws", pinch_laws::topic),
+    ("faucet", faucet::topic),
+    ("liquids", liquids::topic),
+    ("statistics", statistics::topic),
+    ("growth_of_waves", growth_of_waves::topic),
+    ("rest", rest::topic),
+    ("periodic_thread", periodic_thread::topic),
+    ("pinch_off", pinch_off::topic),
+    ("free_body", free_body::topic),
+    ("falling_jet_runs", falling_jet_runs::topic),
+    ("slow_dripping", slow_dripping::topic),
+    ("energy", energy::topic),
+    ("independent", independent::topic),
+    ("convergence", convergence::topic),
+    ("forced_jet", forced_jet::topic),
+    ("tap", tap::topic),
+    ("coflow_dripping", coflow_dripping::topic),
+    ("coflow_thread", coflow_thread::topic),
 ];
 
 /// All topics, computed once and side by side whichever test asks first.
 fn topics() -> &'static [Topic] {
     static ALL: OnceLock<Vec<Topic>> = OnceLock::new();
     ALL.get_or_init(|| {
-        let timed = |topic: &fn() -> Topic| {
+        let timed = |(name, topic): &(&str, fn() -> Topic)| {
             let began = Instant::now();
             let topic = topic();
-            println!("{:7.1} s  {}", began.elapsed().as_secs_f64(), topic.folder);
+            assert_eq!(topic.folder, *name, "a topic's name is its folder");
+            println!("{:7.1} s  {name}", began.elapsed().as_secs_f64());
             topic
         };
+        let wanted = std::env::var("SLENDERJET_TOPIC").ok();
+        let chosen: Vec<_> = TOPICS
+            .iter()
+            .filter(|(name, _)| wanted.as_ref().is_none_or(|w| w.split(',').any(|w| w == *name)))
+            .collect();
         // Long ones first, so that both cores end together.
-        TOPICS.par_iter().rev().map(timed).rev().collect()
+        let all: Vec<Topic> = chosen.into_par_iter().rev().map(timed).rev().collect();
+        if wanted.is_some() {
+            all.iter().flat_map(|topic| &topic.rows).for_each(|row| println!("{row:#?}"));
+        }
+        all
     })
 }
 
@@ -108,6 +119,7 @@ fn committed(relative: &str, text: &str) {
 
 #[test]
 fn the_committed_page_is_what_the_suite_produces() {
+    assert!(std::env::var_os("SLENDERJET_TOPIC").is_none(), "some topics do not make the page");
     committed("README.md", &page::page(topics()));
 }
 
