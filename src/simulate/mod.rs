@@ -131,15 +131,17 @@ fn follow(
         if observer.progress(&progress(case, &setup, &world)) == Next::Interrupt {
             return Ok((setup, world, "interrupted"));
         }
-        let mut target = world.time + slice;
+        let mut target = world.time + longer_while_filling(slice, &setup, &world);
         if schedule.next > world.time {
             target = target.min(schedule.next);
         }
         if let Stop::Until(until) = setup.stop {
             target = target.min(until);
         }
-        if let Err(stall) = world.advance(&setup, &mut advancer, target) {
+        let mut heed = |world: &World| observer.progress(&progress(case, &setup, world)) == Next::Continue;
+        if let Err(stall) = world.advance(&setup, &mut advancer, target, &mut heed) {
             let reason = match stall {
+                Stall::Interrupted => return Ok((setup, world, "interrupted")),
                 Stall::StepUnderflow => "step_underflow",
                 Stall::StepBudget => "step_budget",
                 Stall::WallContact => "wall_contact",
@@ -216,6 +218,15 @@ fn first_interval(case: &Case, setup: &Setup) -> f64 {
 
 fn slice(case: &Case, setup: &Setup) -> f64 {
     if setup.half_wave { wave_time(case, setup) / 100.0 } else { period(setup) / SLICES_PER_DROP }
+}
+
+/// While nothing has come off, the volume on the nozzle tells better than a guess how long a drop takes to fill: with the
+/// guess a hundred times too small, the slice ruled the step.
+fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
+    if setup.half_wave || !world.pinch_offs.is_empty() || !world.bodies[0].filling {
+        return slice;
+    }
+    slice.max(world.bodies[0].volume() / (SLICES_PER_DROP * PI * setup.physics.inflow.mean().max(1e-12)))
 }
 
 /// Longest run in guessed periods of a drop beyond those asked for.

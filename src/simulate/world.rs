@@ -26,6 +26,8 @@ pub enum Stall {
     StepBudget,
     /// The thread touches the wall.
     WallContact,
+    /// Whoever listens wants no more.
+    Interrupted,
 }
 
 /// A pinch-off of the attached thread.
@@ -68,6 +70,8 @@ pub struct World {
     pub volume_start: f64,
 }
 
+/// Steps between two looks at whether the listener wants to go on.
+const HEED_EVERY: u64 = 256;
 /// How many times a body's mesh is mended at one place before the run gives up.
 const MENDS_MAX: u32 = 6;
 /// Most steps of a filament between two common times before its shape is given up.
@@ -98,11 +102,17 @@ impl World {
         }
     }
 
-    /// Move everything to `target`.
-    pub fn advance(&mut self, setup: &Setup, advancer: &mut Advancer, target: f64) -> Result<(), Stall> {
+    /// Move everything to `target`; `heed` is asked every few hundred steps whether to go on.
+    pub fn advance(
+        &mut self,
+        setup: &Setup,
+        advancer: &mut Advancer,
+        target: f64,
+        heed: &mut dyn FnMut(&World) -> bool,
+    ) -> Result<(), Stall> {
         let mut k = 0;
         while k < self.bodies.len() {
-            self.follow(setup, advancer, k, target)?;
+            self.follow(setup, advancer, k, target, heed)?;
             k += 1;
         }
         self.time = target;
@@ -119,11 +129,21 @@ impl World {
     }
 
     /// Move body `k` to `target`; fragments it sheds are appended and take their turn.
-    fn follow(&mut self, setup: &Setup, advancer: &mut Advancer, k: usize, target: f64) -> Result<(), Stall> {
+    fn follow(
+        &mut self,
+        setup: &Setup,
+        advancer: &mut Advancer,
+        k: usize,
+        target: f64,
+        heed: &mut dyn FnMut(&World) -> bool,
+    ) -> Result<(), Stall> {
         let (mut mends, started) = (0, self.counts.steps_accepted);
         while self.bodies[k].time < target {
             if self.counts.steps_accepted >= setup.step_budget {
                 return Err(Stall::StepBudget);
+            }
+            if self.counts.steps_accepted % HEED_EVERY == HEED_EVERY - 1 && !heed(self) {
+                return Err(Stall::Interrupted);
             }
             let body = &mut self.bodies[k];
             match advancer.step(&setup.physics, &setup.numerics, body, target, &mut self.counts) {
