@@ -117,7 +117,7 @@ impl Setup {
         let most_viscous = case.outer.as_ref().map_or(mu, |o| o.viscosity.max(mu));
         let forgetful = most_viscous / (rho * gamma * length).sqrt() > FILLING_FROM;
         let outer = case.outer.as_ref().map(|o| outer_field(case, o, &scales, ohnesorge));
-        let drop_volume_guess = drop_volume_guess(case, bond, outer.as_ref(), &scales);
+        let drop_volume_guess = drop_volume_guess(case, bond, u0 * u0, outer.as_ref(), &scales);
         let mut inflow = Inflow::steady(u0);
         if !half_wave {
             let natural = PI * u0 / drop_volume_guess;
@@ -241,11 +241,14 @@ fn half_wave(segment: &Segment, c: f64) -> Body {
     Body::from_profile(z, End::Symmetry, End::Symmetry, |z| (1.0 + eps * (k * z).cos()).powi(2), |_| 0.0)
 }
 
-/// Rough volume of a drop: Tate's weight with a factor 0.65 (Harkins & Brown 1919, recalled) where gravity pulls; in an
-/// outer stream the drag balance d/D = 1 + 1/(3 Ca) or a drop twice the orifice's thread; else one wave of a jet.
-/// Only slices of time, the frame interval and the noise band hang on it.
-fn drop_volume_guess(case: &Case, bond: f64, outer: Option<&OuterField>, scales: &Scales) -> f64 {
-    let weight = if bond > 0.05 { 0.65 * 2.0 * PI / bond } else { f64::INFINITY };
+/// Rough volume of a drop: Tate's weight with a factor 0.65 (Harkins & Brown 1919, recalled) where gravity pulls on what no
+/// speed carries off; in an outer stream the drag balance d/D = 1 + 1/(3 Ca) or a drop twice the orifice's thread; else
+/// one wave of a jet. Only slices of time, patience, the frame interval and the noise band hang on it.
+fn drop_volume_guess(case: &Case, bond: f64, weber: f64, outer: Option<&OuterField>, scales: &Scales) -> f64 {
+    let pulls = bond > 0.05 || bond > 0.0 && weber < 1.0;
+    let weight = if pulls { 0.65 * 2.0 * PI / bond } else { f64::INFINITY };
+    // a surrounding without a wall is at rest: nothing carries
+    let outer = outer.filter(|_| case.layout != Layout::Pendant);
     let carried = match (outer, &case.device.orifice) {
         (Some(_), Some(orifice)) => {
             let share = case.outer.as_ref().map_or(1.0, |o| case.inner.flow / (case.inner.flow + o.flow));
