@@ -15,6 +15,7 @@ use crate::drops::tally::primaries;
 use crate::outcome::{ErrorBar, Frame, Outcome};
 use crate::regime::PROBE_NOISE;
 use crate::thread::advance::Advancer;
+use crate::thread::estimate::UniformThread;
 use schedule::Schedule;
 use setup::Setup;
 use std::f64::consts::PI;
@@ -202,7 +203,12 @@ fn wave_time(case: &Case, setup: &Setup) -> f64 {
     let Some(segment) = case.segment else { return 0.0 };
     let (x, oh) = (segment.wavenumber, setup.physics.ohnesorge);
     let (damping, drive) = (3.0 * oh * x * x, 0.5 * x * x * (1.0 - x * x));
-    let rate = if drive > 0.0 { 0.5 * ((damping * damping + 4.0 * drive).sqrt() - damping) } else { 0.05 };
+    let rate = match UniformThread::of(case).filter(|_| drive > 0.0 && case.outer.is_some()) {
+        // an outer liquid can slow the wave a thousandfold
+        Some(thread) => thread.relation.growth(x) * setup.scales.time / thread.time,
+        None if drive > 0.0 => 0.5 * ((damping * damping + 4.0 * drive).sqrt() - damping),
+        None => 0.05,
+    };
     (1.5 * (1.0 / segment.amplitude.abs().max(1e-9)).ln().max(1.0) + 3.0) / rate.max(1e-6)
 }
 
