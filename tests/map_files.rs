@@ -18,6 +18,7 @@ fn shard(shard: Shard) -> Map {
             row.reason = String::new();
             row.mode = "dripping".into();
             row.mean_diameter_m = Some(1e-5 / (index as f64 + 0.3));
+            row.model_error_relative = index.is_multiple_of(2).then_some(0.05);
             row.satellites_per_primary = Some((index % 2) as f64);
             row.warnings = "outer_inertia steep".into();
         }
@@ -92,6 +93,7 @@ fn csv_has_the_columns_of_the_contract_and_quotes_reasons() {
     let head = "inner.flow,outer.flow,mode,mean_diameter_m,cv,rate_per_s,satellites_per_primary,satellite_volume_fraction,\
                 jet_length_m,first_pinch_s,status,reason";
     assert!(text.starts_with(head), "{text}");
+    assert!(text.lines().next().is_some_and(|head| head.ends_with(",warnings,model_error_relative")), "{text}");
     assert_eq!(text.lines().count(), 21);
     assert!(text.contains("\"a reason, with a comma and \"\"quotes\"\"\""));
     assert!(!text.contains("NaN"));

@@ -84,7 +84,8 @@ fn equal_runs_give_equal_bytes_apart_from_provenance() {
     let seal = sealed_from(&a);
     let inside: Vec<usize> = differ.iter().copied().filter(|&i| i < seal).collect();
     let (first, last) = (inside[0], inside[inside.len() - 1]);
-    assert!(last - first < 4096, "differences spread over {first}..{last} of {}", a.len());
+    // HDF5 may lay the attributes of one group in two blocks with others between.
+    assert!(last - first < 8192, "differences spread over {first}..{last} of {}", a.len());
     let words = String::from_utf8_lossy(&a[first.saturating_sub(2048)..last]).into_owned();
     assert!(words.contains("2026-01-01T00:00:00Z"), "the differing bytes are not the provenance");
 }

@@ -132,6 +132,27 @@ fn the_committed_figures_are_what_the_suite_draws() {
     }
 }
 
+/// Largest change of a compiled-in difference that is not stale (it has four decimals; machines differ in the last).
+const STALE: f64 = 2e-3;
+
+#[test]
+fn the_differences_compiled_into_the_program_are_those_of_the_page() {
+    let file = path("src/limits/reference/table.rs");
+    if std::env::var_os("SLENDERJET_BLESS").is_some() {
+        std::fs::write(&file, coflow_dripping::compiled_in())
+            .unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+        return;
+    }
+    let (known, fresh): (Vec<_>, _) = (slenderjet::limits::reference::rows().collect(), coflow_dripping::compared());
+    let numbers = |rows: &[slenderjet::limits::reference::Row]| rows.iter().map(|r| r.number).collect::<Vec<_>>();
+    assert_eq!(numbers(&known), numbers(fresh), "stale: SLENDERJET_BLESS=1 rewrites it");
+    for (a, b) in known.iter().zip(fresh) {
+        let same = a.place == b.place && a.diameter == b.diameter && a.neck == b.neck;
+        let moved = (a.difference - b.difference).abs().max((a.neck_difference - b.neck_difference).abs());
+        assert!(same && moved <= STALE, "row {} is stale (SLENDERJET_BLESS=1 rewrites it): {a:?}, now {b:?}", a.number);
+    }
+}
+
 #[test]
 fn theory_rows_are_all_within_tolerance() {
     let failing: Vec<_> = topics()

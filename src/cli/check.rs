@@ -9,8 +9,9 @@ use crate::device::strength;
 use crate::groups::groups;
 use crate::limits::base_flow::{BaseFlow, JetDiameter, base_flow, jet};
 use crate::limits::expected::{Camera, Expected, FRAMES_PER_DROP, camera, expected};
+use crate::limits::model_error::model_error;
 use crate::limits::{cautions, warnings};
-use crate::outcome::{Groups, Warning};
+use crate::outcome::{Groups, ModelError, Warning};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -34,6 +35,8 @@ pub struct Checked {
     pub base_flow: Option<BaseFlow>,
     pub jet: Option<JetDiameter>,
     pub expected: Expected,
+    /// The model's own error of the diameter that a run of this case would give, in the expected mode.
+    pub model_error: ModelError,
     pub pressure: Option<PressureTold>,
     pub settling: Option<Settling>,
     pub camera: Option<Camera>,
@@ -122,6 +125,7 @@ pub fn check(case: &Case) -> Checked {
         base_flow: thread.then(|| base_flow(case)),
         jet: thread.then(|| jet(case)).flatten(),
         camera: camera(case, &expected),
+        model_error: model_error(case, expected.mode),
         expected,
         settling: pressures.as_ref().map(|p| settling(case, p)),
         pressure: pressures.map(|p| pressure_told(case, p)),
@@ -255,6 +259,9 @@ fn expected_page(page: &mut Page, c: &Checked) {
     page.fact("mode", &format!("{}: {}", e.mode, e.text));
     page.fact_if("drop diameter", e.drop_diameter_m.map(|d| format!("about {}, from {}", length(d), e.drop_diameter_by)));
     page.fact_if("drop rate", e.rate_per_s.map(|r| format!("about {}", rate(r))));
+    if e.mode != "none" {
+        page.fact("model error of a run", &c.model_error.words());
+    }
     page.fact_if(
         "camera",
         c.camera.as_ref().map(|k| {

@@ -80,6 +80,7 @@ fn rows(cases: &[Compared]) -> Vec<Vec<String>> {
         row("outer flow", &|c| c.outer_flow_m3_per_s.map(flow)),
         row("mode", &|c| Some(if c.mode.is_empty() { "no answer".into() } else { c.mode.clone() })),
         row("mean diameter", &|c| c.mean_diameter_m.map(length)),
+        row("model's own error of it", &|c| c.mean_diameter_m.map(|_| c.model_error.amount().unwrap_or("not known".into()))),
         row("CV (a lower bound)", &|c| c.cv.map(percent)),
         row("primary drops", &|c| c.rate_per_s.map(rate)),
         row("satellites a drop", &|c| c.satellites_per_primary.map(number)),

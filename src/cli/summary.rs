@@ -3,7 +3,7 @@
 use super::quantity::{length, number, percent, pressure, rate, time, velocity, volume};
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
-use crate::outcome::{Drop, DropKind, Groups, Summary};
+use crate::outcome::{Drop, DropKind, Groups, ModelError, Summary};
 
 /// Drops listed one by one at most; all are in the record and in `--json`.
 const DROPS_SHOWN: usize = 12;
@@ -79,7 +79,7 @@ fn what_happened(page: &mut Page, s: &Summary) {
     );
     let p = &s.primary;
     page.fact("settled drops", &settled(p.count, p.settled_after));
-    page.fact_if("drop diameter", p.mean_diameter_m.map(length));
+    page.fact_if("drop diameter", p.mean_diameter_m.map(|d| sized(d, &s.model_error)));
     page.fact_if("spread (CV)", p.cv.map(|cv| spread(cv, p.cv_interval95)));
     page.fact_if("rate", p.rate_per_s.map(rate));
     page.fact_if("satellites", s.satellites.per_primary.map(|n| satellites(n, s)));
@@ -94,6 +94,11 @@ fn what_happened(page: &mut Page, s: &Summary) {
         page.fact("neck", &words.collect::<Vec<_>>().join(", "));
     }
     page.fact("ended", &s.stopped.replace('_', " "));
+}
+
+fn sized(diameter: f64, error: &ModelError) -> String {
+    let known = error.amount().map_or("not known".into(), |amount| format!("{amount} (see below)"));
+    format!("{}; the model's own error: {known}", length(diameter))
 }
 
 fn settled(count: usize, left_out: Option<usize>) -> String {
@@ -174,5 +179,6 @@ fn trust(page: &mut Page, s: &Summary) {
         "error of the diameter",
         s.error_bar.as_ref().map(|e| format!("{} ({})", percent(e.diameter_relative), e.how)),
     );
+    page.fact_if("model error of the diameter", s.primary.mean_diameter_m.map(|_| s.model_error.words()));
     page.fact("cost", &format!("{}, {} steps, at most {} cells", time(s.cost.wall_s), s.cost.steps, s.cost.cells_max));
 }

@@ -9,7 +9,7 @@ use super::scale::{Scale, nice_below};
 use super::strip::{Window, in_window, window};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
-use super::{FigureError, Kind, Piece, Room, Source, contour, unit};
+use super::{FigureError, Kind, MODEL_ERROR_NOTE, Piece, Room, Source, contour, unit};
 use crate::outcome::{Frame, Summary};
 use crate::record::Recorded;
 
@@ -60,6 +60,9 @@ pub fn draw(sources: &[Source], room: &Room) -> Result<Piece, FigureError> {
         Area { x: picture + 2.0 * GAP, y: 12.0, width: room.width - picture - 2.0 * GAP, height: total - 14.0 };
     numbers_beside(&mut drawing, &runs, &middles, columns);
     let mut notes = vec![glass::NOTE.to_owned(), "each run at its last breakup".into()];
+    notes.extend(
+        runs.iter().any(|r| r.summary.primary.model_error_relative.is_some()).then(|| MODEL_ERROR_NOTE.to_owned()),
+    );
     notes.extend(thinned.statement("contours"));
     Ok(Piece { drawing, size: (room.width, total + BOTTOM), numbers: numbers(&runs), notes })
 }
@@ -115,9 +118,13 @@ type Reading = (Option<f64>, Option<[f64; 2]>);
 
 fn quantities(runs: &[&Recorded]) -> Vec<(String, Vec<Reading>)> {
     let all = |of: &dyn Fn(&Summary) -> Reading| runs.iter().map(|r| of(&r.summary)).collect::<Vec<_>>();
-    let diameters = all(&|s| (s.primary.mean_diameter_m, None));
+    let within = |d: f64, e: f64| [d * (1.0 - e), d * (1.0 + e)];
+    let diameters = all(&|s| {
+        let d = s.primary.mean_diameter_m;
+        (d, d.zip(s.primary.model_error_relative).map(|(d, e)| within(d, e)))
+    });
     let l = unit::length(diameters.iter().filter_map(|d| d.0).fold(0.0, f64::max));
-    let shown = diameters.iter().map(|d| (d.0.map(|v| v / l.si), None)).collect();
+    let shown = diameters.iter().map(|d| (d.0.map(|v| v / l.si), d.1.map(|i| i.map(|v| v / l.si)))).collect();
     let percent = |v: f64| 100.0 * v;
     vec![
         (format!("*d* ({})", l.name), shown),
@@ -160,6 +167,10 @@ fn reading(to: &mut Drawing, (x, width): (f64, f64), scale: &Scale, (value, inte
     to.line((x, y), (at(value), y), Look::line(MIST, 0.5));
     if let Some([low, high]) = interval {
         to.line((at(low), y), (at(high), y), Look::line(SERIES[0], 1.0));
+        for end in [low, high] {
+            // taller than the dot, which may hide a short bar
+            to.line((at(end), y - 3.2), (at(end), y + 3.2), Look::line(SERIES[0], 0.7));
+        }
     }
     mark(to, (at(value), y), Mark::Dot { radius: 2.2, look: Look::filled(SERIES[0]) });
 }
@@ -174,6 +185,7 @@ fn numbers(runs: &[&Recorded]) -> Numbers {
         .with("layout", texts(&|s| &s.layout))
         .with("mode", texts(&|s| &s.mode))
         .with("mean_diameter_m", all(&|s| s.primary.mean_diameter_m))
+        .with("model_error_relative", all(&|s| s.primary.model_error_relative))
         .with("cv", all(&|s| s.primary.cv))
         .with("rate_per_s", all(&|s| s.primary.rate_per_s))
         .with("satellite_volume_fraction", all(&|s| s.satellites.volume_fraction))

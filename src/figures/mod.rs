@@ -46,6 +46,10 @@ pub use source::{Measured, Source};
 use drawing::Drawing;
 use table::Numbers;
 
+/// What the bars on a mean diameter are.
+const MODEL_ERROR_NOTE: &str =
+    "bars on *d*: the model's own error, one standard deviation; a lower bound outside the reference's range";
+
 /// What can be drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Kind {

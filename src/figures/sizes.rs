@@ -16,6 +16,8 @@ const BINS_MAX: usize = 24;
 const SATELLITE_SHARE: f64 = 0.4;
 /// Relative width that a histogram of equal drops is given, so that rounding does not look like spread.
 const SPAN_MIN: f64 = 2e-3;
+/// Length of an arrow-head, points.
+const ARROW: f64 = 3.5;
 
 /// Bins of equal width.
 struct Histogram {
@@ -66,7 +68,12 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     }
     let per = run.summary.satellites.per_primary.map(|p| format!("{} each primary", significant(p, 2)));
     let beside = facts(run, primaries.len());
-    let mut piece = panels(&primaries, &satellites, (&beside, per), room);
+    let p = &run.summary.primary;
+    let error = p.mean_diameter_m.zip(p.model_error_relative).map(|(d, e)| (d, d * e));
+    let mut piece = panels(&primaries, &satellites, (&beside, per), error, room);
+    if error.is_some() {
+        piece.notes.push(super::MODEL_ERROR_NOTE.to_owned());
+    }
     if left_out > 0 {
         piece.notes.push(format!("the first {left_out} primary drops are left out as transients"));
     }
@@ -81,13 +88,19 @@ pub fn draw_measured(measured: &Measured, room: &Room) -> Result<Piece, FigureEr
         return Err(FigureError::Nothing("there are no measured drops to count".into()));
     }
     let lines: Vec<Option<String>> = facts.iter().cloned().map(Some).collect();
-    let mut piece = panels(primaries, satellites, (&lines, None), room);
+    let mut piece = panels(primaries, satellites, (&lines, None), None, room);
     piece.notes.push("measured drops, each at the mean of its readings".into());
     Ok(piece)
 }
 
 /// Primaries and, apart at the left, satellites.
-fn panels(primaries: &[f64], satellites: &[f64], lines: (&[Option<String>], Option<String>), room: &Room) -> Piece {
+fn panels(
+    primaries: &[f64],
+    satellites: &[f64],
+    lines: (&[Option<String>], Option<String>),
+    error: Option<(f64, f64)>,
+    room: &Room,
+) -> Piece {
     let height = room.height_or(0.78);
     let mut drawing = Drawing::new(&room.prefix);
     let both = !primaries.is_empty() && !satellites.is_empty();
@@ -102,12 +115,12 @@ fn panels(primaries: &[f64], satellites: &[f64], lines: (&[Option<String>], Opti
     if !satellites.is_empty() {
         let area = Area { x: 0.0, y: 0.0, width: split - if both { 6.0 } else { 0.0 }, height };
         let lines = vec![Some(format!("satellites, *n* = {}", satellites.len())), lines.1];
-        numbers.push(("satellite", panel(&mut drawing, area, satellites, SERIES[1], "satellite *d* ", &lines)));
+        numbers.push(("satellite", panel(&mut drawing, area, satellites, SERIES[1], "satellite *d* ", &lines, None)));
     }
     if !primaries.is_empty() {
         let area = Area { x: split, y: 0.0, width: room.width - split, height };
         let title = if both { "primary *d* " } else { "drop diameter *d* " };
-        numbers.push(("primary", panel(&mut drawing, area, primaries, SERIES[0], title, lines.0)));
+        numbers.push(("primary", panel(&mut drawing, area, primaries, SERIES[0], title, lines.0, error)));
     }
     Piece { drawing, size: (room.width, height), numbers: table(&numbers), notes: Vec::new() }
 }
@@ -118,7 +131,8 @@ fn facts(run: &Recorded, n: usize) -> Vec<Option<String>> {
     let percent = |v: f64| significant(100.0 * v, 2);
     let cv = p.cv.map(|cv| format!("CV {} %", percent(cv)));
     let interval = p.cv_interval95.map(|[a, b]| format!("(95 %: {}–{} %)", percent(a), percent(b)));
-    vec![Some(format!("primaries, *n* = {n}")), mean, cv, interval]
+    let error = run.summary.model_error.amount().filter(|_| p.model_error_relative.is_some());
+    vec![Some(format!("primaries, *n* = {n}")), mean, cv, interval, error.map(|e| format!("bar: model error {e}"))]
 }
 
 fn panel(
@@ -128,6 +142,7 @@ fn panel(
     colour: &str,
     title: &str,
     lines: &[Option<String>],
+    error: Option<(f64, f64)>,
 ) -> Histogram {
     let histogram = Histogram::of(values);
     let l = unit::length(histogram.edge(histogram.counts.len()));
@@ -135,7 +150,7 @@ fn panel(
     let lines: Vec<&String> = lines.iter().flatten().collect();
     let (low, high) = (histogram.low / l.si, histogram.edge(histogram.counts.len()) / l.si);
     let side = 0.35 * (high - low);
-    let room = 1.0 + 0.1 * (lines.len() as f64 + 1.0);
+    let room = 1.0 + 0.1 * (lines.len() as f64 + if error.is_some() { 2.0 } else { 1.0 });
     let axes = Axes::fit(
         Axis::new(Scale::Linear { low: low - side, high: high + side }, &format!("{title}({})", l.name)),
         Axis::new(Scale::Count { high: most * room }, "number of drops"),
@@ -148,11 +163,29 @@ fn panel(
         to.rect(Area { x: x0, y: y0, width: x1 - x0, height: base - y0 }, Look::filled(colour).outlined(INK, 0.4));
     }
     axes.draw(to);
+    if let Some((mean, error)) = error {
+        error_bar(to, &axes, (mean - error) / l.si, (mean + error) / l.si, most * (1.0 + 0.06 * room));
+    }
     for (i, line) in lines.iter().enumerate() {
         let at = (axes.inside.x + 4.0, axes.inside.y + 3.0 + (NOTE_SIZE + 2.0) * (i as f64 + 1.0) - 1.5);
         to.text(at, &Label::marked(line), Type::new(NOTE_SIZE, if i == 0 { INK } else { SLATE }, Anchor::Start));
     }
     histogram
+}
+
+/// A bar from `from` to `to` at height `y`; where the axis ends sooner, an arrow-head says that it goes on.
+fn error_bar(to: &mut Drawing, axes: &Axes, from: f64, until: f64, y: f64) {
+    let (low, high) = axes.x_scale().ends();
+    let (a, b) = (axes.point(from.max(low), y), axes.point(until.min(high), y));
+    to.line(a, b, Look::line(INK, 0.9));
+    for (at, beyond, side) in [(a, from < low, 1.0), (b, until > high, -1.0)] {
+        if beyond {
+            to.line(at, (at.0 + side * ARROW, at.1 - 0.6 * ARROW), Look::line(INK, 0.9));
+            to.line(at, (at.0 + side * ARROW, at.1 + 0.6 * ARROW), Look::line(INK, 0.9));
+        } else {
+            to.line((at.0, at.1 - 0.6 * ARROW), (at.0, at.1 + 0.6 * ARROW), Look::line(INK, 0.9));
+        }
+    }
 }
 
 fn table(parts: &[(&str, Histogram)]) -> Numbers {

@@ -10,7 +10,7 @@
 //! Holds for: orders of magnitude; within a factor of 2 to 3 at the border between dripping and jetting.
 
 use super::figure;
-use super::size::dripping_diameter;
+use super::size::dripping;
 use crate::case::{Case, Layout};
 use crate::groups::outer_velocity;
 use crate::outcome::LinearEstimate;
@@ -84,7 +84,6 @@ struct Guess {
 }
 
 const BY_WAVE: &str = "one wavelength of the uniform thread (linear theory)";
-const BY_BALANCE: &str = "drag or weight against tension (simple balance)";
 
 fn wave_drop(case: &Case) -> Option<f64> {
     UniformThread::of(case).and_then(|t| t.breakup()).map(|b| b.drop_diameter)
@@ -92,12 +91,19 @@ fn wave_drop(case: &Case) -> Option<f64> {
 
 fn by_character(case: &Case, estimate: &LinearEstimate) -> Guess {
     let jets = estimate.character == "convective";
-    let (mode, drop, by) = match (jets, dripping_diameter(case)) {
-        (false, Some(d)) => ("dripping", Some(d), BY_BALANCE),
+    let (mode, drop, by) = match (jets, dripping(case)) {
+        (false, Some((d, balance))) => ("dripping", Some(d), balance.words()),
         (false, None) => ("dripping", wave_drop(case), BY_WAVE),
         (true, _) => ("jetting", wave_drop(case), BY_WAVE),
     };
     Guess { mode, drop, by, text: estimate.text.clone() }
+}
+
+fn dripped(case: &Case) -> (&'static str, Option<f64>, &'static str) {
+    match dripping(case) {
+        Some((d, balance)) => ("dripping", Some(d), balance.words()),
+        None => ("dripping", None, ""),
+    }
 }
 
 /// A tap turns to a jet at a velocity that its rim, liquid and gravity set.
@@ -107,8 +113,7 @@ fn tap(case: &Case) -> Guess {
     let critical = faucet::critical_velocity(inside, outside, case.inner.density, case.tension, case.gravity);
     let speed = case.inner.flow / (0.25 * PI * inside * inside);
     let jets = speed > critical;
-    let (mode, drop, by) =
-        if jets { ("jetting", wave_drop(case), BY_WAVE) } else { ("dripping", dripping_diameter(case), BY_BALANCE) };
+    let (mode, drop, by) = if jets { ("jetting", wave_drop(case), BY_WAVE) } else { dripped(case) };
     let text = format!(
         "estimate, {} in the tip where a tap of thin liquid turns to a jet at {} (Clanet & Lasheras 1999, 20 %); the time-dependent \
          run decides",

@@ -6,11 +6,14 @@
 pub mod base_flow;
 pub mod cautions;
 pub mod expected;
+pub mod model_error;
+pub mod reference;
 pub mod size;
 mod streams;
 mod tube;
 
 use crate::case::Case;
+use crate::groups::length;
 use crate::outcome::Warning;
 
 /// Every limit of the model that a case passes, in order of weight.
@@ -18,6 +21,12 @@ pub fn warnings(case: &Case) -> Vec<Warning> {
     let mut found = tube::warnings(case);
     found.extend(streams::warnings(case));
     found
+}
+
+/// Laplace number rho gamma R/mu^2 of the outer liquid.
+pub fn outer_laplace(case: &Case) -> Option<f64> {
+    let outer = case.outer.as_ref()?;
+    Some(outer.density * case.tension * length(case) / (outer.viscosity * outer.viscosity))
 }
 
 /// A warning, if its condition holds.

@@ -36,9 +36,10 @@ pub fn warnings(case: &Case) -> Vec<Warning> {
 }
 
 fn outer(case: &Case) -> Vec<Option<Warning>> {
-    let Some(outer) = &case.outer else { return Vec::new() };
-    let (g, h) = (groups(case), length(case));
-    let laplace = outer.density * case.tension * h / (outer.viscosity * outer.viscosity);
+    if case.outer.is_none() {
+        return Vec::new();
+    }
+    let (g, laplace) = (groups(case), super::outer_laplace(case).unwrap_or(0.0));
     let (ratio, capillary) = (g.viscosity_ratio.unwrap_or(1.0), g.capillary_outer.unwrap_or(0.0));
     let slow = g.flow_ratio.unwrap_or(1.0) < STREAMING_FLOW;
     let thin = ratio <= THIN_INNER.0 && capillary >= THIN_INNER.1;

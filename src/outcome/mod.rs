@@ -62,6 +62,10 @@ pub struct FirstPinch {
 pub struct Primary {
     pub count: usize,
     pub mean_diameter_m: Option<f64>,
+    /// The model's own error of that diameter (relative, one standard deviation); `None` without evidence. [`Summary::model_error`]
+    /// says how it is known and whether it is a lower bound.
+    #[serde(default)]
+    pub model_error_relative: Option<f64>,
     pub cv: Option<f64>,
     pub cv_interval95: Option<[f64; 2]>,
     pub rate_per_s: Option<f64>,
@@ -92,6 +96,30 @@ pub struct Pressure {
 pub struct ErrorBar {
     pub diameter_relative: f64,
     pub how: String,
+}
+
+/// How far the model itself, not its numbers, is from the full equations where the case lies.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct ModelError {
+    /// Of the mean diameter, one standard deviation; `None` without evidence.
+    pub relative: Option<f64>,
+    /// True where the case lies outside the reference: the error is unknown, and no less than this.
+    pub at_least: bool,
+    pub how: String,
+}
+
+impl ModelError {
+    /// The amount in words, `about 5 %` or `at least 5 %`; `None` without evidence.
+    pub fn amount(&self) -> Option<String> {
+        let percent = 100.0 * self.relative?;
+        let digits = if percent < 1.0 { 1 } else { 0 };
+        Some(format!("{} {percent:.digits$} %", if self.at_least { "at least" } else { "about" }))
+    }
+
+    /// The amount and how it is known.
+    pub fn words(&self) -> String {
+        self.amount().map_or_else(|| self.how.clone(), |amount| format!("{amount}: {}", self.how))
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
@@ -164,6 +192,8 @@ pub struct Summary {
     pub necks: Option<Vec<NeckTime>>,
     pub pressure: Pressure,
     pub error_bar: Option<ErrorBar>,
+    #[serde(default)]
+    pub model_error: ModelError,
     pub conservation: Conservation,
     pub cost: Cost,
     pub warnings: Vec<Warning>,

@@ -35,6 +35,8 @@ const REALS: [RealOf; 7] = [
     ("jet_length_m", "m", "nozzle to breakup where it jets", |r| r.jet_length_m),
     ("first_pinch_s", "s", "time of the first breakup", |r| r.first_pinch_s),
 ];
+/// The column that came later than the first maps; a map without it has no evidence for it.
+const MODEL_ERROR: &str = "model_error_relative";
 
 /// Writes a map to a temporary file beside `target` and renames it into place.
 ///
@@ -92,6 +94,9 @@ fn columns(map: &Map) -> Vec<Column> {
     let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
     list.push(column("satellite_free", "1", "1 drops without satellites, 0 with, -1 no drops", whole(&free)));
     list.push(column("warnings", "1", "codes of the validity limits that the cell passes", texts(|r| &r.warnings)));
+    let error = rows.iter().map(|r| r.model_error_relative.unwrap_or(f64::NAN)).collect();
+    let meaning = "the model's own error of the mean diameter, one standard deviation; NaN where nothing tells";
+    list.push(column(MODEL_ERROR, "1", meaning, Values::Reals(error)));
     list
 }
 
@@ -141,6 +146,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
     let Values::Whole(index) = &table.column("index")?.values else { return None };
     let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&axis.key)).collect::<Option<_>>()?;
     let columns: Vec<&[f64]> = REALS.iter().map(|(name, ..)| reals(name)).collect::<Option<_>>()?;
+    let model_error = reals(MODEL_ERROR);
     let (mode, status) = (texts("mode")?, texts("status")?);
     let (reason, warnings) = (texts("reason")?, texts("warnings")?);
     let row = |i: usize| {
@@ -150,6 +156,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
             values: keys.iter().map(|values| values[i]).collect(),
             mode: mode[i].clone(),
             mean_diameter_m: real(0),
+            model_error_relative: model_error.map(|values| values[i]).filter(|v| v.is_finite()),
             cv: real(1),
             rate_per_s: real(2),
             satellites_per_primary: real(3),
@@ -171,7 +178,7 @@ pub fn csv(map: &Map) -> String {
     let head: Vec<String> = keys
         .chain(["mode".to_string()])
         .chain(reals)
-        .chain(["status", "reason", "satellite_free", "warnings"].map(String::from))
+        .chain(["status", "reason", "satellite_free", "warnings", MODEL_ERROR].map(String::from))
         .collect();
     let mut text = head.join(",") + "\n";
     for row in &map.rows {
@@ -183,6 +190,7 @@ pub fn csv(map: &Map) -> String {
             .chain([quoted(&row.mode)])
             .chain(reals)
             .chain([row.status.word().into(), quoted(&row.reason), free, quoted(&row.warnings)])
+            .chain([row.model_error_relative.map_or(String::new(), number)])
             .collect();
         text += &(fields.join(",") + "\n");
     }

@@ -49,6 +49,7 @@ fn numbers(s: &Summary) -> Vec<(&'static str, String)> {
         Some(("Layout", s.layout.clone())),
         Some(("Mode", s.mode.clone())),
         optional("Mean diameter", s.primary.mean_diameter_m.map(words::length)),
+        optional("Model's own error of it", s.model_error.amount().filter(|_| s.primary.mean_diameter_m.is_some())),
         optional("Spread (CV)", s.primary.cv.map(words::percent)),
         optional("Rate", s.primary.rate_per_s.map(words::rate)),
         Some(("Settled drops", s.primary.count.to_string())),

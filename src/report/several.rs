@@ -56,6 +56,7 @@ fn numbers(runs: &[&Recorded], names: &[String]) -> String {
     let rows = vec![
         row("Mode", &|s| Some(s.mode.clone())),
         row("Mean diameter", &|s| s.primary.mean_diameter_m.map(words::length)),
+        row("Model's own error of it", &|s| s.model_error.amount().filter(|_| s.primary.mean_diameter_m.is_some())),
         row("Spread (CV)", &|s| s.primary.cv.map(words::percent)),
         row("CV, 95 % interval", &|s| {
             s.primary.cv_interval95.map(|[a, b]| format!("{} to {}", words::percent(a), words::percent(b)))

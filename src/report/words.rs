@@ -111,6 +111,9 @@ pub fn summary(s: &Summary) -> Vec<String> {
     if let Some(bar) = &s.error_bar {
         out.push(format!("Numerical error of the diameter: {} ({}).", percent(bar.diameter_relative), bar.how));
     }
+    if s.primary.mean_diameter_m.is_some() {
+        out.push(format!("The model's own error of the diameter: {}.", s.model_error.words()));
+    }
     if let Some(estimate) = &s.linear_estimate {
         out.push(format!("Linear estimate: {}", estimate.text));
     }

@@ -59,6 +59,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         _ => regime::judge(seen.as_ref()),
     };
     let scales = setup.scales;
+    let model_error = limits::model_error::model_error(case, mode);
     let summary = Summary {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),
@@ -78,6 +79,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         primary: Primary {
             count: tally.settled.len(),
             mean_diameter_m: tally.mean_diameter.map(|d| d * scales.length),
+            model_error_relative: tally.mean_diameter.and(model_error.relative),
             cv: tally.cv.map(|c| c.0),
             cv_interval95: tally.cv.map(|c| c.1),
             rate_per_s: tally.rate.map(|r| r / scales.time),
@@ -91,6 +93,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
             outer_pa: p.outer.map(|o| o.total),
         }),
         error_bar: None,
+        model_error,
         conservation: Conservation {
             volume_relative: world.volume_defect(setup),
             energy_relative: world.energy_residual(setup),

@@ -1,7 +1,7 @@
 //! Cases side by side, and what their difference comes from.
 
 use crate::case::{Bore, Case, Layout};
-use crate::outcome::Summary;
+use crate::outcome::{ModelError, Summary};
 use crate::study::evaluate::{Counted, INTERRUPTED, quick};
 use crate::study::map::fill::in_parallel;
 use crate::study::margins::{self, Margin};
@@ -18,6 +18,10 @@ pub struct Compared {
     pub mode: String,
     pub mode_evidence: String,
     pub mean_diameter_m: Option<f64>,
+    /// The model's own error of it, relative.
+    pub model_error_relative: Option<f64>,
+    /// How that is known, or why it is not.
+    pub model_error: ModelError,
     pub cv: Option<f64>,
     pub rate_per_s: Option<f64>,
     pub satellites_per_primary: Option<f64>,
@@ -93,6 +97,8 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
         mode: s.map_or(String::new(), |s| s.mode.clone()),
         mode_evidence: s.map_or(String::new(), |s| s.mode_evidence.clone()),
         mean_diameter_m: s.and_then(|s| s.primary.mean_diameter_m),
+        model_error_relative: s.and_then(|s| s.primary.model_error_relative),
+        model_error: s.map_or_else(ModelError::default, |s| s.model_error.clone()),
         cv: s.and_then(|s| s.primary.cv),
         rate_per_s: s.and_then(|s| s.primary.rate_per_s),
         satellites_per_primary: s.and_then(|s| s.satellites.per_primary),

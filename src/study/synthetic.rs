@@ -57,6 +57,7 @@ pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) 
         primary: Primary {
             count: 8,
             mean_diameter_m: diameter,
+            model_error_relative: diameter.map(|_| 0.05),
             cv: diameter.map(|_| 0.001),
             cv_interval95: None,
             rate_per_s: rate,
@@ -71,6 +72,7 @@ pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) 
         necks: None,
         pressure: Pressure::default(),
         error_bar: None,
+        model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
         conservation: Conservation::default(),
         cost: Cost::default(),
         warnings: Vec::new(),

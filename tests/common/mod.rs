@@ -99,6 +99,7 @@ pub fn outcome() -> Outcome {
         primary: Primary {
             count: 4,
             mean_diameter_m: Some(80.2e-6),
+            model_error_relative: Some(0.05),
             cv: Some(0.002),
             cv_interval95: Some([0.001, 0.008]),
             rate_per_s: Some(500.0),
@@ -109,6 +110,7 @@ pub fn outcome() -> Outcome {
         necks: None,
         pressure: Pressure { inner_pa: Some(2.0e4), outer_pa: Some(1.5e3) },
         error_bar: None,
+        model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
         conservation: Conservation { volume_relative: 1e-14, energy_relative: 2e-4 },
         cost: Cost { wall_s: 0.25, steps: 1234, cells_max: 321 },
         warnings: vec![Warning { code: "invented".into(), text: "only a test".into() }],

@@ -9,10 +9,10 @@ pub use source::{MapKey, MapTable};
 use super::axes::{Axes, Fit, Mark, mark};
 use super::drawing::{Area, Drawing, Look};
 use super::letters::Label;
-use super::palette::INK;
+use super::palette::{INK, SLATE};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
-use super::{FigureError, MapAxes, Piece, Room, Wish};
+use super::{FigureError, MODEL_ERROR_NOTE, MapAxes, Piece, Room, Wish};
 use axis::MapAxis;
 use marks::{Fate, MEASURED};
 
@@ -75,7 +75,12 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
     if largest.count() == 0 {
         return Err(FigureError::Nothing("no cell of this map made drops, so there is no diameter to draw".into()));
     }
-    let values = map.diameter.iter().chain(wish.points.iter().map(|p| &p.1)).map(|d| d / l.si);
+    let bar = |i: usize| Some(map.diameter[i] * map.model_error.get(i)?).filter(|e| e.is_finite());
+    let ends = (0..map.rows()).flat_map(|i| {
+        let (d, e) = (map.diameter[i], bar(i).unwrap_or(0.0));
+        [d - e, d + e]
+    });
+    let values = ends.chain(wish.points.iter().map(|p| p.1)).map(|d| d / l.si);
     let axes = Axes::fit(
         x.axis(&wish.points.iter().map(|p| p.0 / x.unit.si).collect::<Vec<_>>()),
         super::axes::Axis::new(Scale::linear(values, false), &format!("mean drop diameter *d* ({})", l.name)),
@@ -84,10 +89,16 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
     );
     axes.draw(&mut drawing);
     for i in (0..map.rows()).filter(|i| map.diameter[*i].is_finite()) {
+        if let Some(e) = bar(i) {
+            let at = |d: f64| axes.point(x.shown(i), d / l.si);
+            drawing.line(at(map.diameter[i] - e), at(map.diameter[i] + e), Look::line(SLATE, 0.8));
+        }
         mark(&mut drawing, axes.point(x.shown(i), map.diameter[i] / l.si), Fate::of(map, i).mark());
     }
     wish.points.iter().for_each(|p| mark(&mut drawing, axes.point(p.0 / x.unit.si, p.1 / l.si), MEASURED));
-    Ok(finished(drawing, map, wish, (room.width, height), (x, None)))
+    let mut piece = finished(drawing, map, wish, (room.width, height), (x, None));
+    piece.notes.extend((0..map.rows()).any(|i| bar(i).is_some()).then(|| MODEL_ERROR_NOTE.to_owned()));
+    Ok(piece)
 }
 
 /// Symbols and what they mean, in rows above the axes; returns where the axes may begin.
@@ -152,6 +163,7 @@ fn finished(
         .with("mode", Cells::Texts(map.mode.clone()))
         .with("satellites_per_primary", Cells::Reals(map.satellites.clone()))
         .with("mean_diameter_m", Cells::Reals(map.diameter.clone()))
+        .with("model_error_relative", Cells::Reals(map.model_error.clone()))
         .with("status", Cells::Texts(map.status.clone()));
     Piece { drawing, size, numbers, notes }
 }

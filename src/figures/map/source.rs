@@ -23,6 +23,8 @@ pub struct MapTable {
     pub keys: Vec<MapKey>,
     pub mode: Vec<String>,
     pub diameter: Vec<f64>,
+    /// The model's own error of it, relative.
+    pub model_error: Vec<f64>,
     pub cv: Vec<f64>,
     pub satellites: Vec<f64>,
     pub status: Vec<String>,
@@ -57,6 +59,7 @@ impl MapTable {
             keys: map.plan.axes.iter().enumerate().map(axis).collect(),
             mode: map.rows.iter().map(|r| r.mode.clone()).collect(),
             diameter: reals(|r| r.mean_diameter_m),
+            model_error: reals(|r| r.model_error_relative),
             cv: reals(|r| r.cv),
             satellites: reals(|r| r.satellites_per_primary),
             status: map.rows.iter().map(|r| r.status.word().to_owned()).collect(),

@@ -121,6 +121,8 @@ pub struct Row {
     /// `dripping`, `jetting` or `none`; empty where the cell failed.
     pub mode: String,
     pub mean_diameter_m: Option<f64>,
+    /// The model's own error of it, relative; `None` where nothing outside the model tells.
+    pub model_error_relative: Option<f64>,
     pub cv: Option<f64>,
     pub rate_per_s: Option<f64>,
     pub satellites_per_primary: Option<f64>,
@@ -147,6 +149,7 @@ impl Row {
             values,
             mode: s.mode.clone(),
             mean_diameter_m: s.primary.mean_diameter_m,
+            model_error_relative: s.primary.model_error_relative,
             cv: s.primary.cv,
             rate_per_s: s.primary.rate_per_s,
             satellites_per_primary: s.satellites.per_primary,
@@ -166,6 +169,7 @@ impl Row {
             values,
             mode: String::new(),
             mean_diameter_m: None,
+            model_error_relative: None,
             cv: None,
             rate_per_s: None,
             satellites_per_primary: None,

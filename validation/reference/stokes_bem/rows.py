@@ -41,6 +41,25 @@ def _tube(ca, q, lam, wall):
     return Case(ca=ca, q=q, lam=lam, wall=wall, tube=5.0 + 2 * wall, reach=25.0 + 1.2 * wall + (15.0 if lam > 3 else 0.0))
 
 
+def _drawn(ca, q, lam, wall):
+    return Case(ca=ca, q=q, lam=lam, wall=wall, tube=min(60.0, 5.0 + 2 * wall), reach=50.0 + 1.4 * wall)
+
+
+# Boxes of the drawn rows: Ca, q, viscosity ratio, R_w/R. At the tightest corner the drop still leaves a quarter of the tube.
+# The second box is there because the first draw, as it fell, has no liquid much thicker than the outer one.
+DRAWN = (
+    dict(seed=20261125, count=12, low=(0.03, 0.05, 0.1, 4.0), high=(0.3, 0.5, 10.0, WIDE)),
+    dict(seed=20261126, count=4, low=(0.03, 0.05, 1.5, 4.0), high=(0.15, 0.5, 10.0, WIDE)),
+)
+
+
+def drawn(seed, count, low, high):
+    """Cases drawn blindly, uniform in the logarithms, three digits: what no closure was ever looked at against."""
+    random = np.random.default_rng(seed)
+    low, high = np.log(low), np.log(high)
+    return [tuple(float(f"{x:.3g}") for x in np.exp(random.uniform(low, high))) for _ in range(count)]
+
+
 def table():
     """(number, set, case) of every row; numbers never change, new rows are appended."""
     rows = []
@@ -63,6 +82,7 @@ def table():
     add("open", _open, (0.1, 0.1, 10), (0.3, 0.05, 10), (0.1, 0.1, 0.1), (0.3, 0.05, 0.1))
     for lam in (1, 10, 0.1):
         add("tube", _tube, (0.05, 0.1, lam, 3), (0.02, 0.2, lam, 4), (0.02, 0.2, lam, 2.5))
+    add("drawn", _drawn, *(case for box in DRAWN for case in drawn(**box)))
     return rows
 
 
