@@ -83,15 +83,19 @@ pub fn tally(drops: &[Detached]) -> Tally {
         out.mean_diameter = Some(mean(sizes));
         out.cv = variation(sizes);
         out.rate = rate(&settled, drops);
-        // satellites that came with the settled primaries
-        let since = if skipped == 0 { f64::NEG_INFINITY } else { drops[primary[skipped - 1]].time };
+        // Satellites come off after their primary, and those of the last one may still be to come: count whole periods, from the
+        // first settled primary to the last.
+        let (since, periods) = match settled[..] {
+            [_] => (f64::NEG_INFINITY, &settled[..]),
+            _ => (drops[settled[0]].time, &settled[1..]),
+        };
         let until = drops[settled[settled.len() - 1]].time;
         let late: Vec<usize> =
             satellite.iter().copied().filter(|&i| drops[i].time > since && drops[i].time <= until + 1e-9).collect();
         let weight = |list: &[usize]| list.iter().map(|&i| drops[i].volume * f64::from(drops[i].copies)).sum::<f64>();
         let count = |list: &[usize]| list.iter().map(|&i| drops[i].copies).sum::<u32>();
-        out.satellites_per_primary = Some(f64::from(count(&late)) / f64::from(count(&settled)));
-        out.satellite_fraction = Some(weight(&late) / (weight(&late) + weight(&settled)));
+        out.satellites_per_primary = Some(f64::from(count(&late)) / f64::from(count(periods)));
+        out.satellite_fraction = Some(weight(&late) / (weight(&late) + weight(periods)));
         if !late.is_empty() {
             out.satellite_diameter = Some(mean(&late.iter().map(|&i| diameter(i)).collect::<Vec<_>>()));
         }
@@ -181,8 +185,10 @@ mod tests {
         assert_eq!(t.settled.len(), 6);
         assert_relative_eq!(t.rate.expect("a rate"), 1.0, max_relative = 1e-12);
         assert!(t.cv.expect("a spread").0 < 1e-12);
-        // the last satellite came after the last primary
-        assert_relative_eq!(t.satellites_per_primary.expect("a share"), 5.0 / 6.0, max_relative = 1e-12);
-        assert_relative_eq!(t.satellite_fraction.expect("a share"), 0.25 / 6.25, max_relative = 1e-12);
+        // One satellite a period, whether or not the last one has come off yet.
+        assert_relative_eq!(t.satellites_per_primary.expect("a share"), 1.0, max_relative = 1e-12);
+        assert_relative_eq!(t.satellite_fraction.expect("a share"), 0.05 / 1.05, max_relative = 1e-12);
+        drops.pop();
+        assert_eq!(tally(&drops).satellites_per_primary, Some(1.0));
     }
 }
