@@ -50,8 +50,8 @@ fn coverage(counts: &[usize], cv: f64, reading: f64, experiments: u32, seed: u64
     f64::from((0..experiments).map(hit).filter(|hit| *hit).count() as u32) / f64::from(experiments)
 }
 
-// 4,000 experiments: three standard errors of 95 % are 1 %, so 93 to 98 % found means 92 to 98 % held. Three drops of two
-// readings come out at 98.1 % where true spread and error are alike: told in the method, and allowed to 98.5 % here.
+// 4,000 experiments: three standard errors of 95 % are 1 %, so 93 to 98 % found means 92 to 98 % held. On these designs the
+// passage of the lower limit was chosen; those of the next test took no part in that.
 #[test]
 fn interval_covers_from_zero_spread_to_wide_and_from_three_drops_up() {
     let mixed: Vec<usize> = (0..24).map(|i| [1, 1, 2, 5][i % 4]).collect();
@@ -70,13 +70,61 @@ fn interval_covers_from_zero_spread_to_wide_and_from_three_drops_up() {
             // True CV up to 10 % over readings of 1 %.
             let found = coverage(counts, 0.01 * ratio, 0.01, 4000, (10 * seed + j) as u64);
             println!("{name}: true/reading {ratio}: {:.1} %", 100.0 * found);
-            let most = if counts.len() == 3 { 0.985 } else { 0.98 };
-            if !(0.93..=most).contains(&found) {
+            if !HELD.contains(&found) {
                 wrong.push(format!("{name}, true/reading {ratio}: {found}"));
             }
         }
     }
     assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// Share of experiments that may hold the truth.
+const HELD: std::ops::RangeInclusive<f64> = 0.93..=0.98;
+
+// Other numbers of drops and readings, unequal ones, other ratios of true spread to error, other seeds: nothing here was used to
+// choose anything. 2,000 experiments: three standard errors of 95 % are 1.5 %.
+#[test]
+fn interval_covers_in_designs_that_took_no_part_in_its_making() {
+    let designs: [(&str, Vec<usize>); 8] = [
+        ("3 drops, 3 readings", vec![3; 3]),
+        ("3 drops, 1, 2 and 4 readings", vec![1, 2, 4]),
+        ("4 drops, 2 readings", vec![2; 4]),
+        ("6 drops, 5 readings", vec![5; 6]),
+        ("7 drops, 1, 1, 1, 1, 2, 2 and 3 readings", vec![1, 1, 1, 1, 2, 2, 3]),
+        ("15 drops, 2 readings", vec![2; 15]),
+        ("40 drops, half read twice", (0..40).map(|i| 1 + i % 2).collect()),
+        ("60 drops, 4 readings", vec![4; 60]),
+    ];
+    let mut wrong = Vec::new();
+    for (i, (name, counts)) in designs.iter().enumerate() {
+        for (j, ratio) in [0.0, 0.2, 0.45, 0.8, 1.3, 2.5, 6.0].iter().enumerate() {
+            let seed = 0x5eed_0000 + (97 * i + j) as u64;
+            let found = coverage(counts, 0.02 * ratio, 0.02, 2000, seed);
+            println!("{name}: true/reading {ratio}: {:.1} %", 100.0 * found);
+            if !HELD.contains(&found) {
+                wrong.push(format!("{name}, true/reading {ratio}: {found}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+// The error of a reading given as known (one reading a drop): no repeats to estimate it from.
+#[test]
+fn interval_covers_where_the_error_of_a_reading_is_given() {
+    for (i, drops) in [3, 8, 25].into_iter().enumerate() {
+        for (j, ratio) in [0.0, 0.5, 1.0, 3.0].iter().enumerate() {
+            let mut stream = Stream(0x6174_0000 + (31 * i + j) as u64);
+            let hit = |_| {
+                let measured = experiment(&mut stream, &vec![1; drops], 0.01 * ratio, 0.01);
+                // Known in units of the mean, which the experiment has at 1.
+                CvPivot::of(&measured, Some(1e-4), None).expect("known").holds(0.01 * ratio, 0.05)
+            };
+            let found = f64::from((0..4000).map(hit).filter(|hit| *hit).count() as u32) / 4000.0;
+            println!("{drops} drops, error known: true/reading {ratio}: {:.1} %", 100.0 * found);
+            assert!(HELD.contains(&found), "{drops} drops, true/reading {ratio}: {found}");
+        }
+    }
 }
 
 #[test]
