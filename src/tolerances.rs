@@ -63,6 +63,14 @@ pub const CELL_FLOOR: f64 = 0.05;
 /// above the round-off of the clock.
 pub const STEP_MIN: f64 = 1e-13;
 
+/// Fewest primary drops after which a run of a study may end early: the fewest that tell a transient from a settled state.
+pub const ALIKE_FROM: usize = 4;
+/// Late drops that differ from their mean by less than this are alike: the band within which a drop counts as settled.
+pub const ALIKE_RELATIVE: f64 = 0.005;
+/// Share of the volume in satellites below which a setting counts as free of them: one satellite of 4.6 % of the drop's
+/// diameter (1 um beside 22 um), smaller than a picture shows and than a coarse mesh resolves.
+pub const SATELLITE_FREE: f64 = 1e-4;
+
 const _: () = assert!(NECK_CUT_FINE < NECK_CUT);
 const _: () = assert!(NECK_CUT_ALWAYS < 1.0 && NECK_BULGE > 1.0);
 const _: () = assert!(NECK_CUT * FRAGMENT_RADIUS_IN_CUTS < 2.0 * RIGID_RADIUS);

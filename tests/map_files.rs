@@ -20,6 +20,8 @@ fn shard(shard: Shard) -> Map {
             row.mean_diameter_m = Some(1e-5 / (index as f64 + 0.3));
             row.model_error_relative = index.is_multiple_of(2).then_some(0.05);
             row.satellites_per_primary = Some((index % 2) as f64);
+            row.satellite_volume_fraction = Some(2e-5 * (index % 2) as f64 * index as f64);
+            row.settled_drops = 3 + index;
             row.warnings = "outer_inertia steep".into();
         }
         row
@@ -28,6 +30,7 @@ fn shard(shard: Shard) -> Map {
     Map {
         title: "invented map".into(),
         layout: "coflow".into(),
+        statistics: "invented".into(),
         plan_hash: "abc".into(),
         shard,
         rows,
@@ -91,10 +94,12 @@ fn a_flipped_bit_or_a_cut_is_found_out() {
 fn csv_has_the_columns_of_the_contract_and_quotes_reasons() {
     let text = file::csv(&shard(Shard::WHOLE));
     let head = "inner.flow,outer.flow,mode,mean_diameter_m,cv,rate_per_s,satellites_per_primary,satellite_volume_fraction,\
-                jet_length_m,first_pinch_s,status,reason";
+                jet_length_m,first_pinch_s,status,reason,satellite_free,warnings,model_error_relative,settled_drops\n";
     assert!(text.starts_with(head), "{text}");
-    assert!(text.lines().next().is_some_and(|head| head.ends_with(",warnings,model_error_relative")), "{text}");
     assert_eq!(text.lines().count(), 21);
     assert!(text.contains("\"a reason, with a comma and \"\"quotes\"\"\""));
     assert!(!text.contains("NaN"));
+    // One satellite a drop everywhere at odd cells, 1e-4 of the volume reached from cell 5 on.
+    let free = |cell: usize| text.lines().nth(cell + 1).and_then(|line| line.rsplit(',').nth(3)).map(str::to_owned);
+    assert_eq!([1, 2, 5, 0].map(free).map(|f| f.unwrap_or_default()), ["1", "1", "0", ""]);
 }

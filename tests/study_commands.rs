@@ -4,7 +4,7 @@ use assert_cmd::Command;
 use serde_json::Value;
 use slenderjet::case;
 use slenderjet::outcome::Outcome;
-use slenderjet::study::evaluate::{Counted, quick, simulated};
+use slenderjet::study::evaluate::{Counted, Length, quick, simulated};
 use slenderjet::study::margins::{DIAMETER_BAND, End, margins};
 use std::path::Path;
 
@@ -101,10 +101,11 @@ fn tolerances_become_bands_and_the_tip_matters_most() {
 fn margins_of_a_simulated_tap_agree_with_reruns() {
     let folder = with_tap();
     let case = case::read(&folder.path().join("tap.toml")).expect("a case");
-    let answer = |case: &slenderjet::case::Case| -> Result<Outcome, String> { simulated(case, &|| false) };
+    let answer =
+        |case: &slenderjet::case::Case, length| -> Result<Outcome, String> { simulated(case, length, &|| false) };
     let ask = Counted::new(&answer);
     let diameter = |case: &slenderjet::case::Case| {
-        let found = answer(&quick(case, 4)).expect("an answer").summary;
+        let found = answer(&quick(case, 4), Length::UntilAlike).expect("an answer").summary;
         (found.mode, found.primary.mean_diameter_m.expect("drops"))
     };
     let (mode, own) = diameter(&case);
@@ -118,4 +119,90 @@ fn margins_of_a_simulated_tap_agree_with_reruns() {
             }
         }
     }
+}
+
+/// The shipped co-flow with fewer drops.
+fn with_coflow() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    slenderjet(folder.path()).args(["example", "coflow", "-o", "full.toml", "-q"]).assert().success();
+    let text = std::fs::read_to_string(folder.path().join("full.toml")).expect("there");
+    let short = text.replace("drops = 10", "drops = 6");
+    assert_ne!(short, text);
+    std::fs::write(folder.path().join("coflow.toml"), short).expect("written");
+    folder
+}
+
+// Wishes 10 % under and over a co-flow's own drop: what aim writes lands within 2 % when run, and the run gives what was told.
+#[test]
+fn co_flow_wishes_ten_percent_under_and_over_land_within_two_percent() {
+    let folder = with_coflow();
+    let at = folder.path();
+    let own = json(at, &["run", "coflow.toml"])["primary"]["mean_diameter_m"].as_f64().expect("drops");
+    for factor in [0.9, 1.1] {
+        let wish = format!("{} um", 1e6 * own * factor);
+        let aimed = json(at, &["aim", "coflow.toml", "--diameter", &wish, "--no-margins", "-o", "aimed.toml"]);
+        let run = json(at, &["run", "aimed.toml"]);
+        let got = run["primary"]["mean_diameter_m"].as_f64().expect("drops");
+        assert!((got / (factor * own) - 1.0).abs() < 0.02, "{got} for {wish}: {aimed}");
+        let told = aimed["predicted"]["mean_diameter_m"].as_f64().expect("drops");
+        assert!((got / told - 1.0).abs() < 1e-3, "{got} but told {told}");
+        assert!(aimed["evaluations"].as_u64().is_some_and(|n| (2..20).contains(&n)), "{aimed}");
+    }
+}
+
+// At the case's own accuracy (`standard`), against whole runs: those of the margins may end early, hence 0.2 % of room.
+#[test]
+fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
+    const ROOM: f64 = 2e-3;
+    let folder = with_coflow();
+    let case = case::read(&folder.path().join("coflow.toml")).expect("a case");
+    let answer =
+        |case: &slenderjet::case::Case, length| -> Result<Outcome, String> { simulated(case, length, &|| false) };
+    let whole = |case: &slenderjet::case::Case| {
+        let found = answer(case, Length::Whole).expect("an answer").summary;
+        (found.mode, found.primary.mean_diameter_m.expect("drops"))
+    };
+    let (mode, own) = whole(&case);
+    let found = margins(&case, 8, &Counted::new(&answer), 2).expect("margins");
+    assert_eq!(found.len(), 4);
+    let mut ended = 0;
+    for margin in found {
+        for side in [&margin.down, &margin.up] {
+            println!("{:?} {:+.3} then {:+.3}: {}", margin.input, side.change, side.beyond, side.end.words());
+            let off = |change: f64| {
+                let (there, diameter) = whole(&margin.input.scaled(&case, 1.0 + change));
+                (there == mode, (diameter / own - 1.0).abs())
+            };
+            let (same, far) = off(side.change);
+            assert!(same && far <= DIAMETER_BAND + ROOM, "{margin:?}: {far}");
+            if side.end != End::Beyond {
+                let (same, far) = off(side.beyond);
+                assert!(!same || far > DIAMETER_BAND - ROOM, "{margin:?}: {far}");
+                ended += 1;
+            }
+        }
+    }
+    assert!(ended >= 4, "a margin must end somewhere");
+}
+
+// The same liquids in both layouts: the orifice makes the stream fast, and a co-flow at that speed makes small drops too.
+#[test]
+fn the_same_liquids_in_both_layouts_differ_by_the_speed_of_the_stream() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    slenderjet(at).args(["example", "counterflow", "-o", "counter.toml", "-q"]).assert().success();
+    let text = std::fs::read_to_string(at.join("counter.toml")).expect("there");
+    let text = text.replace("drops = 10", "drops = 4\naccuracy = \"coarse\"");
+    std::fs::write(at.join("counter.toml"), &text).expect("written");
+    let orifice = ["orifice_", "standoff", "collection_"];
+    let own = |line: &&str| !orifice.iter().any(|key| line.starts_with(key));
+    let straight = text.replace("layout = \"counterflow\"", "layout = \"coflow\"").replace("\"2 mL/h\"", "\"60 mL/h\"");
+    std::fs::write(at.join("co.toml"), straight.lines().filter(own).collect::<Vec<_>>().join("\n")).expect("written");
+    let found = json(at, &["compare", "co.toml", "counter.toml", "--no-margins"]);
+    let said = found["statements"][0].as_str().expect("a sentence");
+    assert!(said.contains("an orifice of 100 um") && said.contains("co at that speed"), "{said}");
+    assert!(!said.contains("their liquids differ"), "{said}");
+    let number = |i: usize, key: &str| found["cases"][i][key].as_f64().expect("a number");
+    assert!(number(1, "mean_diameter_m") < number(0, "mean_diameter_m"), "{found}");
+    assert!(number(1, "outer_speed_m_per_s") > number(0, "outer_speed_m_per_s"), "{found}");
 }

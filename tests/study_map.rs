@@ -178,3 +178,65 @@ fn the_border_comes_out_closed_or_says_that_it_lies_outside() {
     let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");
     assert_eq!(object["border"], serde_json::json!([]), "both ends of this range drip");
 }
+
+// A simulated border, not an invented one: more inner flow turns a dripping co-flow to jetting.
+#[test]
+fn the_border_of_a_simulated_co_flow_is_closed_to_two_percent_and_its_sides_differ_when_run() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    slenderjet(at).args(["example", "coflow", "-o", "coflow.toml", "-q"]).assert().success();
+    let coflow = |more: &[&str]| {
+        let mut command = slenderjet(at);
+        command.args(["map", "coflow.toml", "--drops", "4", "--vary", "inner.flow=30..200 uL/h/2log", "-q"]).args(more);
+        command
+    };
+    let out = coflow(&["--border", "--json", "-o", "map.h5", "--csv", "map.csv"]).output().expect("an answer");
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");
+    let point = &object["border"][0];
+    assert!(
+        point["closed"] == true && object["border"].as_array().is_some_and(|b| b.len() == 1),
+        "{}",
+        object["border"]
+    );
+    let [from, to] = [0, 1].map(|i| point["bracket"][i].as_f64().expect("a flow"));
+    assert!(to > from && to / from < 1.0202, "{point}");
+    assert!(std::fs::read_to_string(at.join("map.border.csv")).is_ok_and(|text| text.lines().count() == 2));
+    let text = std::fs::read_to_string(at.join("coflow.toml")).expect("there");
+    let text = text.replace("[run]", "[run]\naccuracy = \"coarse\"");
+    for (flow, mode) in [(from, &point["modes"][0]), (to, &point["modes"][1])] {
+        let here = text.replace("\"30 uL/h\"", &format!("\"{} uL/h\"", 3.6e12 * flow));
+        assert_ne!(here, text);
+        std::fs::write(at.join("side.toml"), here).expect("written");
+        let run =
+            slenderjet(at).args(["run", "side.toml", "--drops", "4", "--json", "-q"]).output().expect("an answer");
+        let run: serde_json::Value = serde_json::from_slice(&run.stdout).expect("one object");
+        assert_eq!(&run["mode"], mode, "at {flow}: {}", run["mode_evidence"]);
+    }
+    // In shards, merged, and only then traced: the same bytes.
+    coflow(&["--shard", "1/2", "-o", "part.1-of-2.h5"]).assert().success();
+    coflow(&["--shard", "2/2", "-o", "part.2-of-2.h5"]).assert().success();
+    let merge = ["map", "merge", "part.1-of-2.h5", "part.2-of-2.h5", "-o", "merged.h5", "-q"];
+    slenderjet(at).args(merge).assert().success();
+    assert!(bytes(at, "map.h5") != bytes(at, "merged.h5"), "the border is not traced yet");
+    coflow(&["--border", "-o", "merged.h5"]).assert().success();
+    assert!(bytes(at, "map.h5") == bytes(at, "merged.h5"), "traced at once and traced later differ");
+}
+
+#[test]
+fn cells_end_early_once_their_drops_are_alike_and_say_so() {
+    let folder = with_tap();
+    let mut tap = slenderjet(folder.path());
+    tap.args(["map", "tap.toml", "--vary", "inner.flow=5..20 mL/min/2", "--json", "-q"]);
+    let out = tap.output().expect("an answer");
+    let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");
+    assert!(object["statistics"].as_str().is_some_and(|s| s.contains("at most")), "{}", object["statistics"]);
+    let whole = map(folder.path(), &["--json", "-q"]).output().expect("an answer");
+    let whole: serde_json::Value = serde_json::from_slice(&whole.stdout).expect("one object");
+    assert_eq!(whole["statistics"], "3 primary drops a cell");
+    for row in object["rows"].as_array().expect("rows") {
+        let drops = row["settled_drops"].as_u64().expect("a count");
+        assert!((3..7).contains(&drops), "a regular tap needs few drops: {row}");
+        assert_eq!(row["status"], "done", "{row}");
+    }
+}

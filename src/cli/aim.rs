@@ -26,7 +26,7 @@ pub struct Args {
     /// Highest pressure that an inlet may need (else the guide for joints and push-on tubing)
     #[arg(long, value_name = "PRESSURE", value_parser = studies::above_zero(Kind::Pressure))]
     pressure: Option<f64>,
-    /// Leave out the margins, which take some 40 coarse runs
+    /// Leave out the margins, which take some 50 coarse runs and some 20 at the case's own accuracy
     #[arg(long)]
     no_margins: bool,
     /// Case to write with the flows found
@@ -48,7 +48,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         margins: !args.no_margins,
     };
     let bench = Bench::new(how, None);
-    let found = aim(&case, &wish, &|case| bench.answer(case), map::threads(args.threads));
+    let found = aim(&case, &wish, &|case, length| bench.answer(case, length), map::threads(args.threads));
     let (aimed, found) = bench.close(found)?;
     if let (Some(path), Some(found)) = (&args.output, &found) {
         write(path, &case, found)?;
@@ -57,9 +57,14 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if how.json {
         print_json(&aimed)?;
     } else if !how.quiet {
-        print_page(page(&aimed, &wish))?;
+        print_page(page(&aimed, &wish, case.run.accuracy.name()))?;
     }
     if aimed.found { Ok(()) } else { Err(Failure::Unfinished(format!("no setting found: {}", aimed.reason))) }
+}
+
+/// What the runs were for.
+fn margin_runs(a: &Aimed) -> String {
+    if a.margins.is_empty() { a.reason.clone() } else { format!("{}, the others for the margins", a.reason) }
 }
 
 /// Writes the case with its comments, and the flows that were found in place of its own.
@@ -73,7 +78,7 @@ fn write(path: &Path, own: &Case, found: &Case) -> Result<(), Failure> {
     std::fs::write(path, changed.text).map_err(|e| Failure::Unfinished(format!("{}: cannot be written: {e}", path.display())))
 }
 
-fn page(a: &Aimed, wish: &Wish) -> Page {
+fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     let mut page = Page::new();
     let what = if a.found { "found" } else { "not found; the nearest setting tried" };
     page.title(&format!("Drops of {}: {what}", length(wish.diameter)));
@@ -92,12 +97,13 @@ fn page(a: &Aimed, wish: &Wish) -> Page {
     page.fact_if("mode", a.mode.clone());
     page.fact_if("mean diameter", primary.mean_diameter_m.map(|d| format!("{}{}", length(d), off(a.diameter_error))));
     page.fact_if("CV (a lower bound)", primary.cv.map(percent));
+    page.fact_if("of so many drops the mean is known to", a.diameter_scatter.map(|s| format!("+-{}, n = {}", percent(s), primary.count)));
     page.fact_if("primary drops", primary.rate_per_s.map(|f| format!("{}{}", rate(f), off(a.rate_error))));
     page.fact_if("satellites a drop", a.satellites.as_ref().and_then(|s| s.per_primary).map(number));
     page.fact_if("their share of volume", a.satellites.as_ref().and_then(|s| s.volume_fraction).map(percent));
-    page.fact("runs", &a.evaluations.to_string());
+    page.fact("runs", &format!("{} in all{}", a.evaluations, if a.found { format!(": {}", margin_runs(a)) } else { String::new() }));
     if !a.margins.is_empty() {
-        page.heading("Margins: change of one input until the mode changes or the diameter leaves 5 %");
+        page.heading(&format!("Margins at `{accuracy}`: change of one input until the mode changes or the diameter leaves 5 %"));
         studies::margins(&mut page, &a.margins);
     }
     if !a.warnings.is_empty() {

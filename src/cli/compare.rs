@@ -7,7 +7,7 @@ use super::{Failure, Output, case_file, film, map, print_json, print_page};
 use crate::case::Case;
 use crate::figures::{Kind, Source};
 use crate::study::compare::{Compared, Comparison, compare};
-use crate::study::evaluate::Counted;
+use crate::study::evaluate::{Counted, Length};
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -15,7 +15,7 @@ pub struct Args {
     /// Case files (TOML), the first one being what the others are held against
     #[arg(required = true, num_args = 2.., value_name = "CASE")]
     cases: Vec<PathBuf>,
-    /// Leave out the margins, which take some 40 coarse runs a case
+    /// Leave out the margins, which take some 50 coarse runs a case and some 20 at its own accuracy
     #[arg(long)]
     no_margins: bool,
     /// Worker threads (else all cores that this process may use)
@@ -37,7 +37,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         })
         .collect::<Result<_, Failure>>()?;
     let bench = Bench::new(how, None);
-    let answer = |case: &Case| bench.answer(case);
+    let answer = |case: &Case, length: Length| bench.answer(case, length);
     let found = compare(&cases, !args.no_margins, &Counted::new(&answer), map::threads(args.threads));
     let found = bench.close(found)?;
     if let Some(target) = &args.output {
@@ -59,7 +59,7 @@ fn page(found: &Comparison) -> Page {
     page.heading("What the difference comes from");
     found.statements.iter().for_each(|s| page.paragraph(s));
     for case in found.cases.iter().filter(|c| !c.margins.is_empty()) {
-        page.heading(&format!("Margins of {}", case.name));
+        page.heading(&format!("Margins of {} at its own accuracy", case.name));
         studies::margins(&mut page, &case.margins);
     }
     for case in found.cases.iter().filter(|c| !c.warnings.is_empty()) {

@@ -8,10 +8,11 @@ use super::{Failure, Output, case_file, print_json, print_page};
 use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
 use crate::record::journal::Journal;
 use crate::record::{self, map as file};
-use crate::study::evaluate::simulated;
+use crate::study::evaluate::{Length, simulated};
 use crate::study::map::axis::AxisText;
 use crate::study::map::fill::{Bench, fill};
 use crate::study::map::{Axis, Map, Plan, Row, Shard, Status, border};
+use crate::tolerances::{ALIKE_FROM, ALIKE_RELATIVE};
 use crate::units;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::{Path, PathBuf};
@@ -37,13 +38,15 @@ pub struct Args {
     /// Compute only every N-th cell, for a job of its own; written to the file of -o
     #[arg(long, value_name = "I/N")]
     shard: Option<Shard>,
-    /// Trace the border between modes by bisection, to 2 % of the varied quantity
+    /// Trace the border between modes by bisection, to 2 % of the varied quantity (also of a map that is there already, whole or
+    /// merged: give its file with -o again)
     #[arg(long, conflicts_with = "shard")]
     border: bool,
     /// Mesh and tolerance
     #[arg(long, default_value = "coarse", value_parser = ["coarse", "standard", "fine"])]
     accuracy: String,
-    /// Primary drops of each run (else 10, or the case's own number if smaller)
+    /// Primary drops of each run (else at most 10, or the case's own number if smaller, and from 4 on no more once the latest of
+    /// them differ by less than 0.5 %; the column settled_drops says how many were averaged)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     drops: Option<u32>,
     /// Worker threads (else SLURM_CPUS_PER_TASK, else all cores that this process may use)
@@ -51,7 +54,7 @@ pub struct Args {
     threads: Option<u16>,
 }
 
-/// Primary drops of a run of a map unless told otherwise: three that settle and seven to average.
+/// Primary drops of a run of a map at most, unless told otherwise: three that settle and seven to average.
 const DROPS: u32 = 10;
 
 /// Worker threads, as asked for or as many as this process may use.
@@ -79,13 +82,18 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     if csv.is_some() && args.shard.is_some() {
         return Err(Failure::Input("a shard is written as HDF5, so that it can be checked and merged: -o SHARD.h5".into()));
     }
-    let blank = blank(&case, plan, args.shard.unwrap_or(Shard::WHOLE));
-    let map = match target.as_deref().and_then(|target| complete(target, &blank, args.border)) {
-        Some(map) => {
+    let length = if args.drops.is_some() { Length::Whole } else { Length::UntilAlike };
+    let blank = blank(&case, plan, args.shard.unwrap_or(Shard::WHOLE), length);
+    let map = match target.as_deref().and_then(|target| complete(target, &blank)) {
+        Some(map) if map.border_traced || !args.border => {
             how.remark("the map is complete already; nothing was computed");
             map
         }
-        None => computed(args, &case, blank, target.as_deref(), how)?,
+        Some(map) => {
+            how.remark("the cells are complete already; only the border is traced");
+            computed(args, &case, map, target.as_deref(), length, how)?
+        }
+        None => computed(args, &case, blank, target.as_deref(), length, how)?,
     };
     for path in csv.iter().chain(&args.csv) {
         write_csv(path, &map)?;
@@ -135,11 +143,13 @@ fn axis(text: &str, case: &Case) -> Result<Axis, String> {
     Axis::between(&typed.key, unit, [end(&typed.from)?, end(&typed.to)?], typed.count, typed.spacing)
 }
 
-fn blank(case: &Case, plan: Plan, shard: Shard) -> Map {
+fn blank(case: &Case, plan: Plan, shard: Shard, length: Length) -> Map {
+    let statistics = statistics(case, length);
     Map {
         title: case.title.clone(),
         layout: case.layout.name().into(),
-        plan_hash: file::plan_hash(case, &plan),
+        plan_hash: file::plan_hash(case, &plan, &statistics),
+        statistics,
         plan,
         shard,
         rows: Vec::new(),
@@ -151,11 +161,23 @@ fn blank(case: &Case, plan: Plan, shard: Shard) -> Map {
     }
 }
 
+/// When the run of a cell ends.
+fn statistics(case: &Case, length: Length) -> String {
+    match (case.run.stop, length) {
+        (Stop::Until(until), _) => format!("each cell until {until} s"),
+        (Stop::Drops(n), Length::Whole) => format!("{n} primary drops a cell"),
+        (Stop::Drops(n), Length::UntilAlike) => format!(
+            "at most {n} primary drops a cell, and from {ALIKE_FROM} on no more once the latest half of them differ by less than {} % from their mean",
+            100.0 * ALIKE_RELATIVE
+        ),
+    }
+}
+
 /// The map that lies at the target, if it is this one and complete.
-fn complete(target: &Path, wanted: &Map, border: bool) -> Option<Map> {
+fn complete(target: &Path, wanted: &Map) -> Option<Map> {
     let there = file::read(target).ok()?;
     let same = there.plan_hash == wanted.plan_hash && there.shard == wanted.shard && there.holes().is_empty();
-    (same && there.border_traced == border).then_some(there)
+    same.then_some(there)
 }
 
 /// A case with the varied keys set.
@@ -198,8 +220,17 @@ impl Desk<'_> {
     }
 }
 
-fn computed(args: &Args, case: &Case, mut map: Map, target: Option<&Path>, how: &Output) -> Result<Map, Failure> {
+fn computed(
+    args: &Args,
+    case: &Case,
+    mut map: Map,
+    target: Option<&Path>,
+    length: Length,
+    how: &Output,
+) -> Result<Map, Failure> {
     let (journal, kept) = match target {
+        // A whole map whose border is missing: its file stays as it is until the border is there.
+        Some(_) if !map.rows.is_empty() => (None, std::mem::take(&mut map.rows)),
         Some(target) => {
             let (journal, kept, foreign) = Journal::open(target, &map.plan, &map.plan_hash, map.shard)?;
             if foreign {
@@ -209,7 +240,7 @@ fn computed(args: &Args, case: &Case, mut map: Map, target: Option<&Path>, how: 
         }
         None => (None, Vec::new()),
     };
-    if !kept.is_empty() {
+    if !kept.is_empty() && journal.is_some() {
         how.remark(&format!("going on: {} cells were kept from before", kept.len()));
     }
     let held: std::collections::HashSet<usize> = kept.iter().map(|row| row.index).collect();
@@ -218,7 +249,7 @@ fn computed(args: &Args, case: &Case, mut map: Map, target: Option<&Path>, how: 
     let bar = bar(todo.len(), how);
     let desk = Desk { interrupt: &interrupt, journal: Mutex::new(journal), refused: Mutex::new(None), bar };
     let make = |values: &[f64]| varied(case, &map.plan, values);
-    let answer = |case: &Case| simulated(case, &|| desk.stopped());
+    let answer = |case: &Case| simulated(case, length, &|| desk.stopped());
     let bench = Bench { make: &make, answer: &answer, threads: threads(args.threads) };
     let rows = fill(&bench, &map.plan, &todo, &|row| desk.keep(row)).map_err(Failure::Unfinished)?;
     unbroken(&desk, held.len() + rows.len(), target)?;

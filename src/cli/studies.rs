@@ -1,11 +1,12 @@
 //! What the commands that simulate many times share: threads, Ctrl-C, a count of runs on the terminal, margins in a table.
 
+use super::quantity::length;
 use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output};
 use crate::case::Case;
 use crate::outcome::Outcome;
-use crate::study::evaluate::{INTERRUPTED, simulated};
+use crate::study::evaluate::{INTERRUPTED, Length, simulated};
 use crate::study::margins::{End, Margin, Side};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::Duration;
@@ -24,7 +25,7 @@ impl Bench {
         let bar = ProgressBar::with_draw_target(runs, target);
         let shape = match runs {
             Some(_) => "{bar:30.cyan} {pos}/{len} runs  {elapsed} gone, {eta} left",
-            None => "{spinner} {pos} runs  {elapsed} gone",
+            None => "{spinner} {pos} runs  {elapsed} gone  {msg}",
         };
         if let Ok(style) = ProgressStyle::with_template(shape) {
             bar.set_style(style.progress_chars("=> "));
@@ -37,8 +38,11 @@ impl Bench {
     ///
     /// # Errors
     /// In words, where it cannot be simulated.
-    pub fn answer(&self, case: &Case) -> Result<Outcome, String> {
-        let answer = simulated(case, &|| self.interrupt.asked());
+    pub fn answer(&self, case: &Case, length: Length) -> Result<Outcome, String> {
+        let answer = simulated(case, length, &|| self.interrupt.asked());
+        if let Ok(outcome) = &answer {
+            self.bar.set_message(last(outcome, case));
+        }
         self.bar.inc(1);
         answer
     }
@@ -54,6 +58,13 @@ impl Bench {
             _ => Failure::Input(why),
         })
     }
+}
+
+/// The latest run in a few words.
+fn last(outcome: &Outcome, case: &Case) -> String {
+    let s = &outcome.summary;
+    let drops = s.primary.mean_diameter_m.map_or("no settled drop".into(), |d| format!("{}, {}", s.mode, length(d)));
+    format!("latest ({}): {drops}", case.run.accuracy.name())
 }
 
 /// A value parser for quantities above zero.

@@ -6,7 +6,7 @@ use super::text::Page;
 use super::{Failure, Output, map};
 use crate::case::Case;
 use crate::study::aim::DROPS;
-use crate::study::evaluate::{Counted, quick};
+use crate::study::evaluate::{Counted, Length, quick};
 use crate::study::uncertain::{Band, Uncertain, inputs, propagate};
 
 /// Propagates the tolerances of a case through `points` coarse runs.
@@ -22,7 +22,7 @@ pub fn ask(case: &Case, points: u32, how: &Output) -> Result<Uncertain, Failure>
         let made = inputs.iter().zip(values).try_fold(base.clone(), set);
         made.map_err(|errors| map::in_one_line(&errors))
     };
-    let answer = |case: &Case| bench.answer(case);
+    let answer = |case: &Case, length: Length| bench.answer(case, length);
     let found = propagate(&inputs, points, &make, &Counted::new(&answer), map::threads(None), &|| ());
     bench.close(found)
 }

@@ -56,7 +56,7 @@ impl Journal {
             Err(TryLockError::Error(_)) => {}
         }
         let head =
-            Head { schema: "slenderjet-map-rows-1".into(), plan_hash: plan_hash.into(), shard: shard.to_string() };
+            Head { schema: "slenderjet-map-rows-2".into(), plan_hash: plan_hash.into(), shard: shard.to_string() };
         let mut journal = Journal { path, file };
         let (rows, good, foreign) = journal.read(&head, plan, shard).map_err(io("read it"))?;
         journal.file.set_len(good).map_err(io("write it"))?;

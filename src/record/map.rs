@@ -1,8 +1,9 @@
 //! A map or a shard of one as a table in HDF5, and as CSV.
 //!
 //! ```text
-//! /        row; index; one column a varied key; mode, mean_diameter_m, ... status, reason, satellite_free, warnings
-//! /about       plan_hash, shard, layout, version, case_sha256, border_traced, axes (JSON)
+//! /        row; index; one column a varied key; mode, mean_diameter_m, ... status, reason, satellite_free, warnings,
+//!          settled_drops
+//! /about       plan_hash, statistics, shard, layout, version, case_sha256, border_traced, axes (JSON)
 //! /documents   case (as typed), border (JSON)
 //! ```
 //! The bytes follow from the plan alone: no times, no host, no command line. So shards merge to the bytes of a whole run.
@@ -14,13 +15,14 @@ use crate::outcome::Provenance;
 use crate::study::map::{Map, Plan, Row, SCHEMA, Status};
 use std::path::Path;
 
-/// Hash of everything that the rows of a map follow from. `case` is the unvaried case with its run settings.
-pub fn plan_hash(case: &Case, plan: &Plan) -> String {
+/// Hash of everything that the rows of a map follow from. `case` is the unvaried case with its run settings, `statistics` says
+/// when the run of a cell ends.
+pub fn plan_hash(case: &Case, plan: &Plan, statistics: &str) -> String {
     // Bits, not decimals: two ranges that print alike may differ.
     let bits = |values: &[f64]| values.iter().map(|v| format!("{:016x}", v.to_bits())).collect::<Vec<_>>().join(",");
     let axes: Vec<String> =
         plan.axes.iter().map(|a| format!("{}={:?}:{}", a.key, a.spacing, bits(&a.values))).collect();
-    sha256_hex(format!("{SCHEMA}\n{}\n{}", identity(case), axes.join("\n")).as_bytes())
+    sha256_hex(format!("{SCHEMA}\n{}\n{statistics}\n{}", identity(case), axes.join("\n")).as_bytes())
 }
 
 type RealOf = (&'static str, &'static str, &'static str, fn(&Row) -> Option<f64>);
@@ -46,6 +48,7 @@ pub fn write(target: &Path, map: &Map) -> Result<(), RecordError> {
     let json = |e: serde_json::Error| RecordError::Unwritable { path: target.into(), reason: e.to_string() };
     let about = [
         ("plan_hash", map.plan_hash.clone()),
+        ("statistics", map.statistics.clone()),
         ("shard", map.shard.to_string()),
         ("layout", map.layout.clone()),
         ("version", map.version.clone()),
@@ -92,11 +95,13 @@ fn columns(map: &Map) -> Vec<Column> {
     list.push(column("status", "1", "done, partial or failed", texts(|r| r.status.word())));
     list.push(column("reason", "1", "why it failed or stopped early", texts(|r| &r.reason)));
     let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
-    list.push(column("satellite_free", "1", "1 drops without satellites, 0 with, -1 no drops", whole(&free)));
+    let meaning = "1 satellites below 1e-4 of the volume, 0 above, -1 no drops";
+    list.push(column("satellite_free", "1", meaning, whole(&free)));
     list.push(column("warnings", "1", "codes of the validity limits that the cell passes", texts(|r| &r.warnings)));
     let error = rows.iter().map(|r| r.model_error_relative.unwrap_or(f64::NAN)).collect();
     let meaning = "the model's own error of the mean diameter, one standard deviation; NaN where nothing tells";
     list.push(column(MODEL_ERROR, "1", meaning, Values::Reals(error)));
+    list.push(column("settled_drops", "1", "primary drops behind mean and spread", whole(&|r| r.settled_drops as i64)));
     list
 }
 
@@ -121,6 +126,7 @@ pub fn read(path: &Path) -> Result<Map, RecordError> {
         title: table.title.clone(),
         layout: about("layout")?,
         plan_hash: about("plan_hash")?,
+        statistics: about("statistics")?,
         shard: about("shard")?.parse().map_err(|_| damaged("shard"))?,
         rows: rows(&table, &plan).ok_or_else(|| damaged("columns"))?,
         border: serde_json::from_str(&document("border")?).map_err(|_| damaged("border"))?,
@@ -143,7 +149,11 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
         Values::Texts(values) => Some(values.as_slice()),
         _ => None,
     };
-    let Values::Whole(index) = &table.column("index")?.values else { return None };
+    let whole = |name: &str| match &table.column(name)?.values {
+        Values::Whole(values) => Some(values.as_slice()),
+        _ => None,
+    };
+    let (index, settled) = (whole("index")?, whole("settled_drops")?);
     let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&axis.key)).collect::<Option<_>>()?;
     let columns: Vec<&[f64]> = REALS.iter().map(|(name, ..)| reals(name)).collect::<Option<_>>()?;
     let model_error = reals(MODEL_ERROR);
@@ -166,6 +176,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
             status: Status::from_word(&status[i])?,
             reason: reason[i].clone(),
             warnings: warnings[i].clone(),
+            settled_drops: usize::try_from(settled[i]).ok()?,
         })
     };
     (0..index.len()).map(row).collect()
@@ -178,7 +189,7 @@ pub fn csv(map: &Map) -> String {
     let head: Vec<String> = keys
         .chain(["mode".to_string()])
         .chain(reals)
-        .chain(["status", "reason", "satellite_free", "warnings", MODEL_ERROR].map(String::from))
+        .chain(["status", "reason", "satellite_free", "warnings", MODEL_ERROR, "settled_drops"].map(String::from))
         .collect();
     let mut text = head.join(",") + "\n";
     for row in &map.rows {
@@ -190,7 +201,7 @@ pub fn csv(map: &Map) -> String {
             .chain([quoted(&row.mode)])
             .chain(reals)
             .chain([row.status.word().into(), quoted(&row.reason), free, quoted(&row.warnings)])
-            .chain([row.model_error_relative.map_or(String::new(), number)])
+            .chain([row.model_error_relative.map_or(String::new(), number), row.settled_drops.to_string()])
             .collect();
         text += &(fields.join(",") + "\n");
     }

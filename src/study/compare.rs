@@ -1,6 +1,7 @@
 //! Cases side by side, and what their difference comes from.
 
-use crate::case::{Bore, Case, Layout};
+use crate::case::{Case, Layout};
+use crate::device::wall::WallProfile;
 use crate::outcome::{ModelError, Summary};
 use crate::study::evaluate::{Counted, INTERRUPTED, quick};
 use crate::study::map::fill::in_parallel;
@@ -51,12 +52,10 @@ pub struct Comparison {
     pub evaluations: usize,
 }
 
-/// Radius of the round tube that a square channel is to a thread on its axis, over its side.
-const SQUARE_AS_ROUND: f64 = 0.550;
 /// Drops of a coarse run behind a margin or an attribution.
 const DROPS: u32 = 8;
 
-/// Compare cases; with `with_margins` each gets its margins, which takes some 40 coarse runs.
+/// Compare cases; with `with_margins` each gets its margins, which takes some 50 coarse runs and 20 at its own accuracy.
 ///
 /// # Errors
 /// Where the runs were interrupted or threads cannot be started.
@@ -122,18 +121,9 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
     }
 }
 
-fn narrowest_radius(case: &Case) -> Option<f64> {
-    match (case.layout, case.device.orifice, case.device.bore) {
-        (Layout::Counterflow, Some(orifice), _) => Some(0.5 * orifice.bore),
-        (_, _, Bore::Square(side)) => Some(SQUARE_AS_ROUND * side),
-        (_, _, Bore::Round(bore)) => Some(0.5 * bore),
-        _ => None,
-    }
-}
-
 /// Twice the mean speed where the stream is narrowest.
 fn narrowest_speed(case: &Case) -> Option<f64> {
-    let radius = narrowest_radius(case)?;
+    let radius = WallProfile::of(case).narrowest()?;
     let flow = case.inner.flow + case.outer.as_ref()?.flow;
     Some(2.0 * flow / (PI * radius * radius))
 }
@@ -158,24 +148,25 @@ fn statement(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>
         1e6 * da,
         if ra.mode == rb.mode { format!("both {}", ra.mode) } else { format!("{} against {}", rb.mode, ra.mode) }
     );
-    let why = if a.layout == b.layout { by_inputs(a, ra, b, ask)? } else { by_speed(a, ra, b, rb) };
+    let why = if a.layout == b.layout { by_inputs(a, ra, b, ask)? } else { by_speed(a, ra, b, rb, ask)? };
     Ok(format!("{what}: {why}."))
 }
 
 /// Two layouts: the speed with which the outer liquid passes the place where the thread is drawn out.
-fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared) -> String {
+fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>) -> Result<String, String> {
     let (Some(ua), Some(ub)) = (ra.outer_speed_m_per_s, rb.outer_speed_m_per_s) else {
-        return "one of them has no outer stream that draws the thread out".into();
+        return Ok("one of them has no outer stream that draws the thread out".into());
     };
-    let place = |case: &Case| match (case.layout, narrowest_radius(case)) {
+    let place = |case: &Case| match (case.layout, WallProfile::of(case).narrowest()) {
         (Layout::Counterflow, Some(r)) => format!("an orifice of {:.0} um", 2e6 * r),
         (_, Some(r)) => format!("a channel as wide as a round tube of {:.0} um", 2e6 * r),
         _ => "the open".into(),
     };
     let number = |r: &Compared| r.capillary_narrowest.map_or("-".into(), |ca| format!("{ca:.2}"));
     let liquids = if liquids_equal(a, b) { "" } else { "; their liquids differ too" };
-    format!(
-        "all liquid passes {} at {:.3} m/s in {}, but {} at {:.3} m/s in {} (Ca {} against {}){liquids}",
+    let tried = at_speed(a, ra, rb, ub, ask)?;
+    Ok(format!(
+        "all liquid passes {} at {:.3} m/s in {}, but {} at {:.3} m/s in {} (Ca {} against {}){liquids}{tried}",
         place(b),
         ub,
         rb.name,
@@ -184,7 +175,38 @@ fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared) -> String {
         ra.name,
         number(rb),
         number(ra)
-    )
+    ))
+}
+
+/// The first case tried at the second one's speed: how much of the difference the speed alone makes.
+fn at_speed(a: &Case, ra: &Compared, rb: &Compared, speed: f64, ask: &Counted<'_>) -> Result<String, String> {
+    let mut tried = quick(a, DROPS);
+    let (Some(radius), Some(outer)) = (WallProfile::of(a).narrowest(), tried.outer.as_mut()) else {
+        return Ok(String::new());
+    };
+    outer.flow = 0.5 * speed * PI * radius * radius - a.inner.flow;
+    if outer.flow <= 0.0 {
+        return Ok(format!("; no outer flow gives {} that speed", ra.name));
+    }
+    let how = format!("{} at that speed (an outer flow of {:.3} mL/h)", ra.name, outer.flow * 3.6e9);
+    let found = match ask.ask_short(&tried) {
+        Err(why) if why == INTERRUPTED => return Err(why),
+        Err(why) => return Ok(format!("; {how} gives no answer: {why}")),
+        Ok(outcome) => outcome.summary,
+    };
+    let (Some(d), Some(da), Some(db)) = (found.primary.mean_diameter_m, ra.mean_diameter_m, rb.mean_diameter_m) else {
+        return Ok(format!("; {how} gives no settled drop ({})", found.stopped.replace('_', " ")));
+    };
+    // Of the way from a to b in ln(d): past b is more than all of it.
+    let verdict = match (d / da).ln() / (db / da).ln() {
+        share if !share.is_finite() => "though the drops of both are alike",
+        share if share < 0.0 => "the other way, so that glass and layout make the difference",
+        share if share < 0.67 => "a part of the difference, and glass and layout the rest",
+        share if share <= 1.5 => "so that the speed alone makes most of the difference",
+        _ => "more than the difference, so that glass and layout take some of it back",
+    };
+    let run = format!("{:.1} um, {}", 1e6 * d, found.mode);
+    Ok(format!("; on a coarse run {how} gives {run}: {verdict}"))
 }
 
 fn liquids_equal(a: &Case, b: &Case) -> bool {
@@ -253,7 +275,7 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
         [(name, ..)] => return Ok(format!("they differ in the {name} alone")),
         _ => {}
     }
-    let run = |case: &Case| match ask.ask(&quick(case, DROPS)) {
+    let run = |case: &Case| match ask.ask_short(&quick(case, DROPS)) {
         Err(why) if why == INTERRUPTED => Err(why),
         other => Ok(other.ok().map(|outcome| outcome.summary)),
     };
@@ -280,10 +302,11 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
 mod tests {
     use super::*;
     use crate::outcome::Outcome;
+    use crate::study::evaluate::Length;
     use crate::study::synthetic;
 
     /// Invented: d grows with tension and falls with the speed at the narrowest place.
-    fn invented(case: &Case) -> Result<Outcome, String> {
+    fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
         let speed = narrowest_speed(case).unwrap_or(1.0);
         let d = 60e-6 * (case.tension / 7e-3) * (4e-3 / speed).powf(0.3);
         Ok(synthetic::outcome(case, if speed > 0.5 { "jetting" } else { "dripping" }, Some(d), 0.0))
@@ -322,17 +345,19 @@ mod tests {
         let found = go(synthetic::case(), b);
         let said = &found.statements[0];
         assert!(said.contains("orifice of 60 um") && said.contains("jetting against dripping"), "{said}");
+        // The invented answer knows nothing but the speed.
+        assert!(said.contains("a at that speed") && said.contains("the speed alone makes most"), "{said}");
         assert!(found.cases[1].capillary_narrowest > found.cases[0].capillary_narrowest);
     }
 
     #[test]
     fn a_case_without_drops_says_so() {
-        let none = |case: &Case| Ok(synthetic::outcome(case, "none", None, 0.0));
+        let none = |case: &Case, _| Ok(synthetic::outcome(case, "none", None, 0.0));
         let cases = [("a".to_string(), synthetic::case()), ("b".to_string(), synthetic::case())];
         let found = compare(&cases, true, &Counted::new(&none), 1).expect("goes on");
         assert!(found.statements[0].contains("cannot be compared"), "{}", found.statements[0]);
         assert!(found.cases[0].margins.is_empty());
-        let stopped = |_: &Case| Err(INTERRUPTED.to_string());
+        let stopped = |_: &Case, _| Err(INTERRUPTED.to_string());
         assert!(compare(&cases, true, &Counted::new(&stopped), 1).is_err());
     }
 }

@@ -1,12 +1,22 @@
 //! One case, one answer: what every study asks for, counted and interruptible.
 
 use crate::case::{Accuracy, Case, Stop};
-use crate::outcome::Outcome;
-use crate::simulate::{Next, Observer, Progress, simulate};
+use crate::outcome::{DropKind, Outcome, Summary};
+use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use crate::tolerances::{ALIKE_FROM, ALIKE_RELATIVE};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
+/// How long a run goes on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Length {
+    /// As the case says.
+    Whole,
+    /// As the case says at most, and no longer than until its drops are alike.
+    UntilAlike,
+}
+
 /// Answers a case, or says why not.
-pub type Ask<'a> = &'a (dyn Fn(&Case) -> Result<Outcome, String> + Sync);
+pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, String> + Sync);
 
 /// Whether the user wants to stop.
 pub type Stopped<'a> = &'a (dyn Fn() -> bool + Sync);
@@ -20,12 +30,67 @@ impl Observer for Ear<'_> {
     }
 }
 
+/// Stops a run once its drops are alike, and keeps the state of that instant.
+struct Watch<'a> {
+    stopped: Stopped<'a>,
+    interrupted: bool,
+    /// The state, and the number of primary drops in it.
+    alike: Option<(Checkpoint, u32)>,
+}
+
+impl Observer for Watch<'_> {
+    fn progress(&mut self, _at: &Progress) -> Next {
+        self.interrupted = (self.stopped)();
+        if self.interrupted || self.alike.is_some() { Next::Interrupt } else { Next::Continue }
+    }
+
+    fn checkpoint(&mut self, state: &Checkpoint, so_far: &dyn Fn() -> Outcome) {
+        self.alike = alike(&so_far().summary).map(|drops| (state.clone(), drops));
+    }
+}
+
 /// The simulated answer of a case, without any record.
 ///
 /// # Errors
 /// Where the case cannot be simulated, in words.
-pub fn simulated(case: &Case, stopped: Stopped<'_>) -> Result<Outcome, String> {
-    simulate(case, None, &mut Ear(stopped)).map_err(|e| e.to_string())
+pub fn simulated(case: &Case, length: Length, stopped: Stopped<'_>) -> Result<Outcome, String> {
+    let run =
+        |case: &Case, from, observer: &mut dyn Observer| simulate(case, from, observer).map_err(|e| e.to_string());
+    if length == Length::Whole || !repeats(case) {
+        return run(case, None, &mut Ear(stopped));
+    }
+    let mut watch = Watch { stopped, interrupted: false, alike: None };
+    let outcome = run(case, None, &mut watch)?;
+    match watch.alike {
+        // From there on as a run that was asked for so many drops: it ends, and judges its mode, as any other.
+        Some((state, drops)) if !watch.interrupted && outcome.summary.stopped == "interrupted" => {
+            let mut short = case.clone();
+            short.run.stop = Stop::Drops(drops);
+            run(&short, Some(&state), &mut Ear(stopped))
+        }
+        _ => Ok(outcome),
+    }
+}
+
+/// Whether drops that are alike can be told to stay so: nothing drives the flow, and drops never join.
+fn repeats(case: &Case) -> bool {
+    let f = &case.forcing;
+    matches!(case.run.stop, Stop::Drops(_)) && f.amplitude == 0.0 && f.noise == 0.0 && !case.model.coalescence
+}
+
+/// The number of primary drops, if the latest of them are alike.
+fn alike(so_far: &Summary) -> Option<u32> {
+    let mut primaries: Vec<_> = so_far.drops.iter().filter(|d| d.kind == DropKind::Primary).collect();
+    let counted = so_far.primary.count + so_far.primary.settled_after.unwrap_or(0);
+    // Drops that joined the thread again are in the list and not in the count: then nothing is said.
+    if primaries.len() < ALIKE_FROM || primaries.len() != counted {
+        return None;
+    }
+    primaries.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    let late = &primaries[primaries.len() - (ALIKE_FROM - 1).max(primaries.len() / 2)..];
+    let mean = late.iter().map(|d| d.diameter_m).sum::<f64>() / late.len() as f64;
+    let same = late.iter().all(|d| (d.diameter_m / mean - 1.0).abs() <= ALIKE_RELATIVE);
+    same.then_some(primaries.len() as u32)
 }
 
 /// The case as a search asks for it: coarse, few drops, no frames to speak of.
@@ -49,13 +114,25 @@ impl<'a> Counted<'a> {
         Counted { ask, count: AtomicUsize::new(0) }
     }
 
-    /// Asks, and counts.
+    /// Asks for the whole run, and counts.
     ///
     /// # Errors
     /// As the answerer, and where the run was interrupted.
     pub fn ask(&self, case: &Case) -> Result<Outcome, String> {
+        self.asked(case, Length::Whole)
+    }
+
+    /// Asks for a run that ends once its drops are alike, and counts.
+    ///
+    /// # Errors
+    /// As the answerer, and where the run was interrupted.
+    pub fn ask_short(&self, case: &Case) -> Result<Outcome, String> {
+        self.asked(case, Length::UntilAlike)
+    }
+
+    fn asked(&self, case: &Case, length: Length) -> Result<Outcome, String> {
         self.count.fetch_add(1, Ordering::Relaxed);
-        let outcome = (self.ask)(case)?;
+        let outcome = (self.ask)(case, length)?;
         if outcome.summary.stopped == "interrupted" { Err(INTERRUPTED.into()) } else { Ok(outcome) }
     }
 
@@ -67,3 +144,55 @@ impl<'a> Counted<'a> {
 
 /// The reason that stands for the user's own wish.
 pub const INTERRUPTED: &str = "interrupted";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outcome::Drop;
+    use crate::study::synthetic;
+
+    /// Invented drops of these diameters, a satellite behind each.
+    fn summary(diameters: &[f64]) -> Summary {
+        let mut found = synthetic::outcome(&synthetic::case(), "dripping", Some(60e-6), 1.0).summary;
+        let drop = |(i, d): (usize, &f64)| {
+            let made = |time_s, kind, diameter_m| Drop {
+                time_s,
+                kind,
+                volume_m3: std::f64::consts::PI / 6.0 * f64::powi(diameter_m, 3),
+                diameter_m,
+                position_m: 0.0,
+                velocity_m_per_s: 0.0,
+                merged_from: Vec::new(),
+                flagged: false,
+            };
+            [made(i as f64, DropKind::Primary, *d), made(i as f64 + 0.1, DropKind::Satellite, 0.1 * d)]
+        };
+        found.drops = diameters.iter().enumerate().flat_map(drop).collect();
+        (found.primary.count, found.primary.settled_after) = (diameters.len() - 1, Some(1));
+        found
+    }
+
+    #[test]
+    fn the_latest_half_and_at_least_three_must_agree() {
+        assert_eq!(alike(&summary(&[70e-6, 60e-6, 60.1e-6, 60e-6])), Some(4));
+        assert_eq!(alike(&summary(&[60e-6, 60e-6, 60e-6])), None, "three tell no transient");
+        assert_eq!(alike(&summary(&[60e-6, 61e-6, 60e-6, 61e-6])), None, "two in turn are not alike");
+        assert_eq!(alike(&summary(&[70e-6, 70e-6, 70e-6, 70e-6, 65e-6, 60e-6, 60e-6, 60e-6])), None);
+        let mut joined = summary(&[60e-6; 5]);
+        joined.primary.count -= 1;
+        assert_eq!(alike(&joined), None);
+    }
+
+    #[test]
+    fn driven_flows_are_never_cut_short() {
+        let mut case = synthetic::case();
+        assert!(repeats(&case));
+        case.forcing.noise = 0.002;
+        assert!(!repeats(&case));
+        case.forcing = crate::case::Forcing { amplitude: 0.01, ..crate::case::Forcing::default() };
+        assert!(!repeats(&case));
+        case.forcing = crate::case::Forcing::default();
+        case.run.stop = Stop::Until(1.0);
+        assert!(!repeats(&case));
+    }
+}

@@ -124,7 +124,7 @@ pub fn propagate(
     let indices: Vec<u32> = (0..points).collect();
     let answers = in_parallel(threads, &indices, |&index| {
         let values = point(inputs, index);
-        let found = make(&values).and_then(|case| ask.ask(&case)).map(|outcome| outcome.summary);
+        let found = make(&values).and_then(|case| ask.ask_short(&case)).map(|outcome| outcome.summary);
         done();
         Answered { values, found }
     })?;
@@ -252,6 +252,7 @@ fn statement(found: &Uncertain) -> String {
 mod tests {
     use super::*;
     use crate::outcome::Outcome;
+    use crate::study::evaluate::Length;
     use crate::study::synthetic;
     use approx::assert_relative_eq;
 
@@ -271,7 +272,7 @@ mod tests {
     }
 
     /// Invented: the diameter is a straight line of the tension, with a little of the flow.
-    fn invented(case: &Case) -> Result<Outcome, String> {
+    fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
         let d = 60e-6 * (case.tension / 7e-3) * (1.0 + 0.2 * (case.inner.flow / 4e-11 - 1.0));
         Ok(synthetic::outcome(case, if case.tension > 8.4e-3 { "jetting" } else { "dripping" }, Some(d), 0.0))
     }
@@ -319,11 +320,12 @@ mod tests {
 
     #[test]
     fn runs_without_an_answer_are_counted_and_named() {
-        let half = |case: &Case| if case.tension < 7e-3 { Err("invented refusal".into()) } else { invented(case) };
+        let half =
+            |case: &Case, l| if case.tension < 7e-3 { Err("invented refusal".into()) } else { invented(case, l) };
         let found = propagate(&inputs(), 32, &make, &Counted::new(&half), 1, &|| ()).expect("goes on");
         assert_eq!((found.runs, found.failed), (32, 16));
         assert_eq!(found.reasons, ["invented refusal"]);
-        let never = |_: &Case| Err("invented refusal".into());
+        let never = |_: &Case, _| Err("invented refusal".into());
         let none = propagate(&inputs(), 8, &make, &Counted::new(&never), 1, &|| ()).expect("goes on");
         assert!(none.diameter_m.is_none() && none.statement.contains("None"));
         assert!(propagate(&[], 8, &make, &Counted::new(&never), 1, &|| ()).is_err());

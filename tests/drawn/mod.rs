@@ -205,7 +205,9 @@ pub fn map() -> slenderjet::study::map::Map {
             .into();
             if row.mode != "none" {
                 row.mean_diameter_m = Some(1e-4 * (-0.2 * strength).exp());
-                row.satellites_per_primary = Some(if strength > -0.5 && i % 3 > 0 { 1.0 } else { 0.0 });
+                let satellites = if strength > -0.5 && i % 3 > 0 { 1.0 } else { 0.0 };
+                row.satellites_per_primary = Some(satellites);
+                row.satellite_volume_fraction = Some(0.02 * satellites);
             }
             row
         })
@@ -214,6 +216,7 @@ pub fn map() -> slenderjet::study::map::Map {
     Map {
         title: "MADE UP: modes of a drawing test".into(),
         layout: "coflow".into(),
+        statistics: "invented".into(),
         plan_hash: "0".repeat(64),
         shard: Shard::WHOLE,
         rows,

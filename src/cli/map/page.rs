@@ -3,6 +3,7 @@
 use crate::cli::quantity::{self, number, percent};
 use crate::cli::text::Page;
 use crate::study::map::{BorderPoint, Map, Row, Status};
+use crate::tolerances::SATELLITE_FREE;
 use serde_json::{Value, json};
 
 /// Columns of a picture in letters at most; wider maps are for figures.
@@ -43,7 +44,9 @@ fn counts(page: &mut Page, map: &Map) {
     }
     let free = map.rows.iter().filter(|row| row.satellite_free() == Some(true)).count();
     let with = map.rows.iter().filter(|row| row.satellite_free().is_some()).count();
-    page.fact("free of satellites", &format!("{free} of the {with} that give drops"));
+    page.fact("drops of a cell", &map.statistics);
+    let share = format!("satellites below {} % of the volume", 100.0 * SATELLITE_FREE);
+    page.fact("free of satellites", &format!("{free} of the {with} that give drops ({share})"));
     let sizes: Vec<f64> = map.rows.iter().filter_map(|row| row.mean_diameter_m).collect();
     if let (Some(least), Some(most)) = (sizes.iter().copied().reduce(f64::min), sizes.iter().copied().reduce(f64::max)) {
         page.fact("mean diameters", &format!("{} to {}", quantity::length(least), quantity::length(most)));
@@ -77,7 +80,7 @@ fn picture(page: &mut Page, map: &Map) {
         })
         .collect();
     page.table(&head.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
-    page.paragraph("d dripping, j jetting, - no drops, x no answer; * with satellites");
+    page.paragraph("d dripping, j jetting, - no drops, x no answer; * satellites that count");
 }
 
 fn line(page: &mut Page, map: &Map) {
@@ -156,6 +159,7 @@ pub fn object(map: &Map) -> Value {
     };
     json!({
         "schema": crate::study::map::SCHEMA,
+        "statistics": map.statistics,
         "title": map.title,
         "layout": map.layout,
         "version": map.version,

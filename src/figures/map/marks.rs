@@ -22,8 +22,6 @@ pub const MEASURED: Mark<'static> =
     Mark::Diamond { side: 6.0, look: Look { fill: PAPER, stroke: SERIES[2], width: 1.2, dash: "" } };
 
 const SIZE: f64 = 4.2;
-/// Satellites per primary from which a cell counts as making them: fewer is one stray drop in a run of twenty.
-const MAKES_SATELLITES: f64 = 0.1;
 
 impl Fate {
     pub const ALL: [Fate; 6] = [
@@ -36,8 +34,7 @@ impl Fate {
     ];
 
     pub fn of(map: &MapTable, row: usize) -> Fate {
-        let satellites = map.satellites[row] >= MAKES_SATELLITES;
-        match (map.mode[row].as_str(), satellites) {
+        match (map.mode[row].as_str(), map.makes_satellites[row]) {
             ("dripping", false) => Fate::Dripping,
             ("dripping", true) => Fate::DrippingSatellites,
             ("jetting", false) => Fate::Jetting,

@@ -27,6 +27,8 @@ pub struct MapTable {
     pub model_error: Vec<f64>,
     pub cv: Vec<f64>,
     pub satellites: Vec<f64>,
+    /// Whether they carry enough volume to count.
+    pub makes_satellites: Vec<bool>,
     pub status: Vec<String>,
     pub reason: Vec<String>,
     /// Where the mode changes, as SI values of the keys; empty where it was not traced.
@@ -62,6 +64,7 @@ impl MapTable {
             model_error: reals(|r| r.model_error_relative),
             cv: reals(|r| r.cv),
             satellites: reals(|r| r.satellites_per_primary),
+            makes_satellites: map.rows.iter().map(|r| r.satellite_free() == Some(false)).collect(),
             status: map.rows.iter().map(|r| r.status.word().to_owned()).collect(),
             reason: map.rows.iter().map(|r| r.reason.clone()).collect(),
             border: map.border.iter().map(|p| p.values.clone()).collect(),

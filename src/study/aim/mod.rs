@@ -11,6 +11,8 @@ use crate::case::{Case, Layout};
 use crate::outcome::{Primary, Satellites, Summary};
 use crate::study::evaluate::{Ask, Counted, INTERRUPTED, quick};
 use crate::study::margins::{self, Margin};
+use crate::study::quantiles;
+use crate::tolerances::SATELLITE_FREE;
 use search::{Found, Limits, Search, Tried, placed};
 use serde::Serialize;
 
@@ -52,6 +54,9 @@ pub struct Aimed {
     pub mode: Option<String>,
     /// Predicted mean diameter over the wished one, less one.
     pub diameter_error: Option<f64>,
+    /// Half of the 95 % interval of the mean diameter over the mean, from the spread of the drops (Student's t): how far a run of
+    /// other drops of the same setting may come out.
+    pub diameter_scatter: Option<f64>,
     /// Predicted over wished rate, less one.
     pub rate_error: Option<f64>,
     /// Runs of all kinds.
@@ -74,8 +79,6 @@ const CORRECTIONS_MAX: usize = 4;
 const FACTOR_MAX: f64 = 3000.0;
 /// Inner flows tried, over the case's own, where satellites are unwanted and no rate fixes the inner flow.
 const INNER_FACTORS: [f64; 7] = [1.0, 0.5, 2.0, 0.25, 4.0, 0.125, 8.0];
-/// Share of the volume in satellites that counts as none.
-const SATELLITE_FREE: f64 = 1e-4;
 
 /// Aim a case. Gives the answer and, where it was found, the case that goes with it.
 ///
@@ -156,6 +159,7 @@ impl Aimer<'_> {
         let first = if self.by_outer() { start::outer_flow(&base, self.wish.diameter) } else { base.inner.flow };
         let mut search = self.search(&base, first)?;
         let Some(flow) = self.flow_of(&search) else { return self.not_found(&base, &search, None) };
+        let coarse = search.tried.len();
         let mut case = self.with_flow(&base, flow);
         let mut last = self.ask.ask(&case)?.summary;
         for _ in 0..CORRECTIONS_MAX {
@@ -176,7 +180,7 @@ impl Aimer<'_> {
             last = self.ask.ask(&case)?.summary;
             search.tried.push(placed_summary(flow, self.wish.diameter, &last));
         }
-        self.judged(case, last, &search)
+        self.judged(case, last, &search, coarse)
     }
 
     fn search(&self, base: &Case, first: f64) -> Result<Search, String> {
@@ -187,7 +191,7 @@ impl Aimer<'_> {
             runs: RUNS_MAX,
         };
         search::search(first, &limits, &mut |flow| {
-            let answer = self.ask.ask(&quick(&self.with_flow(base, flow), DROPS));
+            let answer = self.ask.ask_short(&quick(&self.with_flow(base, flow), DROPS));
             match answer {
                 Err(why) if why == INTERRUPTED => Err(why),
                 other => Ok(placed(flow, self.wish.diameter, other)),
@@ -203,7 +207,7 @@ impl Aimer<'_> {
     }
 
     /// The final run against the wish.
-    fn judged(&self, case: Case, last: Summary, search: &Search) -> Result<Attempt, String> {
+    fn judged(&self, case: Case, last: Summary, search: &Search, coarse: usize) -> Result<Attempt, String> {
         let Some(diameter) = last.primary.mean_diameter_m else {
             return self.not_found(&case, search, Some("the final run gives no settled drop".into()));
         };
@@ -237,7 +241,11 @@ impl Aimer<'_> {
             broken.push(format!("the rate there is {:.1} % off", 100.0 * (got / rate - 1.0)));
         }
         let reason = if broken.is_empty() {
-            format!("a search on {} coarse runs, then runs at the case's own accuracy", search.tried.len())
+            format!(
+                "{coarse} coarse runs, then {} at `{}`",
+                1 + search.tried.len() - coarse,
+                self.case.run.accuracy.name()
+            )
         } else {
             broken.join("; ")
         };
@@ -325,6 +333,7 @@ impl Aimer<'_> {
             satellites: last.map(|s| s.satellites.clone()),
             mode: last.map(|s| s.mode.clone()),
             diameter_error: diameter.map(|d| d / self.wish.diameter - 1.0),
+            diameter_scatter: last.and_then(|s| scatter(&s.primary)),
             rate_error: self.wish.rate.and_then(|f| last?.primary.rate_per_s.map(|got| got / f - 1.0)),
             evaluations: self.ask.count(),
             nearest: nearest.filter(|_| last.is_some()),
@@ -335,6 +344,12 @@ impl Aimer<'_> {
         let case = best.good.then_some(best.case);
         Ok((aimed, case))
     }
+}
+
+/// t s/(mean sqrt(n)).
+fn scatter(primary: &Primary) -> Option<f64> {
+    let freedom = primary.count.checked_sub(1).filter(|n| *n > 0)? as f64;
+    Some(quantiles::f_ratio(0.95, 1.0, freedom).sqrt() * primary.cv? / (primary.count as f64).sqrt())
 }
 
 fn placed_summary(flow: f64, wish: f64, s: &Summary) -> Tried {

@@ -11,13 +11,12 @@
 //!
 //! Holds for: a first guess only; every answer is simulated.
 
-use crate::case::{Bore, Case, Layout};
+use crate::case::{Case, Layout};
+use crate::device::wall::WallProfile;
 use std::f64::consts::PI;
 
 /// Drop over jet diameter that the counter-flow guess takes.
 const DROP_OVER_JET: f64 = 2.2;
-/// Radius of the round tube that a square channel is to a thread on its axis, over its side.
-const SQUARE_AS_ROUND: f64 = 0.550;
 /// Guesses further than this factor from the case's own flow are not believed.
 const FACTOR_MAX: f64 = 30.0;
 
@@ -40,11 +39,7 @@ pub fn outer_flow(case: &Case, diameter: f64) -> f64 {
 
 fn force_balance(case: &Case, diameter: f64) -> Option<f64> {
     let outer = case.outer.as_ref()?;
-    let radius = match case.device.bore {
-        Bore::Square(side) => SQUARE_AS_ROUND * side,
-        Bore::Round(bore) => 0.5 * bore,
-        Bore::Unbounded => return None,
-    };
+    let radius = WallProfile::of(case).narrowest()?;
     let excess = diameter / (2.0 * case.device.pinned_radius()) - 1.0;
     if excess <= 0.0 {
         return None;
@@ -71,7 +66,8 @@ mod tests {
     fn theory_force_balance_comes_back() {
         let mut case = synthetic::case();
         let flow = outer_flow(&case, 60e-6);
-        let radius = 0.550 * 1.05e-3;
+        // The square bore as a round tube of radius 0.550 a, worked by hand.
+        let radius = 577.5e-6;
         let speed = 2.0 * (flow + case.inner.flow) / (PI * radius * radius);
         let outer = case.outer.as_mut().expect("co-flow");
         outer.flow = flow;

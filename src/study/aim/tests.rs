@@ -1,10 +1,11 @@
 use super::*;
 use crate::outcome::Outcome;
+use crate::study::evaluate::Length;
 use crate::study::synthetic;
 
 /// Invented device: drips 30 um (1 + 1/(3 Ca)), Ca = Q_o/6e-8, up to Ca = 0.3, then jets at 70 % of that; below Ca = 0.02 no drop;
 /// satellites above an inner flow of 6e-11; coarse runs are 1.5 % high.
-fn invented(case: &Case) -> Result<Outcome, String> {
+fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
     let capillary = case.outer.as_ref().map_or(1.0, |o| o.flow) / 6e-8;
     if capillary > 2.0 {
         return Err("the outer stream is too fast for the model".into());
@@ -39,13 +40,16 @@ fn go(wish: &Wish) -> (Aimed, Option<Case>) {
 
 #[test]
 fn wishes_ten_percent_under_and_over_land_within_two_percent() {
-    let own = invented(&case()).expect("an answer").summary.primary.mean_diameter_m.expect("drops");
+    let own = invented(&case(), Length::Whole).expect("an answer").summary.primary.mean_diameter_m.expect("drops");
     for factor in [0.9, 1.0, 1.1] {
         let (aimed, found) = go(&wish(factor * own));
         assert!(aimed.found, "{aimed:?}");
-        let again = invented(&found.expect("a case")).expect("an answer").summary;
+        let again = invented(&found.expect("a case"), Length::Whole).expect("an answer").summary;
         let got = again.primary.mean_diameter_m.expect("drops");
         assert!((got / (factor * own) - 1.0).abs() < 0.01, "{got}");
+        // Eight invented drops of CV 0.1 %; t of seven degrees of freedom is 2.365.
+        let scatter = aimed.diameter_scatter.expect("eight drops");
+        assert!((scatter / (2.365 * 1e-3 / 8f64.sqrt()) - 1.0).abs() < 1e-3, "{scatter}");
         assert_eq!(aimed.predicted.expect("drops"), again.primary);
         assert!(aimed.evaluations < 20, "{}", aimed.evaluations);
     }

@@ -16,10 +16,11 @@ pub use border::BorderPoint;
 pub use shard::Shard;
 
 use crate::outcome::Outcome;
+use crate::tolerances::SATELLITE_FREE;
 use serde::{Deserialize, Serialize};
 
 /// Layout of the written table and its version.
-pub const SCHEMA: &str = "slenderjet-map-1";
+pub const SCHEMA: &str = "slenderjet-map-2";
 
 /// Most cells of a plan: at a quarter of a second each a day of one core.
 pub const CELLS_MAX: usize = 400_000;
@@ -134,6 +135,8 @@ pub struct Row {
     pub reason: String,
     /// Codes of the validity limits that the cell passes, separated by spaces.
     pub warnings: String,
+    /// Settled primary drops behind mean and spread.
+    pub settled_drops: usize,
 }
 
 impl Row {
@@ -159,6 +162,7 @@ impl Row {
             status,
             reason,
             warnings: s.warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>().join(" "),
+            settled_drops: s.primary.count,
         }
     }
 
@@ -179,12 +183,14 @@ impl Row {
             status: Status::Failed,
             reason: reason.into(),
             warnings: String::new(),
+            settled_drops: 0,
         }
     }
 
-    /// True where drops came off and no satellite with them; `None` where no drop came off or the cell failed.
+    /// True where drops came off and satellites carry less than [`SATELLITE_FREE`] of the volume; `None` where no drop came off or
+    /// the cell failed.
     pub fn satellite_free(&self) -> Option<bool> {
-        self.satellites_per_primary.map(|n| n == 0.0)
+        self.satellite_volume_fraction.map(|share| share < SATELLITE_FREE)
     }
 }
 
@@ -195,6 +201,8 @@ pub struct Map {
     /// `coflow`, `counterflow`, ...
     pub layout: String,
     pub plan: Plan,
+    /// When the run of a cell ends, in words.
+    pub statistics: String,
     /// Hash of everything the rows follow from: the case, the plan, the settings, the version.
     pub plan_hash: String,
     pub shard: Shard,

@@ -43,6 +43,7 @@ fn shard_map(shard: Shard, threads: usize) -> Map {
         title: "invented".into(),
         layout: "coflow".into(),
         plan,
+        statistics: "invented".into(),
         plan_hash: "abc".into(),
         shard,
         rows,
