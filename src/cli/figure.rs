@@ -190,6 +190,10 @@ fn tell(figure: &Figure, written: &[PathBuf], how: &Output) -> Result<(), Failur
         }));
     }
     written.iter().for_each(|path| how.remark(&format!("written to {}", path.display())));
+    if figure.is_tall() {
+        let mm = figure.size.1 / figures::export::points(1.0);
+        how.remark(&format!("it is {mm:.0} mm tall, which leaves no room for a caption on most pages: draw fewer panels"));
+    }
     figure.about.notes.iter().for_each(|note| how.detail(note));
     Ok(())
 }

@@ -3,7 +3,7 @@
 use super::drawing::{Anchor, Area, Drawing, Look, Type};
 use super::letters::Label;
 use super::palette::{INK, PAPER, SLATE};
-use super::scale::Scale;
+use super::scale::{Scale, Ticks};
 
 /// Sizes of letters in points, at print size.
 pub const TITLE_SIZE: f64 = 8.0;
@@ -35,6 +35,8 @@ pub struct Axes {
     y: Axis,
     /// The rectangle of the data.
     pub inside: Area,
+    /// Room at its left.
+    left: f64,
     /// Whether numbers and title stand below the frame.
     named_x: bool,
 }
@@ -50,27 +52,32 @@ pub struct Fit {
     pub shares_x: bool,
 }
 
-/// Distance of numbered ticks on paper, along and across.
-const TICK_EVERY_X: f64 = 38.0;
-const TICK_EVERY_Y: f64 = 22.0;
+/// Room above the data's rectangle, and for a title at its left.
+const TOP: f64 = 4.0;
+const TITLE_ROOM: f64 = TITLE_SIZE + 2.5;
+
+/// Distance of numbered ticks on paper at the left, and least distance below.
+const TICK_EVERY_Y: f64 = 18.0;
+const TICK_EVERY_X: f64 = 24.0;
+/// White between two numbers below, and most numbers.
+const TICK_GAP: f64 = 9.0;
+const TICKS_MAX: usize = 7;
 
 impl Axes {
     /// Fits axes into `outside`, leaving room for numbers and titles.
     pub fn fit(x: Axis, y: Axis, outside: Area, wish: Fit) -> Axes {
         let Fit { right, left, shares_x } = wish;
-        let bottom = if shares_x { TICK_LENGTH + 1.0 } else { 4.0 + TICK_SIZE + 5.0 + TITLE_SIZE + 2.0 };
-        let top = 4.0;
-        let height = (outside.height - bottom - top).max(20.0);
-        let left = left.max(Axes::left_of(&y, height));
+        let height = inner_height(outside.height, shares_x);
+        let left = left.max(Axes::left_of(&y, outside.height, shares_x));
         let last = widest_half_number(&x.scale, outside.width - left);
         let width = (outside.width - left - last.max(4.0) - right).max(20.0);
-        let inside = Area { x: outside.x + left, y: outside.y + top, width, height };
-        Axes { x, y, inside, named_x: !shares_x }
+        let inside = Area { x: outside.x + left, y: outside.y + TOP, width, height };
+        Axes { x, y, inside, left, named_x: !shares_x }
     }
 
-    /// Room that an axis of this height takes at the left.
-    pub fn left_of(y: &Axis, height: f64) -> f64 {
-        TITLE_SIZE + 6.0 + widest_number(&y.scale, height) + TICK_LENGTH + 3.0
+    /// Room that an axis in an area of this height takes at the left.
+    pub fn left_of(y: &Axis, outside_height: f64, shares_x: bool) -> f64 {
+        TITLE_ROOM + widest_number(&y.scale, inner_height(outside_height, shares_x)) + TICK_LENGTH + 1.5 + 5.0
     }
 
     /// The point of a value; not a number where it has none.
@@ -99,7 +106,7 @@ impl Axes {
         let numbers = |anchor| Type::new(TICK_SIZE, INK, anchor);
         let tick = Look::line(SLATE, FRAME_WIDTH);
         let base = a.y + a.height;
-        let ticks = self.x.scale.ticks((a.width / TICK_EVERY_X) as usize);
+        let ticks = x_ticks(&self.x.scale, a.width);
         for (value, label) in &ticks.major {
             let x = a.x + a.width * self.x.scale.at(*value);
             to.line((x, base), (x, base + TICK_LENGTH), tick);
@@ -125,9 +132,14 @@ impl Axes {
         if self.named_x {
             to.text((a.x + 0.5 * a.width, base + TICK_LENGTH + TICK_SIZE + 4.0 + TITLE_SIZE), &self.x.title, title);
         }
-        let far = TICK_LENGTH + 1.5 + widest_number(&self.y.scale, a.height) + 5.0;
-        to.text_upward((a.x - far, a.y + 0.5 * a.height), &self.y.title, title);
+        to.text_upward((a.x - self.left + TITLE_ROOM, a.y + 0.5 * a.height), &self.y.title, title);
     }
+}
+
+/// Height of the data's rectangle in an area.
+fn inner_height(outside: f64, shares_x: bool) -> f64 {
+    let bottom = if shares_x { TICK_LENGTH + 1.0 } else { 4.0 + TICK_SIZE + 5.0 + TITLE_SIZE + 2.0 };
+    (outside - bottom - TOP).max(20.0)
 }
 
 fn widest_number(scale: &Scale, height: f64) -> f64 {
@@ -135,9 +147,22 @@ fn widest_number(scale: &Scale, height: f64) -> f64 {
     ticks.major.iter().map(|(_, l)| l.width(TICK_SIZE, false)).fold(0.0, f64::max)
 }
 
+/// As many ticks below as have room for their numbers.
+fn x_ticks(scale: &Scale, width: f64) -> Ticks {
+    let most = ((width / TICK_EVERY_X) as usize).clamp(2, TICKS_MAX);
+    let fits = |ticks: &Ticks| {
+        let widths = || ticks.major.iter().map(|(_, l)| l.width(TICK_SIZE, false));
+        let places: Vec<f64> = ticks.major.iter().map(|(v, _)| width * scale.at(*v)).collect();
+        let closest = places.windows(2).map(|w| w[1] - w[0]).fold(f64::INFINITY, f64::min);
+        closest >= widths().fold(0.0, f64::max) + TICK_GAP && ticks.major.len() <= TICKS_MAX
+    };
+    let mut tried = (2..=most).rev().map(|wanted| scale.ticks(wanted));
+    tried.find(fits).unwrap_or_else(|| scale.ticks(2))
+}
+
 /// How far the number of the last tick reaches beyond the frame.
 fn widest_half_number(scale: &Scale, width: f64) -> f64 {
-    let ticks = scale.ticks((width / TICK_EVERY_X) as usize);
+    let ticks = x_ticks(scale, width);
     ticks.major.last().map_or(0.0, |(v, l)| 0.5 * l.width(TICK_SIZE, false) - width * (1.0 - scale.at(*v)))
 }
 

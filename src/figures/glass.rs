@@ -35,6 +35,8 @@ struct OrificeWall {
 const WALL_SHARE: f64 = 0.25;
 /// Outside radius of a tip whose outside is not given, over its inside.
 const RIM: f64 = 1.25;
+/// How far the liquid in the tip is drawn under the thread, in bores.
+const SEAM: f64 = 0.03;
 
 impl Glass {
     pub fn of(case: &Case) -> Glass {
@@ -104,7 +106,9 @@ impl Glass {
     /// Draws the glass and the liquid in the tip; `place` takes (z, r) with either sign of r to the page.
     pub fn draw(&self, to: &mut Drawing, window: (f64, f64), rim: f64, place: impl Fn(f64, f64) -> (f64, f64)) {
         if let Some((bore, _)) = self.tip {
-            let filled = [(window.0, bore), (0.0, bore), (0.0, -bore), (window.0, -bore)];
+            // A hair beyond the tip, so that no seam shows before the thread.
+            let end = SEAM * bore;
+            let filled = [(window.0, bore), (end, bore), (end, -bore), (window.0, -bore)];
             let points: Vec<_> = filled.iter().map(|(z, r)| place(*z, *r)).collect();
             to.path(&trace(&points, true), Look::filled(OIL));
         }

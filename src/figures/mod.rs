@@ -154,18 +154,24 @@ pub struct Piece {
     pub notes: Vec<String>,
 }
 
+/// Height for each width beyond one column.
+const WIDER: f64 = 0.3;
+
 /// Room for a panel: its width, and its height where neighbours decide it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Room {
     pub width: f64,
     pub height: Option<f64>,
+    /// Whether another panel stands in the same row.
+    pub beside: bool,
     /// Prefix of ids.
     pub prefix: String,
 }
 
 impl Room {
-    /// The height asked for, or `share` of the width.
+    /// The height asked for, or `share` of the width; on a wide page less, so that a figure leaves room for words.
     fn height_or(&self, share: f64) -> f64 {
-        self.height.unwrap_or(share * self.width)
+        let column = self.width.min(export::points(page::ONE_COLUMN));
+        self.height.unwrap_or(share * column + WIDER * (self.width - column))
     }
 }

@@ -14,6 +14,7 @@ use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, Piece, Room, unit};
 use crate::case::Case;
+use crate::outcome::NeckSample;
 use crate::record::Recorded;
 
 const VISCOUS: f64 = 0.0709;
@@ -28,6 +29,10 @@ const NEARLY_EQUAL: f64 = 2.0;
 const VISCOUS_FROM: f64 = 1.0;
 /// Width of the later approaches: wide enough to show where the first one lies on them.
 const LATER: f64 = 2.0;
+/// The thinnest place that moves by more than so many of its radii from sample to sample, ...
+const JUMP: f64 = 6.0;
+/// ... or thins at once to less than this, is another neck than before. Samples are 3 % apart.
+const DROP: f64 = 0.85;
 /// Breakups drawn singly.
 const SINGLY: usize = 60;
 
@@ -66,10 +71,21 @@ struct Approach {
     time: Vec<f64>,
 }
 
+/// Samples of the neck that broke: what was the thinnest place before it, elsewhere on the thread, is left out.
+fn of_one_neck<'a>(samples: &'a [&'a NeckSample]) -> &'a [&'a NeckSample] {
+    let is_other = |w: &[&NeckSample]| {
+        (w[1].position - w[0].position).abs() > JUMP * w[0].radius || w[1].radius < DROP * w[0].radius
+    };
+    let start = samples.windows(2).rposition(is_other).map_or(0, |i| i + 1);
+    &samples[start..]
+}
+
 fn approaches(run: &Recorded) -> Vec<Approach> {
     let of = |(i, p): (usize, &crate::outcome::PinchOff)| {
-        let samples = run.necks.iter().filter(|s| s.pinch == Some(i) && s.time < p.time && s.radius > 0.0);
-        let rows: Vec<(f64, f64, f64)> = samples.map(|s| (p.time - s.time, s.radius, s.time)).collect();
+        let samples: Vec<_> =
+            run.necks.iter().filter(|s| s.pinch == Some(i) && s.time < p.time && s.radius > 0.0).collect();
+        let rows: Vec<(f64, f64, f64)> =
+            of_one_neck(&samples).iter().map(|s| (p.time - s.time, s.radius, s.time)).collect();
         Approach {
             pinch: i,
             left: rows.iter().map(|r| r.0).collect(),
@@ -128,7 +144,10 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     }
     let corner = emptiest_corner(axes.inside, legend_size(&entries), points.iter().copied());
     legend(&mut drawing, axes.inside, corner, &entries);
-    let mut notes = vec!["laws drawn with their published prefactors, not fitted".to_owned()];
+    let mut notes = vec![
+        "laws drawn with their published prefactors, not fitted".to_owned(),
+        "each line follows the neck that broke, from when it was the thinnest place".to_owned(),
+    ];
     if laws.is_empty() {
         notes.push("no similarity law is known to hold for this ratio of viscosities; none is drawn".into());
     }

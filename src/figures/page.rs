@@ -15,6 +15,14 @@ pub const TWO_COLUMNS: f64 = 170.0;
 /// From this width on, two narrow panels stand side by side.
 const SIDE_BY_SIDE: f64 = 130.0;
 
+/// Width of a wide kind over that of the panel beside it.
+const WIDE_SHARE: f64 = 1.4;
+/// Height over width that a panel may be given by its neighbour.
+const PANEL_MIN: f64 = 0.7;
+const PANEL_MAX: f64 = 1.3;
+/// A figure taller than this (mm) leaves no room for its caption on a page of A4 or letter size.
+const TALL: f64 = 240.0;
+
 const EDGE: f64 = 3.0;
 const GUTTER: f64 = 10.0;
 const LETTER_SIZE: f64 = 9.0;
@@ -40,6 +48,11 @@ impl Figure {
     /// For a page that defines the faces itself.
     pub fn inline_svg(&self) -> String {
         export::svg(&self.body, self.size, &self.about, Letters::Given)
+    }
+
+    /// Whether it leaves no room for its caption on a page.
+    pub fn is_tall(&self) -> bool {
+        self.size.1 > points(TALL)
     }
 
     /// Shapes and letters as SVG elements.
@@ -104,10 +117,13 @@ pub fn draw(kinds: &[Kind], sources: &[Source], wish: &Wish) -> Result<Figure, F
     Ok(Figure { body: page.drawing.body().to_owned(), size: (width, page.y), about, panels: page.panels })
 }
 
-/// Wide kinds have a row of their own, except where there are just two panels; others go in pairs on a wide page.
+/// On a wide page two panels share a row; of more, wide kinds have a row of their own and others go in pairs.
 fn rows(kinds: &[Kind], width: f64) -> Vec<Vec<Kind>> {
     if width < points(SIDE_BY_SIDE) {
         return kinds.iter().map(|k| vec![*k]).collect();
+    }
+    if kinds.len() == 2 && !kinds.contains(&Kind::Compare) {
+        return vec![kinds.to_vec()];
     }
     let mut rows: Vec<Vec<Kind>> = Vec::new();
     for &kind in kinds {
@@ -130,16 +146,21 @@ struct Page {
 
 impl Page {
     fn row(&mut self, kinds: &[Kind], sources: &[Source], wish: &Wish) -> Result<(), FigureError> {
-        let columns = kinds.len() as f64;
-        let width = (self.width - 2.0 * EDGE - GUTTER * (columns - 1.0)) / columns;
-        let room = |i: usize, height| Room { width, height, prefix: format!("{}{i}-", kinds[i].name()) };
+        let share = |k: &Kind| if k.is_wide() { WIDE_SHARE } else { 1.0 };
+        let free = self.width - 2.0 * EDGE - GUTTER * (kinds.len() - 1) as f64;
+        let whole: f64 = kinds.iter().map(share).sum();
+        let widths: Vec<f64> = kinds.iter().map(|k| free * share(k) / whole).collect();
+        let room = |i: usize, height| {
+            let prefix = format!("{}{i}-", kinds[i].name());
+            Room { width: widths[i], height, beside: kinds.len() > 1, prefix }
+        };
         let top = if self.lettered { LETTER_ROOM } else { 0.0 };
         let mut tallest: f64 = 0.0;
         let first = piece(kinds[0], sources, wish, &room(0, None))?;
-        let height = first.size.1;
+        let mut x = EDGE;
         for (i, &kind) in kinds.iter().enumerate() {
+            let height = first.size.1.clamp(PANEL_MIN * widths[i], PANEL_MAX * widths[i]);
             let drawn = if i == 0 { first.clone() } else { piece(kind, sources, wish, &room(i, Some(height)))? };
-            let x = EDGE + i as f64 * (width + GUTTER);
             if self.lettered {
                 let letter = (b'a' + (self.panels.len() % 26) as u8) as char;
                 let how = Type::new(LETTER_SIZE, INK, Anchor::Start).bold();
@@ -151,6 +172,7 @@ impl Page {
             self.drawing.place(&drawn.drawing, x, self.y + top);
             tallest = tallest.max(drawn.size.1);
             self.panels.push((kind, drawn.numbers));
+            x += widths[i] + GUTTER;
         }
         self.y += top + tallest + EDGE;
         Ok(())

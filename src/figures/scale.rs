@@ -19,6 +19,8 @@ pub struct Ticks {
 
 /// Room left beyond the data on a linear scale, as a share of their range.
 const MARGIN: f64 = 0.04;
+/// A longer span than this factor shows its powers of ten.
+const SPAN_SHORT: f64 = 50.0;
 /// A logarithmic scale never covers less than this factor: below it, nobody could read it.
 const LOG_SPAN_MIN: f64 = 3.0;
 
@@ -135,9 +137,10 @@ fn log_ticks(low: f64, high: f64, wanted: usize) -> Ticks {
         .filter(|(_, _, v)| *v >= low * (1.0 - 1e-9) && *v <= high * (1.0 + 1e-9))
         .collect();
     let stride = (whole as usize).div_ceil(wanted + 1).max(1) as i32;
-    // Fewer than two powers of ten: number 1, 2 and 5, or everything if that is still too little.
-    let short = whole < 2;
-    let few = inside.iter().filter(|(m, _, _)| [1, 2, 5].contains(m)).count() < 2;
+    // Few powers of ten: number 1, 2 and 5 if there is room, or everything if that is still too little.
+    let round = inside.iter().filter(|(m, _, _)| [1, 2, 5].contains(m)).count();
+    let short = whole < 2 || (whole == 2 && high / low < SPAN_SHORT && round <= wanted);
+    let few = round < 2;
     let numbered = |m: i32, d: i32| {
         if short { few || [1, 2, 5].contains(&m) } else { m == 1 && (d - first).rem_euclid(stride) == 0 }
     };
@@ -170,6 +173,8 @@ mod tests {
         let log = Scale::Log { low: 0.8e-3, high: 20.0 }.ticks(5);
         assert_eq!(shown(&log), ["10\u{2212}3", "10\u{2212}2", "10\u{2212}1", "100", "101"]);
         assert_eq!(shown(&Scale::Log { low: 1.5, high: 7.0 }.ticks(4)), ["2", "5"]);
+        assert_eq!(shown(&Scale::Log { low: 9.0, high: 400.0 }.ticks(6)), ["10", "20", "50", "100", "200"]);
+        assert_eq!(shown(&Scale::Log { low: 9.0, high: 400.0 }.ticks(3)), ["101", "102"]);
         assert_eq!(shown(&Scale::Log { low: 2.2, high: 4.4 }.ticks(4)), ["3", "4"]);
     }
 

@@ -66,7 +66,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if primaries.is_empty() && satellites.is_empty() {
         return Err(FigureError::Nothing("this record holds no settled drops to count".into()));
     }
-    let per = run.summary.satellites.per_primary.map(|p| format!("{} each primary", significant(p, 2)));
+    let per = run.summary.satellites.per_primary.map(|p| format!("{} per primary", significant(p, 2)));
     let beside = facts(run, primaries.len());
     let p = &run.summary.primary;
     let error = p.mean_diameter_m.zip(p.model_error_relative).map(|(d, e)| (d, d * e));

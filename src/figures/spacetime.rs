@@ -19,7 +19,11 @@ const BYTES_MAX: usize = 1_200_000;
 /// The picture ends at so many lengths of the longest thread.
 const BEYOND: f64 = 2.5;
 const BAR_WIDTH: f64 = 9.0;
-const BAR_ROOM: f64 = 52.0;
+const BAR_ROOM: f64 = 46.0;
+/// More pinch-offs than this get smaller circles.
+const MANY: usize = 20;
+/// Places that fewer than this share of the instants reach are left out beyond the longest thread.
+const SEEN: f64 = 0.15;
 
 /// The field that is drawn: a radius for each instant and place.
 struct Raster<'a> {
@@ -52,11 +56,12 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let y = Scale::Linear { low: start / t.si, high: end.max(start + f64::MIN_POSITIVE) / t.si };
     let height = room.height_or(0.62);
     let axes = Axes::fit(
-        Axis::new(x, &format!("distance from the tip *z* ({})", l.name)),
+        Axis::new(x, &format!("{} *z* ({})", along(run), l.name)),
         Axis::new(y, &format!("time *t* ({})", t.name)),
         Area { x: 0.0, y: 0.0, width: room.width, height },
         Fit { right: BAR_ROOM, ..Fit::default() },
     );
+    let radius = if run.pinch_offs.len() > MANY { 0.9 } else { 1.3 };
     let (raster, paths) = fine_enough(run, &axes, (t.si, end));
     let mut drawing = Drawing::new(&room.prefix);
     drawing.rect(axes.inside, Look::filled(&ramp(0.0)));
@@ -66,7 +71,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         }
         for pinch in &run.pinch_offs {
             let at = axes.point(pinch.position / l.si, pinch.time / t.si);
-            to.circle(at, 1.3, Look::filled(PAPER).outlined(INK, 0.5));
+            to.circle(at, radius, Look::filled(PAPER).outlined(INK, 0.5));
         }
     });
     axes.draw(&mut drawing);
@@ -101,7 +106,13 @@ fn fine_enough<'a>(run: &'a Recorded, axes: &Axes, (second, end): (f64, f64)) ->
     best
 }
 
-/// From the tip (or the wave's start) to a little beyond the longest thread.
+/// What the places are counted from.
+fn along(run: &Recorded) -> &'static str {
+    if run.case.layout == Layout::Segment { "position" } else { "distance from the tip" }
+}
+
+/// From the tip (or the wave's start) to a little beyond the longest thread, as far as drops are often seen: those that fall
+/// fast are caught by few instants, as streaks that say nothing of their way.
 fn extent(run: &Recorded) -> (f64, f64) {
     let bodies = || run.frames.iter().flat_map(|f| f.bodies.iter());
     let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
@@ -110,7 +121,10 @@ fn extent(run: &Recorded) -> (f64, f64) {
     let start = if run.case.layout == Layout::Segment { behind } else { 0.0 };
     let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
     let farthest = bodies().map(end).fold(0.0, f64::max);
-    let to = if thread > 0.0 { farthest.min(BEYOND * thread) } else { farthest };
+    let mut ends: Vec<f64> = run.frames.iter().map(|f| f.bodies.iter().map(end).fold(0.0, f64::max)).collect();
+    ends.sort_by(f64::total_cmp);
+    let often = ends[((1.0 - SEEN) * (ends.len() - 1) as f64) as usize].max(1.1 * thread);
+    let to = if thread > 0.0 { farthest.min(BEYOND * thread).min(often) } else { farthest };
     (start, to.max(start + 1e-12))
 }
 
@@ -179,13 +193,19 @@ fn colour_bar(to: &mut Drawing, inside: Area, thickest: f64) {
     to.rect(area, Look::line(SLATE, 0.6));
     let scale = Scale::Linear { low: 0.0, high: thickest / l.si };
     let right = area.x + area.width;
-    for (value, label) in scale.ticks((area.height / 30.0) as usize).major {
+    let ticks = scale.ticks((area.height / 18.0) as usize).major;
+    let widest = ticks.iter().map(|(_, label)| label.width(TICK_SIZE, false)).fold(0.0, f64::max);
+    for (value, label) in ticks {
         let y = area.y + area.height * (1.0 - scale.at(value));
         to.line((right, y), (right + 3.0, y), Look::line(SLATE, 0.6));
         to.text((right + 4.5, y + 0.34 * TICK_SIZE), &label, Type::new(TICK_SIZE, INK, Anchor::Start));
     }
     let title = Label::marked(&format!("radius *h* ({})", l.name));
-    to.text_upward((right + 28.0, area.y + 0.5 * area.height), &title, Type::new(TITLE_SIZE, INK, Anchor::Middle));
+    to.text_upward(
+        (right + 4.5 + widest + 3.0 + TITLE_SIZE, area.y + 0.5 * area.height),
+        &title,
+        Type::new(TITLE_SIZE, INK, Anchor::Middle),
+    );
 }
 
 /// The drawn field without its empty places.

@@ -18,8 +18,9 @@ const BEYOND: f64 = 0.6;
 const LIES_DOWN: f64 = 9.0;
 const LABEL_SIZE: f64 = 7.0;
 const GAP: f64 = 5.0;
-/// The page looks best at about this height over width.
+/// The page looks best at about this height over width; a panel beside another one a little taller.
 const SHAPE: f64 = 0.55;
+const SHAPE_BESIDE: f64 = 0.75;
 /// No strip is taller than this over its width.
 const SHAPE_MAX: f64 = 1.25;
 
@@ -50,15 +51,15 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
     let window = window(run, &frames);
     let slim = (window.to - window.from) / (2.0 * window.rim);
     let down = run.case.layout == Layout::Pendant && run.case.gravity > 0.0 && slim < LIES_DOWN;
-    let grid = grid(window, frames.len(), room.width, down);
+    let times = times_text(&frames);
+    let grid = grid(window, &times, room, down);
     let mut drawing = Drawing::new(&room.prefix);
     let (mut numbers, mut thinned) = (Rows::default(), Thinned::default());
-    let times = times_text(&frames);
     let glass = Glass::of(&run.case);
     for (k, frame) in frames.iter().enumerate() {
         let corner = corner(&grid, k);
         let how = Type::new(LABEL_SIZE, INK, Anchor::Start);
-        drawing.text((corner.0, corner.1 + LABEL_SIZE), &Label::marked(&times[k]), how);
+        drawing.text((corner.0, corner.1 + LABEL_SIZE), &time_label(&times, k, &grid), how);
         let area = Area { x: corner.0, y: corner.1 + LABEL_SIZE + 2.5, width: grid.cell.0, height: grid.cell.1 };
         let place = placed(window, area, &grid);
         drawing.clipped(area, |to| {
@@ -74,6 +75,7 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
     let bottom = corner(&grid, grid.columns * (grid.rows - 1)).1 + LABEL_SIZE + 2.5 + grid.cell.1;
     let height = bar(&mut drawing, window, &grid, bottom + 5.0, run);
     let mut notes = vec![chosen_note(&frames, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
+    notes.extend(frames.iter().any(|f| overlap(f, window)).then(|| OVERLAP.to_owned()));
     notes.extend(thinned.statement("contours"));
     Ok(Piece { drawing, size: (room.width, height), numbers: numbers.finish(), notes })
 }
@@ -103,8 +105,27 @@ pub fn window(run: &Recorded, frames: &[&Frame]) -> Window {
     Window { from: from - room, to: (to + room).max(from + 1e-12), rim: rim.max(1e-3 * (to - from)) }
 }
 
-/// The number of columns whose page comes closest to the best shape.
-fn grid(window: Window, cells: usize, width: f64, down: bool) -> Grid {
+/// What the notes say of bodies drawn one over the other.
+const OVERLAP: &str =
+    "bodies overlap: the model moves each along the axis by itself, so they would touch, queue or merge";
+
+/// Whether two bodies share a place.
+fn overlap(frame: &Frame, window: Window) -> bool {
+    let ends = |b: &BodyFrame| Some((*b.z.first()?, *b.z.last()?));
+    let mut spans: Vec<(f64, f64)> = frame.bodies.iter().filter(|b| in_window(b, window)).filter_map(ends).collect();
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    spans.windows(2).any(|w| w[1].0 < w[0].1)
+}
+
+/// The number of columns whose page comes closest to the wished shape, with room for the times above the cells.
+fn grid(window: Window, times: &[String], room: &Room, down: bool) -> Grid {
+    let (cells, width) = (times.len(), room.width);
+    let least = times.iter().map(|t| label_width(t)).fold(0.0, f64::max);
+    let wished = match room.height {
+        Some(height) => height / width,
+        None if room.beside => SHAPE_BESIDE,
+        None => SHAPE,
+    };
     let (along, across) = (window.to - window.from, 2.0 * window.rim);
     let (w, h) = if down { (across, along) } else { (along, across) };
     let page = |columns: usize| {
@@ -115,11 +136,13 @@ fn grid(window: Window, cells: usize, width: f64, down: bool) -> Grid {
         (Grid { columns, rows, down, scale, cell: (cell, scale * h) }, height / width)
     };
     let holes = |g: &Grid| (g.columns * g.rows - cells) as f64 / cells as f64;
-    let cost = |(g, shape): &(Grid, f64)| (shape / SHAPE).ln().abs() + holes(g);
-    let best = (1..=cells).map(page).min_by(|a, b| cost(a).total_cmp(&cost(b)));
+    let cost = |(g, shape): &(Grid, f64)| (shape / wished).ln().abs() + 0.5 * holes(g);
+    let fits = |(g, _): &(Grid, f64)| g.cell.0 >= least;
+    let best = (1..=cells).map(page).filter(fits).min_by(|a, b| cost(a).total_cmp(&cost(b)));
     let (mut grid, shape) = best.unwrap_or_else(|| page(1));
-    if shape > SHAPE_MAX {
-        let shrink = SHAPE_MAX / shape;
+    let most = if room.beside { wished.max(SHAPE_BESIDE) } else { SHAPE_MAX };
+    if shape > most {
+        let shrink = most / shape;
         grid.scale *= shrink;
         grid.cell = (grid.cell.0 * shrink, grid.cell.1 * shrink);
     }
@@ -153,11 +176,19 @@ pub fn in_window(body: &BodyFrame, window: Window) -> bool {
 fn times_text(frames: &[&Frame]) -> Vec<String> {
     let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
     let steps = frames.windows(2).map(|w| (w[1].time - w[0].time) / u.si).filter(|d| *d > 0.0);
-    let finest = nice_step(0.2 * steps.fold(f64::MAX, f64::min).min(10.0));
+    let finest = nice_step(0.5 * steps.fold(f64::MAX, f64::min).min(10.0));
     let decimals = (-finest.log10().floor()).clamp(0.0, 6.0) as usize;
-    let text = |f: &&Frame| format!("{} {}", number(f.time / u.si, decimals), u.name);
-    let first = |(i, t): (usize, String)| if i == 0 { format!("*t* = {t}") } else { t };
-    frames.iter().map(text).enumerate().map(first).collect()
+    frames.iter().map(|f| format!("{} {}", number(f.time / u.si, decimals), u.name)).collect()
+}
+
+fn label_width(time: &str) -> f64 {
+    Label::plain(time).width(LABEL_SIZE, false)
+}
+
+/// The time over a cell; the first says what it is, if there is room.
+fn time_label(times: &[String], k: usize, grid: &Grid) -> Label {
+    let named = Label::marked(&format!("*t* = {}", times[k]));
+    if k == 0 && named.width(LABEL_SIZE, false) <= grid.cell.0 { named } else { Label::plain(times[k].clone()) }
 }
 
 /// Scale bar and arrow of the flow below the cells; returns where the page ends.
@@ -168,7 +199,7 @@ fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, run: &Recorded) ->
     let x1 = grid.scale * length;
     to.line((0.0, y + 2.0), (x1, y + 2.0), Look::line(INK, 1.6));
     let how = Type::new(LABEL_SIZE, INK, Anchor::Start);
-    let u = unit::length(length * 2.0);
+    let u = unit::length(length);
     let label = Label::plain(format!("{} {}", number(length / u.si, 0), u.name));
     to.text((0.0, y + 4.0 + LABEL_SIZE), &label, how);
     if run.case.layout == Layout::Segment {

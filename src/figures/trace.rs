@@ -37,10 +37,10 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let both = !primaries.is_empty() && !satellites.is_empty();
     let split = if both { height * (1.0 - SATELLITE_SHARE) } else { height };
     let settled = run.summary.primary.settled_after.unwrap_or(0);
-    let left = [&primaries, &satellites]
+    let left = [(&primaries, split, both), (&satellites, height - if both { split } else { 0.0 }, false)]
         .into_iter()
-        .filter(|d| !d.is_empty())
-        .map(|d| Axes::left_of(&y_axis(d, "").1, height * SATELLITE_SHARE))
+        .filter(|(d, _, _)| !d.is_empty())
+        .map(|(d, outside, shares_x)| Axes::left_of(&y_axis(d, "").1, outside, shares_x))
         .fold(0.0, f64::max);
     let mut place = Place { to: &mut drawing, run, x, t, width: room.width, left };
     if !primaries.is_empty() {

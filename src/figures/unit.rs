@@ -16,24 +16,27 @@ const TIMES: [Unit; 4] = [unit(1e-9, "ns"), unit(1e-6, "µs"), unit(1e-3, "ms"),
 /// Volume flow.
 const FLOWS: [Unit; 3] = [unit(1e-12 / 3600.0, "nL/h"), unit(1e-9 / 3600.0, "µL/h"), unit(1e-6 / 3600.0, "mL/h")];
 
-fn fitting(units: &[Unit], largest: f64) -> Unit {
-    let fits = units.iter().rev().find(|u| largest.abs() >= 2.0 * u.si);
+fn fitting(units: &[Unit], largest: f64, least: f64) -> Unit {
+    let fits = units.iter().rev().find(|u| largest.abs() >= least * u.si);
     *fits.unwrap_or(&units[0])
 }
 
-/// For lengths up to `largest` m.
+/// Less than so many of a unit, and the next smaller one reads better.
+const LEAST: f64 = 2.0;
+
+/// For lengths up to `largest` m; from one micrometre on, for nobody in this trade says 1580 nm.
 pub fn length(largest: f64) -> Unit {
-    fitting(&LENGTHS, largest)
+    fitting(&LENGTHS, largest, 1.0 - 1e-9)
 }
 
 /// For times up to `largest` s.
 pub fn time(largest: f64) -> Unit {
-    fitting(&TIMES, largest)
+    fitting(&TIMES, largest, LEAST)
 }
 
 /// For volume flows up to `largest` m3/s.
 pub fn flow(largest: f64) -> Unit {
-    fitting(&FLOWS, largest)
+    fitting(&FLOWS, largest, LEAST)
 }
 
 /// A length with its unit and so many digits, as text.
@@ -56,6 +59,7 @@ mod tests {
     fn units_keep_numbers_short() {
         assert_eq!(length(80e-6).name, "µm");
         assert_eq!(length(3e-3).name, "mm");
+        assert_eq!(length(1.58e-6).name, "µm");
         assert_eq!(time(1.5e-3).name, "µs");
         assert_eq!(length(0.0).name, "nm");
         assert_eq!(flow(4.2e-11).name, "µL/h");

@@ -111,16 +111,19 @@ fn follow(
     let slice = slice(case, &setup);
     let frames = case.run.frames.max(2);
     let mut pinches = world.pinch_offs.len();
-    let mut drops = primaries(&world.drops);
+    let mut so_far = (primaries(&world.drops), world.breaks.len());
     loop {
-        let so_far = primaries(&world.drops);
-        if so_far > drops && !setup.half_wave {
+        let now = (primaries(&world.drops), world.breaks.len());
+        if now.0 > so_far.0 || now.1 > so_far.1 {
             foresee(&setup, &world, &mut schedule, frames);
         }
-        drops = so_far;
+        so_far = now;
         if world.time >= schedule.next && schedule.has_room(frames) {
             observer.frame(&frames::frame(&world, &setup));
-            schedule.emitted(opening(&setup, frames, so_far));
+            match opening(&setup, &world, frames) {
+                Some(share) => schedule.emitted_early(first_interval(case, &setup), share),
+                None => schedule.emitted(frames),
+            }
             give_checkpoint(case, &setup, &world, &schedule, observer);
         } else if world.pinch_offs.len() > pinches {
             give_checkpoint(case, &setup, &world, &schedule, observer);
@@ -166,31 +169,49 @@ fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedul
     observer.checkpoint(&state, &so_far);
 }
 
-/// Instants that may be spent by the guessed interval: few of them until two drops have told how long the run will take.
-fn opening(setup: &Setup, frames: usize, so_far: usize) -> usize {
+/// Drops, or breakups of the thread that may have made them, that tell how long the rest of the run will take.
+const KNOWN: usize = 2;
+
+/// Instants that may be spent until the first drops have told how long the run will take; `None` once they have.
+fn opening(setup: &Setup, world: &World, frames: usize) -> Option<usize> {
     match setup.stop {
-        Stop::Drops(n) if !setup.half_wave && so_far < 2 && n > 2 => {
-            ((OPENING_DROPS / f64::from(n)).clamp(OPENING_MIN, 1.0) * frames as f64) as usize
+        Stop::Drops(n) if !setup.half_wave && n as usize > KNOWN && seen(world).is_none() => {
+            Some(((OPENING_DROPS / f64::from(n)).clamp(OPENING_MIN, OPENING_MAX) * frames as f64) as usize)
         }
-        _ => frames,
+        _ => None,
     }
 }
 
-/// The first two drops get the instants of so many, and at least this share of all.
-const OPENING_DROPS: f64 = 4.0;
+/// The first two drops may have the instants of so many, at least and at most this share of all.
+const OPENING_DROPS: f64 = 5.0;
 const OPENING_MIN: f64 = 0.15;
+const OPENING_MAX: f64 = 0.5;
 
 /// Spread the instants that are left over the drops that are left, at the rate of those that have come off.
 fn foresee(setup: &Setup, world: &World, schedule: &mut Schedule, frames: usize) {
     let Stop::Drops(wanted) = setup.stop else { return };
-    let times = || world.drops.iter().map(|d| d.time);
-    let (first, last) = (times().fold(f64::MAX, f64::min), times().fold(0.0, f64::max));
-    let found = primaries(&world.drops);
-    if found < 2 || last <= first {
+    if setup.half_wave {
         return;
     }
-    let left = (wanted as usize).saturating_sub(found) as f64;
-    schedule.foresee(world.time, left * (last - first) / (found - 1) as f64, frames);
+    if let Some((found, period)) = seen(world) {
+        let left = (wanted as usize).saturating_sub(found) as f64;
+        schedule.foresee(world.time, left * period, frames);
+    }
+}
+
+/// Drops so far and the period at which more come: that of the later half of them, or of the thread's breakups if that is
+/// shorter, for drops are counted only once they are round, which takes them a long way in a fast jet.
+fn seen(world: &World) -> Option<(usize, f64)> {
+    let found = primaries(&world.drops);
+    let mut times: Vec<f64> = world.drops.iter().map(|d| d.time).collect();
+    times.sort_by(f64::total_cmp);
+    let half = times.len() / 2;
+    let of_drops = (found >= KNOWN).then(|| (times[times.len() - 1] - times[half - 1]) / (times.len() - half) as f64);
+    let per_drop = of_drops.map(|p| p * times.len() as f64 / found as f64).filter(|p| *p > 0.0);
+    let breaks = std::iter::once(0.0).chain(world.breaks.iter().map(|b| world.pinch_offs[b.pinch].time));
+    let of_breaks = schedule::period(&breaks.collect::<Vec<_>>()).filter(|(n, _)| *n >= KNOWN).map(|(_, p)| p);
+    let period = per_drop.into_iter().chain(of_breaks).fold(f64::INFINITY, f64::min);
+    period.is_finite().then_some((found, period))
 }
 
 /// Mean period of a drop at the guessed volume.

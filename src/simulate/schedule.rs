@@ -1,9 +1,13 @@
 //! When instants are recorded.
 //!
-//! The length of a run that stops after so many drops is not known beforehand. Instants start at an interval guessed from
-//! the flow; after half of those allowed the interval doubles, after half of the rest again: never more than allowed,
-//! never a gap. As soon as two drops have come off, the rest of the run is foreseen from them, and again at each drop:
-//! so a wrong guess does not leave a run with a handful of instants.
+//! The length of a run that stops after so many drops is not known beforehand. Until two drops have come off, instants
+//! start at a quarter of the interval guessed from the flow and are then spaced in proportion to the time gone by: the
+//! same share of whatever the time of the first drops turns out to be. Then the rest of the run is foreseen from them, and
+//! again at each drop: so a wrong guess leaves neither a handful of instants nor gaps between them. Without a number of
+//! drops the interval doubles after half of the instants allowed, after half of the rest again: never more than allowed.
+
+/// Past their share, early instants come so much more seldom.
+const BEYOND_SHARE: f64 = 0.25;
 
 /// Where the recording has got to, scaled.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,6 +40,16 @@ impl Schedule {
         self.next += self.interval;
     }
 
+    /// An instant has been recorded before anything is known of the drops: about `share` of them may go to that.
+    pub fn emitted_early(&mut self, guessed: f64, share: usize) {
+        self.emitted += 1;
+        self.since_doubling = 0;
+        // Five shares: one at the first interval, four for a factor of e in time each.
+        let each = (share as f64 / 5.0).max(1.0) * if self.emitted > share { BEYOND_SHARE } else { 1.0 };
+        self.interval = (0.25 * guessed).max(self.next / each);
+        self.next += self.interval;
+    }
+
     /// The rest of the run will take about `rest` from `now`: spread the instants that are left over it.
     pub fn foresee(&mut self, now: f64, rest: f64, limit: usize) {
         let left = limit.saturating_sub(self.emitted);
@@ -51,6 +65,18 @@ impl Schedule {
     pub fn has_room(&self, limit: usize) -> bool {
         self.emitted < limit
     }
+}
+
+/// A gap shorter than this share of the longest is that of a satellite.
+const SATELLITE_GAP: f64 = 0.2;
+
+/// How many gaps between these times are those of drops, and their median.
+pub fn period(times: &[f64]) -> Option<(usize, f64)> {
+    let mut gaps: Vec<f64> = times.windows(2).map(|w| w[1] - w[0]).collect();
+    let longest = gaps.iter().copied().fold(0.0, f64::max);
+    gaps.retain(|g| *g > SATELLITE_GAP * longest);
+    gaps.sort_by(f64::total_cmp);
+    gaps.get(gaps.len() / 2).map(|median| (gaps.len(), *median))
 }
 
 #[cfg(test)]
@@ -72,6 +98,25 @@ mod tests {
             }
         }
         assert!((70..=limit).contains(&s.emitted), "{}", s.emitted);
+    }
+
+    #[test]
+    fn first_drops_that_come_late_are_followed_without_gaps() {
+        for (lateness, gap) in [(0.3, 0.03), (1.0, 0.03), (5.0, 0.03), (50.0, 0.12)] {
+            let (mut s, mut widest) = (Schedule::new(1.0), 0.0_f64);
+            while s.next < 100.0 * lateness {
+                s.emitted_early(1.0, 200);
+                widest = widest.max(s.interval);
+            }
+            assert!(widest <= gap * 100.0 * lateness + 0.25, "{lateness}: {widest}");
+            assert!((60..=250).contains(&s.emitted), "{lateness}: {}", s.emitted);
+        }
+    }
+
+    #[test]
+    fn gaps_of_satellites_are_no_periods() {
+        assert_eq!(period(&[0.0, 10.0, 10.1, 10.2, 20.0, 20.1, 30.5]), Some((3, 10.0)));
+        assert_eq!(period(&[0.0]), None);
     }
 
     #[test]

@@ -80,5 +80,5 @@ impl Fate {
 /// A line of the legend.
 pub fn entry(to: &mut Drawing, at: (f64, f64), symbol: Mark<'_>, label: &Label) {
     mark(to, (at.0, at.1), symbol);
-    to.text((at.0 + 6.0, at.1 + 0.34 * NOTE_SIZE), label, Type::new(NOTE_SIZE, INK, Anchor::Start));
+    to.text((at.0 + 7.0, at.1 + 0.34 * NOTE_SIZE), label, Type::new(NOTE_SIZE, INK, Anchor::Start));
 }

@@ -77,7 +77,7 @@ function drawFilm(canvas, film, index) {
   pen.lineWidth = 1;
   if (film.tip !== null) {
     pen.fillStyle = colour("--oil");
-    path([at(film.from, film.tip), at(0, film.tip), at(0, -film.tip), at(film.from, -film.tip)]);
+    path([at(film.from, film.tip), at(0.03 * film.tip, film.tip), at(0.03 * film.tip, -film.tip), at(film.from, -film.tip)]);
     pen.fill();
   }
   for (const side of film.glass) for (const sign of [1, -1]) {
