@@ -57,6 +57,10 @@ fn all() -> Vec<(String, Vec<Kind>, Vec<Source>)> {
     list.push(("counterflow-growth".into(), vec![Kind::Growth], source("counterflow")));
     list.push(("map".into(), vec![Kind::Map], map()));
     list.push(("compare".into(), vec![Kind::Compare], [source("counterflow"), source("jet")].concat()));
+    let sized = ["counterflow", "segment", "jet", "dripping"].map(source).concat();
+    list.push(("compare-sizes".into(), vec![Kind::Compare], sized));
+    list.push(("two-panels".into(), vec![Kind::Strip, Kind::Neck], source("dripping")));
+    list.push(("two-more".into(), vec![Kind::Neck, Kind::Spacetime], source("counterflow")));
     list.push(("panels".into(), vec![Kind::Strip, Kind::Neck, Kind::Sizes], source("dripping")));
     list
 }
@@ -166,8 +170,10 @@ fn text_boxes(figure: &Figure) -> Vec<(String, usvg::Rect)> {
 #[test]
 fn no_letters_are_clipped_or_lie_on_each_other() {
     let mut wrong = Vec::new();
-    for (name, kinds, sources) in all() {
-        let figure = drawn_figure(&kinds, &sources);
+    let widths = [None, Some(85.0), Some(120.0), Some(170.0)];
+    for ((name, kinds, sources), width_mm) in all().into_iter().flat_map(|f| widths.map(|w| (f.clone(), w))) {
+        let figure = draw(&kinds, &sources, &Wish { width_mm, ..wish() }).unwrap();
+        let name = format!("{name} at {width_mm:?} mm");
         let boxes = text_boxes(&figure);
         assert!(boxes.len() > 3, "{name}: {} texts", boxes.len());
         let (width, height) = (figure.size.0 as f32 + 0.3, figure.size.1 as f32 + 0.3);
@@ -186,6 +192,20 @@ fn no_letters_are_clipped_or_lie_on_each_other() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn two_panels_share_a_row_and_leave_room_for_a_caption() {
+    for name in ["dripping", "jet", "counterflow", "segment"] {
+        for kinds in [[Kind::Strip, Kind::Neck], [Kind::Neck, Kind::Strip], [Kind::Neck, Kind::Sizes]] {
+            let figure = drawn_figure(&kinds, &source(name));
+            let mm = figure.size.1 / 72.0 * 25.4;
+            assert!((40.0..130.0).contains(&mm) && !figure.is_tall(), "{name} {kinds:?}: {mm:.0} mm tall");
+            let letters = text_boxes(&figure);
+            let top = |letter: &str| letters.iter().find(|(t, _)| t == letter).unwrap().1.top();
+            assert!((top("(a)") - top("(b)")).abs() < 0.01, "{name} {kinds:?}");
+        }
+    }
 }
 
 #[test]

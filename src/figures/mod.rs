@@ -48,7 +48,7 @@ use table::Numbers;
 
 /// What the bars on a mean diameter are.
 const MODEL_ERROR_NOTE: &str =
-    "bars on *d*: the model's own error, one standard deviation; a lower bound outside the reference's range";
+    "bars on d: the model's own error, one standard deviation; a lower bound outside the reference's range";
 
 /// What can be drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

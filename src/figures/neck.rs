@@ -170,3 +170,21 @@ fn numbers(found: &[Approach]) -> Numbers {
         .with("time_left_s", all(|a| &a.left))
         .with("neck_radius_m", all(|a| &a.radius))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn another_place_is_another_neck() {
+        let sample = |position: f64, radius: f64| NeckSample { time: 0.0, position, radius, length: 1.0, pinch: None };
+        let of = |places: &[(f64, f64)]| {
+            let samples: Vec<NeckSample> = places.iter().map(|(z, h)| sample(*z, *h)).collect();
+            of_one_neck(&samples.iter().collect::<Vec<_>>()).len()
+        };
+        assert_eq!(of(&[(0.0, 10.0), (1.0, 9.7), (2.0, 9.4)]), 3);
+        assert_eq!(of(&[(0.0, 10.0), (900.0, 9.7), (901.0, 9.4)]), 2, "moved away");
+        assert_eq!(of(&[(0.0, 10.0), (1.0, 5.0), (1.0, 4.9)]), 2, "thinned at once");
+        assert_eq!(of(&[]), 0);
+    }
+}

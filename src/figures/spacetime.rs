@@ -77,8 +77,8 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     axes.draw(&mut drawing);
     colour_bar(&mut drawing, axes.inside, raster.thickest);
     let mut notes = vec![format!(
-        "radius in {STEPS} steps up to {:.4e} m at {} places; circles: pinch-offs; thickest body where several overlap",
-        raster.thickest,
+        "radius in {STEPS} steps up to {} at {} places; circles: pinch-offs; thickest body where several overlap",
+        unit::length_text(raster.thickest, 4),
         raster.columns.len()
     )];
     if raster.frames.len() < run.frames.len() {

@@ -229,8 +229,9 @@ fn arrow(to: &mut Drawing, at: (f64, f64), down: bool) {
 }
 
 fn chosen_note(frames: &[&Frame], of: usize) -> String {
-    let times: Vec<String> = frames.iter().map(|f| format!("{:.5e}", f.time)).collect();
-    format!("{} of {of} recorded instants, at {} s", frames.len(), times.join(", "))
+    let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
+    let times: Vec<String> = frames.iter().map(|f| format!("{:.3}", f.time / u.si)).collect();
+    format!("{} of {of} recorded instants, at {} {}", frames.len(), times.join(", "), u.name)
 }
 
 /// The nodes as drawn.

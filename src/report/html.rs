@@ -102,7 +102,8 @@ fn drawn(kind: Kind, figure: &Figure, caption: &str) -> String {
         figure.inline_svg().replacen("<svg ", &format!("<svg role=\"img\" aria-label=\"{}\" ", escaped(caption)), 1);
     // The browser would show the long metadata as a tool tip.
     let svg = without(&without(&svg, "title"), "desc");
-    let notes: String = figure.about.notes.iter().map(|n| format!(" {}.", escaped(n))).collect();
+    let notes: String =
+        figure.about.notes.iter().map(|n| format!(" {}", escaped(&super::words::sentence(n)))).collect();
     format!(
         "<figure class=\"{}\"><div class=\"sheet\">{svg}</div><figcaption>{}<small>{notes}</small></figcaption></figure>\n",
         kind.name(),

@@ -3,7 +3,7 @@
 use super::html::{Page, facts, figure, p, pre};
 use super::table::{Cell, sortable};
 use super::words;
-use crate::figures::map::MapTable;
+use crate::figures::map::{MapTable, axis};
 use crate::figures::{FigureError, Kind, Source};
 
 /// Rows of a table in a page; what is more is in the map's file.
@@ -16,7 +16,6 @@ pub fn page(map: &MapTable, command: &str) -> Result<String, FigureError> {
     let caption = "What each cell of the map did; closed symbols make no satellites, open ones do.";
     let contents = figure(Kind::Map, &sources, command, caption);
     page.section("map", "Map", &contents);
-    page.section("summary", "What it says", &p(&verdict(map)));
     page.section("rows", "Cells", &rows(map));
     page.section("case", "The case that was varied", &pre(&map.case_text, "The case as typed"));
     let o = &map.origin;
@@ -54,12 +53,17 @@ fn verdict(map: &MapTable) -> String {
 }
 
 fn rows(map: &MapTable) -> String {
-    let names: Vec<String> = map.keys.iter().map(|k| format!("{} ({})", k.key, k.units)).collect();
+    let shown: Vec<(String, f64)> = map.keys.iter().map(axis::heading).collect();
+    let names: Vec<String> = shown.iter().map(|(name, _)| name.clone()).collect();
     let mut headings: Vec<&str> = names.iter().map(String::as_str).collect();
     headings.extend(["Mode", "Mean diameter", "CV", "Satellites for each drop", "Status", "Reason"]);
     let row = |i: usize| {
-        let mut cells: Vec<Cell> =
-            map.keys.iter().map(|k| Cell::number(k.values[i], words::number(k.values[i], 3))).collect();
+        let mut cells: Vec<Cell> = map
+            .keys
+            .iter()
+            .zip(&shown)
+            .map(|(k, (_, si))| Cell::number(k.values[i], words::number(k.values[i] / si, 3)))
+            .collect();
         cells.push(Cell::text(map.mode[i].clone()));
         cells.push(Cell::maybe(Some(map.diameter[i]), words::length));
         cells.push(Cell::maybe(Some(map.cv[i]), words::percent));
@@ -68,8 +72,8 @@ fn rows(map: &MapTable) -> String {
         cells.push(Cell::text(map.reason[i].clone()));
         cells
     };
-    let shown: Vec<Vec<Cell>> = (0..map.rows().min(ROWS_MAX)).map(row).collect();
-    let table = sortable("Cells of the map", &headings, &shown);
+    let cells: Vec<Vec<Cell>> = (0..map.rows().min(ROWS_MAX)).map(row).collect();
+    let table = sortable(&format!("{} cells; press a heading to sort", map.rows()), &headings, &cells);
     let more = map.rows().saturating_sub(ROWS_MAX);
     if more > 0 { table + &p(&format!("{more} more cells are in the map's file.")) } else { table }
 }

@@ -22,7 +22,14 @@ pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
     page.section("case", "The case", &case(run));
     page.section("cautions", "Cautions", &cautions(s));
     page.section("provenance", "Provenance", &provenance(&s.provenance, Some(run), command));
-    Ok(page.finish(&format!("<p class=\"lead\">{}</p>", crate::figures::drawing::escaped(&words::verdict(s)))))
+    Ok(page.finish(&lead(s)))
+}
+
+/// The answer, and what stands in its way.
+pub fn lead(s: &Summary) -> String {
+    let escaped = crate::figures::drawing::escaped;
+    let cut = words::cut_short(&s.stopped).map(|t| format!("<p class=\"lead cut\">{}</p>\n", escaped(&t)));
+    format!("<p class=\"lead\">{}</p>\n{}", escaped(&words::verdict(s)), cut.unwrap_or_default())
 }
 
 /// The film, or why there is none.
@@ -30,7 +37,7 @@ pub fn movie(run: &Recorded, id: &str) -> String {
     match film::film(run) {
         Some(film) => {
             film::player(&film, id, &run.summary.title)
-                + &format!("<p class=\"quiet\">{}.</p>\n", film.notes.join("; "))
+                + &format!("<p class=\"quiet\">{}</p>\n", words::sentence(&film.notes.join("; ")))
         }
         None => p("The record holds no instants, so there is no film; set [run] frames and run again."),
     }
@@ -90,7 +97,7 @@ pub fn warnings(s: &Summary) -> String {
     let said = if s.warnings.is_empty() {
         p("No limit of the model that is watched was passed.")
     } else {
-        list("warnings", s.warnings.iter().map(|w| w.text.clone()))
+        list("warnings", s.warnings.iter().map(|w| words::sentence(&w.text)))
     };
     said + &p(&kept) + &p(bound)
 }
@@ -106,6 +113,7 @@ fn figures(run: &Recorded, command: &str) -> String {
         (Kind::Neck, "The thinnest radius of the thread against the time left to its breakup."),
         (Kind::Sizes, "How many drops have which diameter; satellites are counted apart."),
         (Kind::Trace, "Diameter of each drop at the time it came off."),
+        (Kind::Growth, "How fast waves grow on the thread of this case, by formulas for a uniform thread."),
     ];
     let drawn = captions.iter().map(|(kind, caption)| figure(*kind, &sources, command, caption));
     format!("<div class=\"figures\">{}</div>\n", drawn.collect::<String>())
@@ -143,7 +151,8 @@ fn drops(s: &Summary) -> String {
         })
         .collect();
     let headings = ["No.", "Kind", "Time", "Diameter", "Volume", "Position", "Velocity", "Remarks"];
-    let table = sortable("Detached drops", &headings, &rows);
+    let caption = format!("{} detached drops; press a heading to sort", s.drops.len());
+    let table = sortable(&caption, &headings, &rows);
     let more = s.drops.len().saturating_sub(ROWS_MAX);
     if more > 0 { table + &p(&format!("{more} more drops are in the record.")) } else { table }
 }

@@ -1,6 +1,6 @@
 //! The page of several runs side by side.
 
-use super::html::{Page, figure, p, pre};
+use super::html::{Page, figure, pre};
 use super::run;
 use super::table::side_by_side;
 use super::words;
@@ -22,12 +22,12 @@ pub fn page(sources: &[Source], command: &str) -> Result<String, FigureError> {
     let names: Vec<String> = runs.iter().enumerate().map(|(i, r)| name(i, &r.summary)).collect();
     let mut page = Page::new(&format!("Comparison of {} runs", runs.len()));
     page.section("numbers", "Side by side", &numbers(&runs, &names));
-    let caption = "Each run at its last breakup, all to one scale, and the numbers that decide between them.";
+    let caption = "Each run at its last breakup, and the numbers that decide between them.";
     page.section("figure", "Figure", &figure(Kind::Compare, sources, command, caption));
     for (i, (r, name)) in runs.iter().zip(&names).enumerate() {
         let warnings = run::warnings(&r.summary);
         let contents = run::movie(r, &format!("film-{}", i + 1))
-            + &p(&words::verdict(&r.summary))
+            + &run::lead(&r.summary)
             + &warnings
             + &details("The case as typed", &pre(&r.case_text, &format!("The case of {name}")))
             + &details("Provenance", &run::provenance(&r.summary.provenance, Some(r), command));

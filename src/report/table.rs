@@ -34,10 +34,13 @@ impl Cell {
 /// A table with sortable headings.
 pub fn sortable(caption: &str, headings: &[&str], rows: &[Vec<Cell>]) -> String {
     let caption = escaped(caption);
-    let head: String = headings
-        .iter()
-        .map(|h| format!("<th scope=\"col\" aria-sort=\"none\"><button type=\"button\">{}</button></th>", escaped(h)))
-        .collect();
+    let numeric = |column: usize| rows.iter().any(|row| row.get(column).is_some_and(|c| c.key.is_some()));
+    let heading = |(i, h): (usize, &&str)| {
+        let class = if numeric(i) { " class=\"n\"" } else { "" };
+        let h = escaped(h);
+        format!("<th scope=\"col\"{class} aria-sort=\"none\"><button type=\"button\">{h}</button></th>")
+    };
+    let head: String = headings.iter().enumerate().map(heading).collect();
     let body: String =
         rows.iter().map(|row| format!("<tr>{}</tr>\n", row.iter().map(Cell::html).collect::<String>())).collect();
     format!(

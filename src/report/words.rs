@@ -81,11 +81,22 @@ pub fn verdict(s: &Summary) -> String {
     text
 }
 
+/// A text as a sentence: its first letter large, a full stop at its end.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.trim().chars();
+    let mut out: String = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    out.extend(letters);
+    if !out.is_empty() && !out.ends_with(['.', '!', '?']) {
+        out.push('.');
+    }
+    out
+}
+
 /// The sentences below it.
 pub fn summary(s: &Summary) -> Vec<String> {
-    let mut out = vec![verdict(s)];
+    let mut out = Vec::new();
     if !s.mode_evidence.is_empty() {
-        out.push(format!("How the mode was judged: {}", s.mode_evidence));
+        out.push(sentence(&format!("How the mode was judged: {}", s.mode_evidence)));
     }
     if let Some(first) = &s.first_pinch {
         out.push(format!(
@@ -115,24 +126,56 @@ pub fn summary(s: &Summary) -> Vec<String> {
         out.push(format!("The model's own error of the diameter: {}.", s.model_error.words()));
     }
     if let Some(estimate) = &s.linear_estimate {
-        out.push(format!("Linear estimate: {}", estimate.text));
+        let text = estimate.text.trim_start_matches("estimate, ");
+        out.push(sentence(&format!("Linear estimate: {text}")));
     }
-    out.push(ended(&s.stopped));
+    if let Some(text) = ended(&s.stopped) {
+        out.push(text.into());
+    }
     out
 }
 
-fn ended(stopped: &str) -> String {
+/// How a run ended that reached what was asked for.
+fn ended(stopped: &str) -> Option<&'static str> {
     match stopped {
-        "drops_reached" => "The run ended with the number of drops asked for.".into(),
-        "time_reached" => "The run ended at the time asked for.".into(),
-        "interrupted" => "The run was interrupted; what is shown ends there.".into(),
-        other => format!("The run ended before its goal: {}.", other.replace('_', " ")),
+        "drops_reached" => Some("The run ended with the number of drops asked for."),
+        "time_reached" => Some("The run ended at the time asked for."),
+        _ => None,
     }
+}
+
+/// What a reader must know of a run that ended before its goal.
+pub fn cut_short(stopped: &str) -> Option<String> {
+    let why = match stopped {
+        _ if ended(stopped).is_some() => return None,
+        "interrupted" => "it was interrupted",
+        "no_breakup" => "nothing broke off in several times the transit of the thread",
+        "time_budget" => "drops came too seldom to wait for more",
+        "step_budget" => "its steps were used up",
+        "step_underflow" => "the equations could not be followed any further with steps of any size",
+        "wall_contact" => "the thread touched the wall, where the model ends",
+        other => {
+            return Some(format!(
+                "The run ended before its goal: {}. What is shown ends there.",
+                other.replace('_', " ")
+            ));
+        }
+    };
+    Some(format!("The run ended before its goal: {why}. What is shown ends there."))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_run_cut_short_says_why() {
+        assert_eq!(cut_short("drops_reached"), None);
+        assert!(cut_short("wall_contact").unwrap().contains("touched the wall"));
+        assert!(cut_short("some_reason").unwrap().contains("some reason"));
+        assert_eq!(sentence("a limit of 3 was passed"), "A limit of 3 was passed.");
+        assert_eq!(sentence(""), "");
+    }
 
     #[test]
     fn numbers_read_as_people_write_them() {

@@ -199,6 +199,8 @@ fn numbers(runs: &[&Recorded]) -> Numbers {
         .with("mean_diameter_m", all(&|s| s.primary.mean_diameter_m))
         .with("model_error_relative", all(&|s| s.primary.model_error_relative))
         .with("cv", all(&|s| s.primary.cv))
+        .with("cv_low95", all(&|s| s.primary.cv_interval95.map(|i| i[0])))
+        .with("cv_high95", all(&|s| s.primary.cv_interval95.map(|i| i[1])))
         .with("rate_per_s", all(&|s| s.primary.rate_per_s))
         .with("satellite_volume_fraction", all(&|s| s.satellites.volume_fraction))
 }

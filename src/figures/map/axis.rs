@@ -49,6 +49,12 @@ pub fn chosen(map: &MapTable, axes: MapAxes) -> Result<(MapAxis, Option<MapAxis>
     }
 }
 
+/// Heading of a table's column of this quantity, and the SI units in what it shows.
+pub fn heading(key: &MapKey) -> (String, f64) {
+    let axis = raw(key);
+    (axis.title.text(), axis.unit.si)
+}
+
 fn raw(key: &MapKey) -> MapAxis {
     let largest = key.values.iter().copied().filter(|v| v.is_finite()).map(f64::abs).fold(0.0, f64::max);
     let unit = shown_unit(&key.units, largest);

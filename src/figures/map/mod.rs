@@ -1,6 +1,6 @@
 //! `map`: where a device drips, jets and makes satellites, over one or two varied quantities.
 
-mod axis;
+pub mod axis;
 mod marks;
 mod source;
 
@@ -155,15 +155,33 @@ fn finished(
     if !wish.points.is_empty() {
         notes.push(format!("{} measured points laid over the model; they are not part of the map", wish.points.len()));
     }
-    let mut numbers = Numbers::new().with(&of.0.column, Cells::Reals(of.0.values.clone()));
-    if let Some(y) = of.1 {
-        numbers = numbers.with(&y.column, Cells::Reals(y.values.clone()));
-    }
-    numbers = numbers
-        .with("mode", Cells::Texts(map.mode.clone()))
-        .with("satellites_per_primary", Cells::Reals(map.satellites.clone()))
-        .with("mean_diameter_m", Cells::Reals(map.diameter.clone()))
-        .with("model_error_relative", Cells::Reals(map.model_error.clone()))
-        .with("status", Cells::Texts(map.status.clone()));
+    let numbers = numbers(map, wish, of);
     Piece { drawing, size, numbers, notes }
+}
+
+/// Cells, then border and measured points where they are drawn; the latter's mode says what they are.
+fn numbers(map: &MapTable, wish: &Wish, (x, y): (&MapAxis, Option<&MapAxis>)) -> Numbers {
+    let grid = x.is_grid && y.is_some_and(|y| y.is_grid);
+    let border: Vec<(f64, f64)> = if grid { map.border.iter().map(|p| (p[0], p[1])).collect() } else { Vec::new() };
+    let beyond = || border.iter().chain(&wish.points);
+    let padded = |values: &[f64]| {
+        let blank = std::iter::repeat_n(f64::NAN, border.len() + wish.points.len());
+        Cells::Reals(values.iter().copied().chain(blank).collect())
+    };
+    let mut mode = map.mode.clone();
+    mode.extend(border.iter().map(|_| "border".to_owned()));
+    mode.extend(wish.points.iter().map(|_| "measured".to_owned()));
+    let reals =
+        |own: &[f64], of: fn(&(f64, f64)) -> f64| Cells::Reals(own.iter().copied().chain(beyond().map(of)).collect());
+    let mut numbers = Numbers::new().with(&x.column, reals(&x.values, |p| p.0));
+    if let Some(y) = y {
+        numbers = numbers.with(&y.column, reals(&y.values, |p| p.1));
+    }
+    let diameter = if y.is_some() { padded(&map.diameter) } else { reals(&map.diameter, |p| p.1) };
+    numbers
+        .with("mode", Cells::Texts(mode))
+        .with("satellites_per_primary", padded(&map.satellites))
+        .with("mean_diameter_m", diameter)
+        .with("model_error_relative", padded(&map.model_error))
+        .with("status", Cells::Texts(map.status.clone()))
 }

@@ -22,7 +22,9 @@ function player(root) {
     drawFilm(canvas, film, index);
   }
   function showPace() {
-    const text = "1 s of film is " + siText(pace(), "s");
+    const slower = pace() < 1 ? 1 / pace() : pace();
+    const times = slower < 1.05 ? "as in life" : Number(slower.toPrecision(2)).toLocaleString("en") + " times " + (pace() < 1 ? "slower" : "faster");
+    const text = "1 s of film is " + siText(Number(pace().toPrecision(3)), "s") + " (" + times + ")";
     root.querySelector(".speed").textContent = text;
     speed.setAttribute("aria-valuetext", text);
   }
