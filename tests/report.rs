@@ -44,7 +44,7 @@ fn the_page_of_a_run_holds_all_its_parts_and_is_small() {
     let s = &jet().summary;
     assert!(html.contains(&s.provenance.case_sha256) && html.contains(&s.provenance.command));
     assert!(html.contains(COMMAND));
-    assert_eq!(html.matches("<figure class=").count(), 5);
+    assert_eq!(html.matches("<figure class=").count(), 6);
     assert_eq!(body(&html).matches("<tr><td class=\"n\"").count(), s.drops.len());
     assert!(html.len() < 3_000_000, "{} bytes", html.len());
 }

@@ -17,6 +17,8 @@ const BEYOND: f64 = 0.6;
 /// A pulled thread longer than this over its width lies down, so that the page is used.
 const LIES_DOWN: f64 = 9.0;
 const LABEL_SIZE: f64 = 7.0;
+/// A drop of which less than this share of its length would show is not drawn: it would look like a stray line.
+const SLIVER: f64 = 0.4;
 const GAP: f64 = 5.0;
 /// The page looks best at about this height over width; a panel beside another one a little taller.
 const SHAPE: f64 = 0.55;
@@ -54,7 +56,7 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
     let times = times_text(&frames);
     let grid = grid(window, &times, room, down);
     let mut drawing = Drawing::new(&room.prefix);
-    let (mut numbers, mut thinned) = (Rows::default(), Thinned::default());
+    let (mut numbers, mut thinned, mut slivers) = (Rows::default(), Thinned::default(), 0);
     let glass = Glass::of(&run.case);
     for (k, frame) in frames.iter().enumerate() {
         let corner = corner(&grid, k);
@@ -65,6 +67,10 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
         drawing.clipped(area, |to| {
             glass.draw(to, (window.from, window.to), window.rim * 1.01, &place);
             for (b, body) in frame.bodies.iter().enumerate().filter(|(_, b)| in_window(b, window)) {
+                if !body.attached && is_sliver(body, window) {
+                    slivers += 1;
+                    continue;
+                }
                 let outline = contour::contour(body, grid.scale);
                 contour::draw(to, &outline, &place);
                 thinned.add(outline.kept.len(), body.z.len());
@@ -76,6 +82,9 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
     let height = bar(&mut drawing, window, &grid, bottom + 5.0, run);
     let mut notes = vec![chosen_note(&frames, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
     notes.extend(frames.iter().any(|f| overlap(f, window)).then(|| OVERLAP.to_owned()));
+    if slivers > 0 {
+        notes.push(format!("{slivers} drops of which the edge would show little are left out"));
+    }
     notes.extend(thinned.statement("contours"));
     Ok(Piece { drawing, size: (room.width, height), numbers: numbers.finish(), notes })
 }
@@ -170,6 +179,12 @@ fn placed(window: Window, area: Area, grid: &Grid) -> impl Fn(f64, f64) -> (f64,
 pub fn in_window(body: &BodyFrame, window: Window) -> bool {
     let (first, last) = (body.z.first(), body.z.last());
     first.is_some_and(|z| *z <= window.to) && last.is_some_and(|z| *z >= window.from)
+}
+
+/// Whether the window's edge leaves little of a body.
+fn is_sliver(body: &BodyFrame, window: Window) -> bool {
+    let (Some(first), Some(last)) = (body.z.first(), body.z.last()) else { return true };
+    last.min(window.to) - first < SLIVER * (last - first)
 }
 
 /// Times with as many decimals as tell neighbours apart.

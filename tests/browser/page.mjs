@@ -137,6 +137,12 @@ for (const scheme of ["light", "dark"]) {
     return list;
   });
   assert.deepEqual(poor, [], `contrast in the ${scheme} scheme (WCAG 2.2, 1.4.3: 4.5 to 1)`);
+  // Nothing moves by itself, and nothing glides where the reader asked for little motion.
+  assert.equal(await themed.evaluate(() => getComputedStyle(document.documentElement).scrollBehavior), "auto");
+  const at_rest = () => themed.evaluate(() => [...document.querySelectorAll("canvas")].map((c) => c.dataset.frame).join());
+  const first = await at_rest();
+  await themed.waitForTimeout(300);
+  assert.equal(await at_rest(), first, "no film plays unasked");
   await shot(themed, scheme);
   await themed.context().close();
 }

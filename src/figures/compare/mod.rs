@@ -19,7 +19,7 @@ use crate::outcome::{Frame, Summary};
 use crate::record::Recorded;
 
 /// Below this width (points) the numbers stand below the pictures.
-const BESIDE_FROM: f64 = 330.0;
+const BESIDE_FROM: f64 = 420.0;
 const PICTURE_SHARE: f64 = 0.42;
 /// A picture's height: least, and most over its width.
 const ROW_MIN: f64 = 22.0;
