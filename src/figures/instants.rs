@@ -42,7 +42,7 @@ fn one_drop(run: &Recorded) -> Vec<usize> {
     let primaries = run.summary.drops.iter().filter(|d| d.kind == DropKind::Primary);
     let times: Vec<f64> = primaries.map(|d| d.time_s).collect();
     let followed = times.iter().rposition(|t| after(*t) + AFTER <= run.frames.len());
-    let Some(k) = followed.or(times.len().checked_sub(1)) else { return evenly(0, last, INSTANTS) };
+    let Some(k) = followed.or(times.len().checked_sub(1)) else { return evenly(&run.frames, INSTANTS) };
     let broken = after(times[k]).min(last);
     let whole = broken.saturating_sub(1);
     let start = if k > 0 { after(times[k - 1]) } else { 0 };
@@ -58,9 +58,11 @@ fn one_drop(run: &Recorded) -> Vec<usize> {
     chosen
 }
 
-fn evenly(from: usize, to: usize, n: usize) -> Vec<usize> {
-    let n = n.min(to - from + 1);
-    (0..n).map(|i| from + (to - from) * i / (n - 1).max(1)).collect()
+/// Instants nearest to evenly spaced times.
+fn evenly(frames: &[Frame], n: usize) -> Vec<usize> {
+    let (start, end) = (frames[0].time, frames[frames.len() - 1].time);
+    let n = n.min(frames.len());
+    (0..n).map(|i| nearest(frames, start + (end - start) * i as f64 / (n - 1).max(1) as f64)).collect()
 }
 
 /// Instants at which the thinnest place has lost equal shares of its radius, then what became of it.

@@ -133,7 +133,8 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let mut entries = vec![(Mark::Line(Look::line(SERIES[0], 1.3)), Label::plain("first pinch-off"))];
     if found.len() > 1 {
         let n = (found.len() - 1).min(SINGLY);
-        entries.push((Mark::Line(Look::line(MIST, LATER)), Label::plain(format!("{n} later ones"))));
+        let later = if n == 1 { "a later one".to_owned() } else { format!("{n} later ones") };
+        entries.push((Mark::Line(Look::line(MIST, LATER)), Label::plain(later)));
     }
     entries.extend(laws.iter().enumerate().map(|(i, law)| (Mark::Line(law_look(i)), Label::marked(law.name))));
     let mut points: Vec<(f64, f64)> = found.iter().flat_map(&curve).collect();

@@ -20,6 +20,8 @@ const LABEL_SIZE: f64 = 7.0;
 /// A drop of which less than this share of its length would show is not drawn: it would look like a stray line.
 const SLIVER: f64 = 0.4;
 const GAP: f64 = 5.0;
+/// What a last row less than half full costs in the choice of columns.
+const FORGOTTEN: f64 = 0.8;
 /// The page looks best at about this height over width; a panel beside another one a little taller.
 const SHAPE: f64 = 0.55;
 const SHAPE_BESIDE: f64 = 0.75;
@@ -144,7 +146,11 @@ fn grid(window: Window, times: &[String], room: &Room, down: bool) -> Grid {
         let height = rows as f64 * (scale * h + LABEL_SIZE + 2.5 + GAP);
         (Grid { columns, rows, down, scale, cell: (cell, scale * h) }, height / width)
     };
-    let holes = |g: &Grid| (g.columns * g.rows - cells) as f64 / cells as f64;
+    // A last row with a lone cell or two looks forgotten.
+    let holes = |g: &Grid| {
+        let empty = g.columns * g.rows - cells;
+        empty as f64 / cells as f64 + if 2 * empty > g.columns { FORGOTTEN } else { 0.0 }
+    };
     let cost = |(g, shape): &(Grid, f64)| (shape / wished).ln().abs() + 0.5 * holes(g);
     let fits = |(g, _): &(Grid, f64)| g.cell.0 >= least;
     let best = (1..=cells).map(page).filter(fits).min_by(|a, b| cost(a).total_cmp(&cost(b)));

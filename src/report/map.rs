@@ -13,7 +13,7 @@ pub fn page(map: &MapTable, command: &str) -> Result<String, FigureError> {
     let sources = [Source::Map(Box::new(map.clone()))];
     let title = if map.title.trim().is_empty() { "A map without a title" } else { &map.title };
     let mut page = Page::new(title);
-    let caption = "What each cell of the map did; closed symbols make no satellites, open ones do.";
+    let caption = "What each cell of the map did: dripping, jetting, with satellites worth the name or without.";
     let contents = figure(Kind::Map, &sources, command, caption);
     page.section("map", "Map", &contents);
     page.section("rows", "Cells", &rows(map));

@@ -1,4 +1,5 @@
-//! Symbols of a map: closed without satellites, open with them; shape and lightness tell the mode, colour only helps.
+//! Symbols of a map: open with satellites, closed without (or with a share of the volume too small to matter); shape and
+//! lightness tell the mode, colour only helps.
 
 use super::source::MapTable;
 use crate::figures::axes::{Mark, NOTE_SIZE, mark};

@@ -101,6 +101,12 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
     Ok(piece)
 }
 
+/// What an open symbol says.
+pub fn open_symbols() -> String {
+    let percent = super::letters::significant(100.0 * crate::tolerances::SATELLITE_FREE, 1);
+    format!("open symbols: satellites carry {percent} % of the drops' volume or more; closed: less, or there are none")
+}
+
 /// Symbols and what they mean, in rows above the axes; returns where the axes may begin.
 fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
     let mut entries: Vec<_> = Fate::ALL
@@ -151,7 +157,7 @@ fn finished(
     of: (&MapAxis, Option<&MapAxis>),
 ) -> Piece {
     let failed = map.status.iter().filter(|s| *s == "failed").count();
-    let mut notes = vec![format!("{} cells, {failed} without an answer", map.rows())];
+    let mut notes = vec![format!("{} cells, {failed} without an answer", map.rows()), open_symbols()];
     if !wish.points.is_empty() {
         notes.push(format!("{} measured points laid over the model; they are not part of the map", wish.points.len()));
     }
@@ -181,6 +187,7 @@ fn numbers(map: &MapTable, wish: &Wish, (x, y): (&MapAxis, Option<&MapAxis>)) ->
     numbers
         .with("mode", Cells::Texts(mode))
         .with("satellites_per_primary", padded(&map.satellites))
+        .with("open_symbol", Cells::Whole(map.makes_satellites.iter().map(|m| i64::from(*m)).collect()))
         .with("mean_diameter_m", diameter)
         .with("model_error_relative", padded(&map.model_error))
         .with("status", Cells::Texts(map.status.clone()))
