@@ -15,7 +15,7 @@ for name in coflow counterflow jet; do
   "$program" run "$name.toml" -o "$name.h5" -q
 done
 "$program" map coflow.toml --vary 'inner.flow=15..300 uL/h/7log' --vary 'outer.flow=5..50 mL/h/7log' \
-  --drops 5 -o map.h5 -q
+  --drops 5 --border -o map.h5 -q
 
 "$program" figure strip coflow.h5 -o "$gallery/strip.png" -q
 "$program" figure spacetime counterflow.h5 --width 120 -o "$gallery/spacetime.png" -q
