@@ -170,7 +170,7 @@ fn text_boxes(figure: &Figure) -> Vec<(String, usvg::Rect)> {
 #[test]
 fn no_letters_are_clipped_or_lie_on_each_other() {
     let mut wrong = Vec::new();
-    let widths = [None, Some(85.0), Some(120.0), Some(170.0)];
+    let widths = [None, Some(80.0), Some(85.0), Some(120.0), Some(170.0)];
     for ((name, kinds, sources), width_mm) in all().into_iter().flat_map(|f| widths.map(|w| (f.clone(), w))) {
         let figure = draw(&kinds, &sources, &Wish { width_mm, ..wish() }).unwrap();
         let name = format!("{name} at {width_mm:?} mm");

@@ -41,8 +41,8 @@ enum AxesWord {
     Groups,
 }
 
-/// Widths that a page can have, mm.
-const WIDTH_MIN: f64 = 40.0;
+/// Widths of a figure, mm: in less than a column the letters, whose size is fixed, would lie on the data.
+const WIDTH_MIN: f64 = 80.0;
 const WIDTH_MAX: f64 = 400.0;
 
 fn kind(word: &str) -> Result<Kind, String> {
