@@ -205,7 +205,11 @@ fn ctrl_c_closes_the_record_and_resume_makes_it_the_same() {
     bench.run(&["-o", "run.h5", "--resume"]).args(drops).assert().success().stderr(contains("resumed after"));
     assert_eq!(reproducible(&bench.path("run.h5")), reproducible(&bench.path("whole.h5")));
     bench.run(&["-o", "run.h5", "--resume"]).args(drops).assert().success().stderr(contains("is complete"));
-    bench.run(&["-o", "run.h5", "--resume"]).assert().code(2).stderr(contains("another case"));
+    let kept = fs::read(bench.path("run.h5")).unwrap();
+    bench.run(&["-o", "run.h5", "--resume"]).assert().code(2).stderr(contains("with another end"));
+    fs::write(bench.path("tap.toml"), TAP.replace("2.856 mm", "2.857 mm")).unwrap();
+    bench.run(&["-o", "run.h5", "--resume"]).args(drops).assert().code(2).stderr(contains("another case"));
+    assert!(fs::read(bench.path("run.h5")).unwrap() == kept, "a refused record is left as it was");
 }
 
 #[test]

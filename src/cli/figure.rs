@@ -64,7 +64,7 @@ fn width(text: &str) -> Result<f64, String> {
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let format = Format::of(&args.output)?;
     let (kinds, paths) = asked(args)?;
-    let sources: Vec<Source> = paths.iter().map(|p| source::load(p)).collect::<Result<_, _>>()?;
+    let sources: Vec<Source> = paths.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?;
     if sources.len() > 1 && !kinds.contains(&Kind::Compare) {
         return Err(Failure::Input(format!("only `compare` draws from several files; {} were given", sources.len())));
     }

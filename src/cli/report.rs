@@ -21,7 +21,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if ending != "html" && ending != "htm" {
         return Err(Failure::Input(format!("{}: a report ends in .html", args.output.display())));
     }
-    let sources: Vec<Source> = args.sources.iter().map(|p| source::load(p)).collect::<Result<_, _>>()?;
+    let sources: Vec<Source> = args.sources.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?;
     let page = crate::report::page(&sources, &source::command_line()).map_err(|e| match e {
         FigureError::Rendering(_) => Failure::Unfinished(e.to_string()),
         _ => Failure::Input(format!("{}: {e}", args.sources[0].display())),

@@ -1,6 +1,6 @@
 //! Files that figures and reports are drawn from, and files written at one go.
 
-use super::Failure;
+use super::{Failure, Output};
 use crate::figures::Source;
 use crate::figures::growth::Growth;
 use crate::figures::map::MapTable;
@@ -11,11 +11,23 @@ use std::path::Path;
 /// Growth rates are a few kilobytes; what is longer is something else.
 const JSON_MAX: u64 = 8 << 20;
 
-/// Reads a record, a map, or growth rates.
-pub fn load(path: &Path) -> Result<Source, Failure> {
+/// Reads a record, a map, or growth rates; says so where a record has lost its checksum.
+pub fn load(path: &Path, how: &Output) -> Result<Source, Failure> {
     if starts_like_json(path) {
         return growth(path);
     }
+    let source = record_or_map(path)?;
+    if !record::has_checksum(path) {
+        how.remark(&format!(
+            "{}: its checksum is gone, so another program has changed the file; it looks sound, but nobody can say that its \
+             numbers are those of the run",
+            path.display()
+        ));
+    }
+    Ok(source)
+}
+
+fn record_or_map(path: &Path) -> Result<Source, Failure> {
     let refused = match record::read(path) {
         Ok(run) => return Ok(Source::Run(Box::new(run))),
         Err(error) => error,

@@ -7,8 +7,11 @@ use super::RecordError;
 use crate::study::map::{Plan, Row, Shard};
 use serde::{Deserialize, Serialize};
 use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{BufRead, BufReader, Seek, SeekFrom, Write};
+use std::io::{BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+
+/// Longest line that is looked at, bytes.
+const LINE_MAX: u64 = 1 << 16;
 
 #[derive(Debug, Serialize, Deserialize, PartialEq)]
 struct Head {
@@ -74,7 +77,8 @@ impl Journal {
         let mut seen = vec![false; plan.len()];
         loop {
             text.clear();
-            let length = lines.read_until(b'\n', &mut text)?;
+            // a row is a few hundred bytes: a longer line is none of ours, and must not fill the memory
+            let length = lines.by_ref().take(LINE_MAX).read_until(b'\n', &mut text)?;
             if length == 0 || text.last() != Some(&b'\n') {
                 return Ok((rows, good, false));
             }

@@ -43,7 +43,7 @@ mod write;
 pub use error::RecordError;
 pub use read::{read, read_summary};
 pub use recorder::{Recorder, Start};
-pub use seal::sha256_hex;
+pub use seal::{is_present as has_checksum, sha256_hex};
 pub use write::write;
 
 /// A record read back: all that figures and reports may use.

@@ -280,6 +280,11 @@ pub fn read_summary(path: &Path) -> Result<crate::outcome::Summary, RecordError>
     })
 }
 
+/// The checked case of a record.
+pub(super) fn case(file: &Opened) -> Result<crate::case::Case, RecordError> {
+    json(&file.group("case")?)
+}
+
 fn json<T: serde::de::DeserializeOwned>(group: &Opened) -> Result<T, RecordError> {
     serde_json::from_str(&group.document("json")?).map_err(|e| group.damaged(format!("`json` cannot be parsed: {e}")))
 }

@@ -87,7 +87,7 @@ impl Recorder {
         if !target.exists() {
             return Ok(Start::Beginning(recorder));
         }
-        recorder.take_up_record()
+        recorder.take_up_record(case)
     }
 
     fn locked(target: &Path, case: &Case) -> Result<Recorder, RecordError> {
@@ -155,18 +155,15 @@ impl Recorder {
     }
 
     /// Takes up an interrupted record: its instants become the first part.
-    fn take_up_record(mut self) -> Result<Start, RecordError> {
+    fn take_up_record(mut self, case: &Case) -> Result<Start, RecordError> {
         let (record, seal) = Opened::file(&self.target)?;
         if seal == Seal::Absent {
             return Err(record.damaged("its checksum is missing (edited by another program?), so it cannot be resumed"));
         }
         record.expect_schema(SCHEMA)?;
         if record.text_attribute("identity")? != self.identity {
-            return Err(RecordError::refused(
-                &self.target,
-                "holds a run of another case (or of another version of the program); \
-                 run without --resume to replace it, or use another name",
-            ));
+            let why = if differs_in_its_end(&record, case) { ANOTHER_END } else { ANOTHER_CASE };
+            return Err(RecordError::refused(&self.target, why));
         }
         let so_far = summary(&record)?;
         if !record.has("checkpoint") {
@@ -279,6 +276,18 @@ impl Drop for Recorder {
             let _ = parts.remove_if_empty();
         }
     }
+}
+
+const ANOTHER_CASE: &str = "holds a run of another case (or of another version of the program); \
+                            run without --resume to replace it, or use another name";
+const ANOTHER_END: &str = "holds a run of this case with another end (number of drops, time, accuracy or instants). A longer run is not the \
+     shorter one continued: its instants are spread over the whole of it, and steps end at them. \
+     Run without --resume to replace it, or use another name";
+
+/// Whether the record's case is this one but for its run settings.
+fn differs_in_its_end(record: &Opened, case: &Case) -> bool {
+    let bare = |c: &Case| Case { run: case.run, typed: Vec::new(), text: String::new(), ..c.clone() };
+    super::read::case(record).is_ok_and(|other| other.run != case.run && bare(&other) == bare(case))
 }
 
 struct Found {

@@ -55,7 +55,7 @@ pub(super) fn append(bytes: &mut Vec<u8>) {
 }
 
 /// Whether a seal is there at all, true or not.
-pub(super) fn is_present(path: &Path) -> bool {
+pub fn is_present(path: &Path) -> bool {
     let look = || -> std::io::Result<bool> {
         let mut file = File::open(path)?;
         let mut tail = [0_u8; LEN];
