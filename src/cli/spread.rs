@@ -73,7 +73,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 /// The measured drops as a histogram, satellites apart.
 fn draw(found: &Spread, measured: &Path, target: &Path, how: &Output) -> Result<(), Failure> {
     let of = |satellite: bool| found.drops.iter().filter(move |d| d.satellite == satellite).map(|d| d.mean_m).collect();
-    let mut facts = vec![format!("measured, *n* = {}", found.n_drops), format!("mean {}", length(found.mean_m))];
+    let mut facts = vec![format!("measured, *n* = {}", found.n_drops), format!("mean {}", length(found.mean_m).replace(" um", " µm"))];
     facts.extend(found.cv_true.map(|cv| format!("true CV {}", percent(cv))));
     facts.extend(found.cv_true_interval95.map(|[low, high]| format!("(95 %: {} to {})", percent(low), percent(high))));
     let bytes = std::fs::read(measured).unwrap_or_default();

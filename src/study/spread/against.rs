@@ -45,10 +45,23 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
     let larger = if difference >= 0.0 { "larger" } else { "smaller" };
     let sampling = measured.mean_interval95_m.map_or(f64::INFINITY, |[low, high]| 0.5 * (high - low) / measured.mean_m);
     let numerical = run.error_bar.as_ref().map_or(0.0, |bar| bar.diameter_relative.abs());
-    let verdict = if difference.abs() <= sampling + numerical {
-        "within the sampling error of the measured mean and the run's numerical error"
-    } else {
-        "more than sampling and numerical error explain: scale, tension, tip or the model itself differ"
+    let known = sampling + numerical;
+    // One standard deviation; a difference up to two of them is no evidence against the setting.
+    let verdict = match run.primary.model_error_relative {
+        _ if difference.abs() <= known => {
+            "within the sampling error of the measured mean and the run's numerical error".to_string()
+        }
+        Some(model) if difference.abs() <= known + 2.0 * model => format!(
+            "more than sampling and numerical error explain, but within twice the model's own error of {:.1} %",
+            100.0 * model
+        ),
+        Some(model) => format!(
+            "more than sampling, numerical error and twice the model's own error of {:.1} % explain: scale, tension or tip differ",
+            100.0 * model
+        ),
+        None => {
+            "more than sampling and numerical error explain: scale, tension, tip or the model itself differ".to_string()
+        }
     };
     let spread = match (measured.cv_true, run.primary.cv) {
         (Some(m), Some(p)) => format!(
@@ -59,4 +72,31 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
         _ => String::new(),
     };
     format!("measured drops are {:.1} % {larger} than predicted, {verdict}{spread}", 100.0 * difference.abs())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::study::spread::{DropReadings, Known, analyse};
+    use crate::study::synthetic;
+
+    // Invented: drops of 100 um known to 0.1 %, a run that says 97 um.
+    #[test]
+    fn the_models_own_error_is_heard() {
+        let drop = |i: u32| {
+            let d = 100e-6 + 0.1e-6 * f64::from(i % 3);
+            DropReadings::from_diameters(i.to_string(), &[d, d + 0.02e-6])
+        };
+        let measured = analyse(&(0..12).map(drop).collect::<Vec<_>>(), &Known::default());
+        let mut run = synthetic::outcome(&synthetic::case(), "dripping", Some(97e-6), 0.0).summary;
+        let mut said = |error: Option<f64>| {
+            run.primary.model_error_relative = error;
+            against(&measured, &run).statement
+        };
+        assert!(said(Some(0.05)).contains("within twice the model's own error of 5.0 %"));
+        assert!(said(Some(0.005)).contains("scale, tension or tip differ"));
+        assert!(said(None).contains("or the model itself differ"));
+        run.primary.mean_diameter_m = Some(measured.mean_m);
+        assert!(against(&measured, &run).statement.contains("within the sampling error"));
+    }
 }
