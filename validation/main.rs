@@ -43,8 +43,11 @@ use rayon::prelude::*;
 use std::sync::OnceLock;
 use std::time::Instant;
 
+/// Makes a topic.
+type Make = fn() -> Topic;
+
 /// Every topic, in the order of the page within its section.
-const TOPICS: &[(&str, fn() -> Topic)] = &[
+const TOPICS: &[(&str, Make)] = &[
     ("rayleigh", rayleigh::topic),
     ("viscous_jet", viscous_jet::topic),
     ("stokes_thread", stokes_thread::topic),
