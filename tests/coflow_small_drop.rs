@@ -1,6 +1,6 @@
 //! A slow, small drop at high capillary number: long filling steps once carried a NaN past the error estimate.
 
-use slenderjet::case::{Accuracy, Bore, Case, Device, Forcing, Layout, Model, RunControl, Stop, Stream, Wetting};
+use slenderjet::case::{Accuracy, Bore, Case, Layout, RunControl, Stop, Stream};
 use slenderjet::simulate::{Silent, simulate};
 use std::f64::consts::PI;
 
@@ -9,28 +9,12 @@ fn coflow(capillary: f64, accuracy: Accuracy) -> Case {
     let axis = capillary * tension;
     let stream = |flow| Stream { liquid: None, viscosity: 1.0, density: 1000.0, flow };
     let square = |r: f64| r * r;
-    Case {
-        title: "small drop".into(),
-        layout: Layout::Coflow,
-        inner: stream(0.05 * axis * PI * square(radius)),
-        outer: Some(stream(0.5 * axis * PI * square(wall * radius))),
-        tension,
-        device: Device {
-            bore: Bore::Round(2.0 * wall * radius),
-            round_outer: None,
-            tip_bore: 2.0 * radius,
-            tip_outer: None,
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity: 0.0,
-        forcing: Forcing::default(),
-        model: Model::default(),
-        run: RunControl { stop: Stop::Drops(2), accuracy, frames: 2 },
-        typed: Vec::new(),
-        text: String::new(),
-    }
+    let inner = stream(0.05 * axis * PI * square(radius));
+    let mut case = Case::bare("small drop", Layout::Coflow, inner, tension, 2.0 * radius);
+    case.outer = Some(stream(0.5 * axis * PI * square(wall * radius)));
+    case.device.bore = Bore::Round(2.0 * wall * radius);
+    case.run = RunControl { stop: Stop::Drops(2), accuracy, frames: 2 };
+    case
 }
 
 // Source: validation/reference/results/coflow.csv, row 21 (first principles): 1.134 tip diameters; the model is 4-7 % above.

@@ -1,14 +1,12 @@
 //! The solver against an independent one.
 //!
-//! Source of `data/independent/cases.json`: the same thread equations (Eggers & Dupont 1994, J. Fluid Mech. 262, 205, full
+//! Source of `validation/independent/cases.json`: the same thread equations (Eggers & Dupont 1994, J. Fluid Mech. 262, 205, full
 //! curvature) solved with general-purpose integrators (method of lines on fixed and on moving meshes, SUNDIALS), own
 //! computation with error bars; status: independent solver. Agreement asked for: times and volumes 0.5 %, lengths 2 %,
 //! satellite fractions 2 % (or the reference's own error bar where that is larger).
 
 use serde_json::Value;
-use slenderjet::case::{
-    Accuracy, Bore, Case, Device, Forcing, Layout, Model, RunControl, Segment, Stop, Stream, Wetting,
-};
+use slenderjet::case::{Case, Layout, Segment, Stream};
 use slenderjet::outcome::{NeckTime, Summary};
 use slenderjet::simulate::{Silent, simulate};
 use std::f64::consts::PI;
@@ -23,33 +21,9 @@ fn unit_of_time() -> f64 {
 }
 
 fn case(layout: Layout, ohnesorge: f64) -> Case {
-    Case {
-        title: "independent".into(),
-        layout,
-        inner: Stream {
-            liquid: None,
-            viscosity: ohnesorge * (DENSITY * TENSION * RADIUS).sqrt(),
-            density: DENSITY,
-            flow: 0.0,
-        },
-        outer: None,
-        tension: TENSION,
-        device: Device {
-            bore: Bore::Unbounded,
-            round_outer: None,
-            tip_bore: 2.0 * RADIUS,
-            tip_outer: None,
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity: 0.0,
-        forcing: Forcing::default(),
-        model: Model::default(),
-        run: RunControl { stop: Stop::Drops(1), accuracy: Accuracy::Standard, frames: 2 },
-        typed: Vec::new(),
-        text: String::new(),
-    }
+    let viscosity = ohnesorge * (DENSITY * TENSION * RADIUS).sqrt();
+    let inner = Stream { liquid: None, viscosity, density: DENSITY, flow: 0.0 };
+    Case::bare("independent", layout, inner, TENSION, 2.0 * RADIUS)
 }
 
 fn run(reference: &Value) -> Summary {
@@ -84,7 +58,7 @@ fn compare(id: &str, key: &str, ours: f64, reference: &Value, tolerance: f64) ->
 
 #[test]
 fn reference_times_volumes_lengths_and_satellites_agree() {
-    let text = include_str!("data/independent/cases.json");
+    let text = include_str!("../validation/independent/cases.json");
     let all: Value = serde_json::from_str(text).expect("valid JSON");
     let cases: Vec<&Value> = all["cases"].as_array().expect("a list").iter().filter(|c| c["type"] != "S").collect();
     assert!(cases.len() >= 11);

@@ -16,33 +16,18 @@ fn dripping(drops: u32) -> Case {
     let (radius, density, tension) = (0.7e-3_f64, 1000.0_f64, 0.04_f64);
     let gravity = 0.5 * tension / (density * radius * radius);
     let speed = (1e-3 * tension / (density * radius)).sqrt();
-    Case {
-        title: "Invented for a test".into(),
-        layout: Layout::Pendant,
-        inner: Stream {
-            liquid: None,
-            viscosity: 0.1 * (density * tension * radius).sqrt(),
-            density,
-            flow: std::f64::consts::PI * radius * radius * speed,
-        },
-        outer: None,
-        tension,
-        device: Device {
-            bore: Bore::Unbounded,
-            round_outer: None,
-            tip_bore: 2.0 * radius,
-            tip_outer: None,
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity,
-        forcing: Forcing { noise: 0.002, seed: 7, ..Forcing::default() },
-        model: Model::default(),
-        run: RunControl { stop: Stop::Drops(drops), accuracy: Accuracy::Coarse, frames: 60 },
-        typed: vec![],
-        text: "an invented case\n".into(),
-    }
+    let inner = Stream {
+        liquid: None,
+        viscosity: 0.1 * (density * tension * radius).sqrt(),
+        density,
+        flow: std::f64::consts::PI * radius * radius * speed,
+    };
+    let mut case = Case::bare("Invented for a test", Layout::Pendant, inner, tension, 2.0 * radius);
+    case.gravity = gravity;
+    case.forcing = Forcing { noise: 0.002, seed: 7, ..Forcing::default() };
+    case.run = RunControl { stop: Stop::Drops(drops), accuracy: Accuracy::Coarse, frames: 60 };
+    case.text = "an invented case\n".into();
+    case
 }
 
 struct Watch {

@@ -250,3 +250,32 @@ pub struct Case {
     #[serde(skip)]
     pub text: String,
 }
+
+impl Case {
+    /// A case with nothing optional: no outer liquid, wall, gravity, forcing or wave, until the first drop at `standard`.
+    /// Set what it has besides. `tip_bore` and `tension` in m and N/m.
+    pub fn bare(title: &str, layout: Layout, inner: Stream, tension: f64, tip_bore: f64) -> Case {
+        Case {
+            title: title.into(),
+            layout,
+            inner,
+            outer: None,
+            tension,
+            device: Device {
+                bore: Bore::Unbounded,
+                round_outer: None,
+                tip_bore,
+                tip_outer: None,
+                wetting: Wetting::TipBore,
+                orifice: None,
+            },
+            segment: None,
+            gravity: 0.0,
+            forcing: Forcing::default(),
+            model: Model::default(),
+            run: RunControl { stop: Stop::Drops(1), accuracy: Accuracy::Standard, frames: 2 },
+            typed: Vec::new(),
+            text: String::new(),
+        }
+    }
+}

@@ -6,28 +6,12 @@ use crate::outcome::*;
 /// An invented co-flow case.
 pub fn case() -> Case {
     let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
-    Case {
-        title: "invented".into(),
-        layout: Layout::Coflow,
-        inner: stream(0.05, 4e-11),
-        outer: Some(stream(0.01, 2e-9)),
-        tension: 7e-3,
-        device: Device {
-            bore: Bore::Square(1.05e-3),
-            round_outer: Some(1e-3),
-            tip_bore: 30e-6,
-            tip_outer: Some(45e-6),
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity: 0.0,
-        forcing: Forcing::default(),
-        model: Model::default(),
-        run: RunControl { stop: Stop::Drops(8), accuracy: Accuracy::Coarse, frames: 2 },
-        typed: Vec::new(),
-        text: String::new(),
-    }
+    let mut case = Case::bare("invented", Layout::Coflow, stream(0.05, 4e-11), 7e-3, 30e-6);
+    case.outer = Some(stream(0.01, 2e-9));
+    case.device =
+        Device { bore: Bore::Square(1.05e-3), round_outer: Some(1e-3), tip_outer: Some(45e-6), ..case.device };
+    case.run = RunControl { stop: Stop::Drops(8), accuracy: Accuracy::Coarse, frames: 2 };
+    case
 }
 
 /// An invented answer.

@@ -18,28 +18,11 @@ pub fn folder(name: &str) -> PathBuf {
 }
 
 fn case(title: &str, layout: Layout) -> Case {
-    Case {
-        title: title.into(),
-        layout,
-        inner: Stream { liquid: None, viscosity: 0.02, density: 920.0, flow: 0.0 },
-        outer: None,
-        tension: 0.0075,
-        device: Device {
-            bore: Bore::Unbounded,
-            round_outer: None,
-            tip_bore: 60e-6,
-            tip_outer: None,
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity: 0.0,
-        forcing: Forcing::default(),
-        model: Model::default(),
-        run: RunControl { stop: Stop::Drops(6), accuracy: Accuracy::Coarse, frames: 240 },
-        typed: Vec::new(),
-        text: format!("title = \"{title}\"\nlayout = \"{}\"\n# written by a test\n", layout.name()),
-    }
+    let inner = Stream { liquid: None, viscosity: 0.02, density: 920.0, flow: 0.0 };
+    let mut case = Case::bare(title, layout, inner, 0.0075, 60e-6);
+    case.run = RunControl { stop: Stop::Drops(6), accuracy: Accuracy::Coarse, frames: 240 };
+    case.text = format!("title = \"{title}\"\nlayout = \"{}\"\n# written by a test\n", layout.name());
+    case
 }
 
 /// A nozzle that drips into air under gravity.

@@ -1,7 +1,7 @@
 use crate::framework::plot::{Plot, linear, symbols};
 use crate::framework::table::Table;
 use crate::framework::{Row, Source, Status, Topic, Verdict, relative, report, source, within};
-use slenderjet::case::{Accuracy, Bore, Case, Device, Forcing, Layout, Model, RunControl, Stop, Stream, Wetting};
+use slenderjet::case::{Bore, Case, Layout, Stop, Stream};
 use slenderjet::limits::model_error::near;
 use slenderjet::limits::reference::{self, Place};
 use slenderjet::limits::size;
@@ -25,28 +25,12 @@ pub fn coflow(capillary: f64, share: f64, ratio: f64, wall: f64, stop: Stop) -> 
     let (radius, viscosity, tension) = (10e-6, 1.0, 5e-3);
     let axis = capillary * tension / viscosity;
     let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
-    Case {
-        title: "first drop in a co-flow".into(),
-        layout: Layout::Coflow,
-        inner: stream(ratio * viscosity, share * axis * PI * radius * radius),
-        outer: Some(stream(viscosity, 0.5 * axis * PI * (wall * radius).powi(2))),
-        tension,
-        device: Device {
-            bore: Bore::Round(2.0 * wall * radius),
-            round_outer: None,
-            tip_bore: 2.0 * radius,
-            tip_outer: None,
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity: 0.0,
-        forcing: Forcing::default(),
-        model: Model::default(),
-        run: RunControl { stop, accuracy: Accuracy::Standard, frames: 2 },
-        typed: Vec::new(),
-        text: String::new(),
-    }
+    let inner = stream(ratio * viscosity, share * axis * PI * radius * radius);
+    let mut case = Case::bare("first drop in a co-flow", Layout::Coflow, inner, tension, 2.0 * radius);
+    case.outer = Some(stream(viscosity, 0.5 * axis * PI * (wall * radius).powi(2)));
+    case.device.bore = Bore::Round(2.0 * wall * radius);
+    case.run.stop = stop;
+    case
 }
 
 /// Diameter of what lies beyond the first neck over the tip's, and the neck's place over the tip's diameter.

@@ -1,8 +1,6 @@
 //! What the solver's topics share: cases in scaled groups, runs, and bodies stepped directly.
 
-use slenderjet::case::{
-    Accuracy, Bore, Case, Device, Forcing, Layout, Model, RunControl, Segment, Stop, Stream, Wetting,
-};
+use slenderjet::case::{Case, Layout, Segment, Stop, Stream};
 use slenderjet::outcome::{Frame, Outcome, SolverCounts};
 use slenderjet::simulate::{Observer, simulate};
 use slenderjet::thread::advance::{Advancer, Numerics};
@@ -25,28 +23,10 @@ pub fn unit_of_time() -> f64 {
 /// A case without an outer liquid on a radius of 1 in scaled units.
 fn bare(layout: Layout, ohnesorge: f64, stop: Stop) -> Case {
     let viscosity = ohnesorge * (DENSITY * TENSION * RADIUS).sqrt();
-    Case {
-        title: "validation".into(),
-        layout,
-        inner: Stream { liquid: None, viscosity, density: DENSITY, flow: 0.0 },
-        outer: None,
-        tension: TENSION,
-        device: Device {
-            bore: Bore::Unbounded,
-            round_outer: None,
-            tip_bore: 2.0 * RADIUS,
-            tip_outer: None,
-            wetting: Wetting::TipBore,
-            orifice: None,
-        },
-        segment: None,
-        gravity: 0.0,
-        forcing: Forcing::default(),
-        model: Model::default(),
-        run: RunControl { stop, accuracy: Accuracy::Standard, frames: 2 },
-        typed: Vec::new(),
-        text: String::new(),
-    }
+    let inner = Stream { liquid: None, viscosity, density: DENSITY, flow: 0.0 };
+    let mut case = Case::bare("validation", layout, inner, TENSION, 2.0 * RADIUS);
+    case.run.stop = stop;
+    case
 }
 
 /// One wave of a thread at rest.
