@@ -4,7 +4,7 @@ use super::signals::Interrupt;
 use super::{Failure, clock, source};
 use crate::case::Case;
 use crate::figures::Source;
-use crate::outcome::{Frame, Provenance};
+use crate::outcome::Frame;
 use crate::record::Recorded;
 use crate::simulate::{Next, Observer, Progress, simulate};
 
@@ -32,13 +32,7 @@ pub fn filmed(case: &Case) -> Result<Source, Failure> {
         return Err(Failure::Interrupted("interrupted; no figure was written".into()));
     }
     let mut summary = outcome.summary;
-    summary.provenance = Provenance {
-        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
-        version: env!("CARGO_PKG_VERSION").into(),
-        command: source::command_line(),
-        started,
-        host_threads: std::thread::available_parallelism().map_or(1, usize::from),
-    };
+    summary.provenance = source::provenance(case, started);
     Ok(Source::Run(Box::new(Recorded {
         case_text: case.text.clone(),
         case: case.clone(),

@@ -3,9 +3,9 @@
 use super::progress::Bar;
 use super::signals::Interrupt;
 use super::summary::{self, Ending};
-use super::{Failure, Output, clock};
+use super::{Failure, Output, clock, source};
 use crate::case::{Case, Stop};
-use crate::outcome::{Frame, Outcome, Provenance, Summary};
+use crate::outcome::{Frame, Outcome, Summary};
 use crate::record::{RecordError, Recorder, Start};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use std::path::{Path, PathBuf};
@@ -57,7 +57,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let mut outcome = simulated.map_err(|e| Failure::Input(format!("{}: {e}", args.case.display())))?;
     let wall_before = recorder.as_ref().map_or(0.0, Recorder::wall_before);
     outcome.summary.cost.wall_s = wall_before + began.elapsed().as_secs_f64();
-    outcome.summary.provenance = provenance(&case, started);
+    outcome.summary.provenance = source::provenance(&case, started);
     if let Some(error) = refused {
         return Err(kept_in_parts(&error));
     }
@@ -123,25 +123,6 @@ fn show(summary: &Summary, case: &Case, args: &Args, how: &Output) -> Result<(),
     }
     super::print("\n")?;
     super::print_page(super::uncertain::page(&found))
-}
-
-fn provenance(case: &Case, started: String) -> Provenance {
-    Provenance {
-        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
-        version: env!("CARGO_PKG_VERSION").into(),
-        command: std::env::args_os().map(|a| quoted(&a.to_string_lossy())).collect::<Vec<_>>().join(" "),
-        started,
-        host_threads: std::thread::available_parallelism().map_or(1, usize::from),
-    }
-}
-
-/// An argument as one could type it in a shell.
-fn quoted(argument: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=+:,@%".contains(c);
-    if !argument.is_empty() && argument.chars().all(plain) {
-        return argument.to_owned();
-    }
-    format!("'{}'", argument.replace('\'', r"'\''"))
 }
 
 fn kept_in_parts(error: &RecordError) -> Failure {
@@ -223,18 +204,5 @@ impl Observer for Watch {
             let taken = recorder.checkpoint(state);
             self.note(taken);
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_command_can_be_typed_again() {
-        assert_eq!(quoted("run.h5"), "run.h5");
-        assert_eq!(quoted("50 ms"), "'50 ms'");
-        assert_eq!(quoted("it's"), r"'it'\''s'");
-        assert_eq!(quoted(""), "''");
     }
 }

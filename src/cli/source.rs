@@ -1,9 +1,11 @@
 //! Files that figures and reports are drawn from, and files written at one go.
 
 use super::{Failure, Output};
+use crate::case::Case;
 use crate::figures::Source;
 use crate::figures::growth::Growth;
 use crate::figures::map::MapTable;
+use crate::outcome::Provenance;
 use crate::record;
 use std::io::Write;
 use std::path::Path;
@@ -102,7 +104,40 @@ fn readable_by_others(_: &std::fs::File, _: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
-/// The command as typed, for metadata.
+/// Where an answer of this process comes from.
+pub fn provenance(case: &Case, started: String) -> Provenance {
+    Provenance {
+        case_sha256: record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: command_line(),
+        started,
+        host_threads: std::thread::available_parallelism().map_or(1, usize::from),
+    }
+}
+
+/// The command as one could type it again, for metadata.
 pub fn command_line() -> String {
-    std::env::args_os().map(|a| a.to_string_lossy().into_owned()).collect::<Vec<_>>().join(" ")
+    std::env::args_os().map(|a| quoted(&a.to_string_lossy())).collect::<Vec<_>>().join(" ")
+}
+
+/// An argument as one could type it in a shell.
+fn quoted(argument: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=+:,@%".contains(c);
+    if !argument.is_empty() && argument.chars().all(plain) {
+        return argument.to_owned();
+    }
+    format!("'{}'", argument.replace('\'', r"'\''"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_command_can_be_typed_again() {
+        assert_eq!(quoted("run.h5"), "run.h5");
+        assert_eq!(quoted("50 ms"), "'50 ms'");
+        assert_eq!(quoted("it's"), r"'it'\''s'");
+        assert_eq!(quoted(""), "''");
+    }
 }
