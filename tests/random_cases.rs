@@ -39,8 +39,7 @@ const VOLUME: f64 = 1e-10;
 const ENERGY_IN_GAS: [f64; 2] = [1e-3, 0.06];
 const ENERGY_IN_LIQUID: [f64; 2] = [0.03, 0.25];
 /// Every way in which a run may end.
-const ENDS: [&str; 7] =
-    ["drops_reached", "no_breakup", "time_budget", "step_budget", "step_underflow", "wall_contact", "patience"];
+const ENDS: [&str; 6] = ["drops_reached", "no_breakup", "time_budget", "step_budget", "step_underflow", "patience"];
 
 /// What came of a case.
 #[derive(Debug, Clone, Serialize, Deserialize)]

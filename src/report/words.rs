@@ -153,7 +153,6 @@ pub fn cut_short(stopped: &str) -> Option<String> {
         "time_budget" => "drops came too seldom to wait for more",
         "step_budget" => "its steps were used up",
         "step_underflow" => "the equations could not be followed any further with steps of any size",
-        "wall_contact" => "the thread touched the wall, where the model ends",
         other => {
             return Some(format!(
                 "The run ended before its goal: {}. What is shown ends there.",
@@ -171,7 +170,7 @@ mod tests {
     #[test]
     fn a_run_cut_short_says_why() {
         assert_eq!(cut_short("drops_reached"), None);
-        assert!(cut_short("wall_contact").unwrap().contains("touched the wall"));
+        assert!(cut_short("step_budget").unwrap().contains("steps were used up"));
         assert!(cut_short("some_reason").unwrap().contains("some reason"));
         assert_eq!(sentence("a limit of 3 was passed"), "A limit of 3 was passed.");
         assert_eq!(sentence(""), "");

@@ -71,9 +71,6 @@ impl Observer for Silent {}
 /// Why a run could not start or go on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SimulateError {
-    /// The case cannot be simulated (a physical contradiction found after parsing).
-    #[error("{0}")]
-    Impossible(String),
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]
     ForeignCheckpoint(String),
@@ -129,10 +126,10 @@ fn follow(
             give_checkpoint(case, &setup, &world, &schedule, observer);
         }
         pinches = world.pinch_offs.len();
-        if let Some(reason) = enough(case, &setup, &world) {
+        if let Some(reason) = enough(case, &setup, &world, now.0) {
             return Ok(close(setup, world, reason));
         }
-        if observer.progress(&progress(case, &setup, &world)) == Next::Interrupt {
+        if observer.progress(&progress(case, &setup, &world, now.0)) == Next::Interrupt {
             return Ok((setup, world, "interrupted"));
         }
         let mut target = world.time + longer_while_filling(slice, &setup, &world);
@@ -142,13 +139,14 @@ fn follow(
         if let Stop::Until(until) = setup.stop {
             target = target.min(until);
         }
-        let mut heed = |world: &World| observer.progress(&progress(case, &setup, world)) == Next::Continue;
+        let mut heed = |world: &World| {
+            observer.progress(&progress(case, &setup, world, primaries(&world.drops))) == Next::Continue
+        };
         if let Err(stall) = world.advance(&setup, &mut advancer, target, &mut heed) {
             let reason = match stall {
                 Stall::Interrupted => return Ok((setup, world, "interrupted")),
                 Stall::StepUnderflow => "step_underflow",
                 Stall::StepBudget => "step_budget",
-                Stall::WallContact => "wall_contact",
             };
             return Ok(close(setup, world, reason));
         }
@@ -260,12 +258,11 @@ fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
 const PATIENCE: f64 = 30.0;
 
 /// Named reason to stop, if there is one.
-fn enough(case: &Case, setup: &Setup, world: &World) -> Option<&'static str> {
+fn enough(case: &Case, setup: &Setup, world: &World, done: usize) -> Option<&'static str> {
     match setup.stop {
         Stop::Until(until) => return (world.time >= until).then_some("time_reached"),
         Stop::Drops(_) if setup.half_wave => {
-            let done = world.bodies.len() == 1 && !world.drops.is_empty() && world.drops.iter().any(|d| d.held == 0.0);
-            if done {
+            if world.bodies.len() == 1 && world.drops.iter().any(|d| d.held == 0.0) {
                 return Some("drops_reached");
             }
             if world.time > 4.0 * wave_time(case, setup) {
@@ -273,7 +270,7 @@ fn enough(case: &Case, setup: &Setup, world: &World) -> Option<&'static str> {
             }
         }
         Stop::Drops(n) => {
-            if primaries(&world.drops) >= n as usize {
+            if done >= n as usize {
                 return Some("drops_reached");
             }
             let u0 = setup.physics.inflow.mean();
@@ -290,16 +287,15 @@ fn enough(case: &Case, setup: &Setup, world: &World) -> Option<&'static str> {
     None
 }
 
-fn progress(case: &Case, setup: &Setup, world: &World) -> Progress {
-    let done = primaries(&world.drops) as u32;
+fn progress(case: &Case, setup: &Setup, world: &World, done: usize) -> Progress {
     let fraction = match setup.stop {
         Stop::Until(t) => world.time / t,
         Stop::Drops(_) if setup.half_wave => world.time / wave_time(case, setup),
-        Stop::Drops(n) => f64::from(done) / f64::from(n.max(1)),
+        Stop::Drops(n) => done as f64 / f64::from(n.max(1)),
     };
     Progress {
         time: world.time * setup.scales.time,
-        primaries: done,
+        primaries: done as u32,
         fraction: fraction.clamp(0.0, 1.0),
         steps: world.counts.steps_accepted,
     }

@@ -181,11 +181,6 @@ impl Setup {
         self.domain_end / u0.max(1e-9)
     }
 
-    /// True if the thread is so close to the wall that it no longer moves as a thread.
-    pub fn touches_wall(&self, _body: &Body) -> bool {
-        false
-    }
-
     /// Move a drop that is no longer followed in shape: free fall, or towards the velocity at which it drifts freely.
     pub fn fly(&self, sphere: &mut Sphere, target: f64) {
         let dt = target - sphere.time;

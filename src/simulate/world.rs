@@ -24,8 +24,6 @@ pub enum Stall {
     StepUnderflow,
     /// The step budget of the run is used up.
     StepBudget,
-    /// The thread touches the wall.
-    WallContact,
     /// Whoever listens wants no more.
     Interrupted,
 }
@@ -56,7 +54,7 @@ pub struct World {
     pub pinch_offs: Vec<PinchOff>,
     /// What each pinch-off of the attached thread looked like.
     pub breaks: Vec<Break>,
-    /// Running minimum of that length.
+    /// Shortest that the attached thread has been since its last breakup.
     pub shortest_now: f64,
     /// Neck history of the attached thread.
     pub necks: NeckLog,
@@ -166,12 +164,6 @@ impl World {
             }
             if self.bodies[k].right == End::Outflow || k == 0 && setup.has_outflow {
                 self.left += setup.clip(&mut self.bodies[k]);
-            }
-            if setup.touches_wall(&self.bodies[k]) {
-                self.bodies[k].flagged = true;
-                if k == 0 {
-                    return Err(Stall::WallContact);
-                }
             }
             self.look_for_neck(setup, k);
         }
