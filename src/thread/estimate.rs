@@ -11,16 +11,13 @@
 //! Holds for: estimates only. The border between dripping and jetting of a uniform thread is within 2.2 % of exact theory in a
 //! gas and within the error that the text prints in a liquid; where the thread tapers it can be off by a factor 2 to 3.
 
-use crate::case::{Bore, Case, Layout};
+use crate::case::{Case, Layout};
+use crate::device::wall::WallProfile;
 use crate::outcome::LinearEstimate;
 use crate::thread::closures::core_annular;
 use crate::thread::dispersion::saddle::Character;
 use crate::thread::dispersion::{Relation, TwoLiquids};
 use std::f64::consts::PI;
-
-/// Radius of the round tube that a square channel of side a is to a thread near its axis, over a
-/// (u_eq within 2 %, d within 5 % for h <= 0.25 a; fitted to two-dimensional duct flow).
-const SQUARE_AS_ROUND: f64 = 0.550;
 
 /// The uniform thread of a case, and its linear theory.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,7 +67,7 @@ impl UniformThread {
             return Some(UniformThread { radius, velocity, wall: None, relation, time, border_error: 0.022 });
         };
         let ratio = case.inner.viscosity / outer.viscosity;
-        let wall = confining_radius(case).filter(|_| outer.flow > 0.0 && case.inner.flow > 0.0);
+        let wall = WallProfile::of(case).narrowest().filter(|_| outer.flow > 0.0 && case.inner.flow > 0.0);
         let radius = wall.map_or(radius, |wall| {
             wall * core_annular::core_confinement(case.inner.flow / outer.flow, 1.0 / ratio).sqrt()
         });
@@ -115,16 +112,6 @@ impl UniformThread {
     }
 }
 
-/// Radius of the wall about the thread where it is longest: channel in co-flow, orifice in counter-flow.
-fn confining_radius(case: &Case) -> Option<f64> {
-    match (case.layout, case.device.orifice, case.device.bore) {
-        (Layout::Counterflow, Some(orifice), _) => Some(0.5 * orifice.bore),
-        (Layout::Coflow | Layout::Counterflow, _, Bore::Square(side)) => Some(SQUARE_AS_ROUND * side),
-        (Layout::Coflow | Layout::Counterflow, _, Bore::Round(diameter)) => Some(0.5 * diameter),
-        _ => None,
-    }
-}
-
 /// Largest deviation of the border's velocity from exact two-layer Stokes theory at a viscosity ratio (table in the tests).
 fn border_error(viscosity_ratio: f64) -> f64 {
     if viscosity_ratio >= 0.1 { 0.22 } else { 0.4 }
@@ -161,7 +148,7 @@ fn border(thread: &UniformThread) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{Accuracy, Device, Forcing, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting};
+    use crate::case::{Accuracy, Bore, Device, Forcing, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting};
     use approx::assert_relative_eq;
 
     const MICRO: f64 = 1e-6;
