@@ -48,7 +48,6 @@ impl Advancer {
             let left = target - body.time;
             // no sliver of a step before the target
             let dt = if body.dt >= left { left } else { body.dt.min(0.5 * left).max(0.0) };
-            let dt = if body.dt < left && body.dt > 0.5 * left { 0.5 * left } else { dt };
             if dt < STEP_MIN * body.time.max(1.0) && dt < left {
                 return Err(Underflow);
             }

@@ -121,11 +121,8 @@ impl Stepper {
     }
 
     fn reset(&mut self, nodes: usize) {
-        for k in self.k_u.iter_mut().chain(&mut self.k_z) {
-            k.clear();
-            k.resize(nodes, 0.0);
-        }
-        for buffer in [&mut self.z, &mut self.u, &mut self.slide] {
+        let own = [&mut self.z, &mut self.u, &mut self.slide];
+        for buffer in self.k_u.iter_mut().chain(&mut self.k_z).chain(own) {
             buffer.resize(nodes, 0.0);
         }
     }
