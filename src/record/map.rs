@@ -13,6 +13,7 @@ use super::{RecordError, identity, sha256_hex};
 use crate::case::Case;
 use crate::outcome::Provenance;
 use crate::study::map::{Map, Plan, Row, SCHEMA, Status};
+use crate::tolerances::SATELLITE_FREE;
 use std::path::Path;
 
 /// Hash of everything that the rows of a map follow from. `case` is the unvaried case with its run settings, `statistics` says
@@ -37,7 +38,7 @@ const REALS: [RealOf; 7] = [
     ("jet_length_m", "m", "nozzle to breakup where it jets", |r| r.jet_length_m),
     ("first_pinch_s", "s", "time of the first breakup", |r| r.first_pinch_s),
 ];
-/// The column that came later than the first maps; a map without it has no evidence for it.
+/// Real too, but a map may have no evidence for it.
 const MODEL_ERROR: &str = "model_error_relative";
 
 /// Writes a map to a temporary file beside `target` and renames it into place.
@@ -95,8 +96,8 @@ fn columns(map: &Map) -> Vec<Column> {
     list.push(column("status", "1", "done, partial or failed", texts(|r| r.status.word())));
     list.push(column("reason", "1", "why it failed or stopped early", texts(|r| &r.reason)));
     let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
-    let meaning = "1 satellites below 1e-4 of the volume, 0 above, -1 no drops";
-    list.push(column("satellite_free", "1", meaning, whole(&free)));
+    let meaning = format!("1 satellites below {SATELLITE_FREE:e} of the volume, 0 above, -1 no drops");
+    list.push(column("satellite_free", "1", &meaning, whole(&free)));
     list.push(column("warnings", "1", "codes of the validity limits that the cell passes", texts(|r| &r.warnings)));
     let error = rows.iter().map(|r| r.model_error_relative.unwrap_or(f64::NAN)).collect();
     let meaning = "the model's own error of the mean diameter, one standard deviation; NaN where nothing tells";
@@ -156,7 +157,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
     let (index, settled) = (whole("index")?, whole("settled_drops")?);
     let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&axis.key)).collect::<Option<_>>()?;
     let columns: Vec<&[f64]> = REALS.iter().map(|(name, ..)| reals(name)).collect::<Option<_>>()?;
-    let model_error = reals(MODEL_ERROR);
+    let model_error = reals(MODEL_ERROR)?;
     let (mode, status) = (texts("mode")?, texts("status")?);
     let (reason, warnings) = (texts("reason")?, texts("warnings")?);
     let row = |i: usize| {
@@ -166,7 +167,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
             values: keys.iter().map(|values| values[i]).collect(),
             mode: mode[i].clone(),
             mean_diameter_m: real(0),
-            model_error_relative: model_error.map(|values| values[i]).filter(|v| v.is_finite()),
+            model_error_relative: Some(model_error[i]).filter(|v| v.is_finite()),
             cv: real(1),
             rate_per_s: real(2),
             satellites_per_primary: real(3),
