@@ -268,7 +268,7 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
     match differing[..] {
         [] => {
             return Ok(
-                "their flows, liquids and glass are the same, so noise, model or run settings make the difference"
+                "their flows, liquids and glass are the same, so any difference comes from noise, model or run settings"
                     .into(),
             );
         }
