@@ -6,7 +6,7 @@
 //! outer stream (m/s), D tip diameter.
 //!
 //! Source: own axisymmetric two-liquid boundary-element computation, `validation/reference`; the differences are those of
-//! the validation suite, which writes [`table`] and fails where it is stale.
+//! the validation suite, which writes them (`table.rs`) and fails where it is stale.
 //!
 //! Holds for: first drops, thin-walled tips, no inertia, no gravity, clean interface.
 
