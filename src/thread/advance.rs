@@ -7,9 +7,7 @@ use super::mesh::size::Fineness;
 use super::step::{Refusal, StepReport, Stepper};
 use crate::outcome::SolverCounts;
 use crate::solver::rosenbrock::step_factor;
-use crate::tolerances::{
-    FILLING_TOLERANCE, FILLING_TOLERANCE_MAX, FILLING_TOLERANCE_MAX_IN_GAS, REGRID_EVERY, STEP_MIN,
-};
+use crate::tolerances::{FILLING_TOLERANCE, FILLING_TOLERANCE_IN_GAS, FILLING_TOLERANCE_MAX, REGRID_EVERY, STEP_MIN};
 
 /// How finely to compute.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,8 +50,11 @@ impl Advancer {
                 return Err(Underflow);
             }
             let tol = if body.filling {
-                let most = if physics.outer.is_some() { FILLING_TOLERANCE_MAX } else { FILLING_TOLERANCE_MAX_IN_GAS };
-                (FILLING_TOLERANCE * numerics.tol).min(most).max(numerics.tol)
+                if physics.outer.is_some() {
+                    (FILLING_TOLERANCE * numerics.tol).min(FILLING_TOLERANCE_MAX).max(numerics.tol)
+                } else {
+                    FILLING_TOLERANCE_IN_GAS * numerics.tol
+                }
             } else {
                 numerics.tol
             };

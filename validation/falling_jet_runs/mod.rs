@@ -1,5 +1,5 @@
 use crate::framework::plot::{Plot, line, linear};
-use crate::framework::{Row, Status, Topic, Verdict, relative, source, whole_table};
+use crate::framework::{Row, Status, Topic, relative, source, whole_table};
 use crate::solver::{RADIUS, nozzle, run, unit_of_time};
 use slenderjet::case::{Accuracy, Stop};
 use slenderjet::theory::falling_jet::FallingJet;
@@ -7,9 +7,6 @@ use slenderjet::theory::falling_jet::FallingJet;
 /// Viscous and heavy: tension counts for less than 0.1 % here.
 const OH: f64 = 100.0;
 const BOND: f64 = 100.0;
-
-const WAVES: &str = "the run wears short waves that start at the nozzle, where the mesh is laid anew while a fast stream \
-    enters a liquid with hardly any inertia to damp them; the mean follows Clarke";
 
 pub fn topic() -> Topic {
     let clarke = source("Clarke 1966, Mathematika 13, 51; 1968, J. Fluid Mech. 31, 481", Status::Theory);
@@ -36,7 +33,6 @@ pub fn topic() -> Topic {
     // Three places may be lucky ones: every node from the nozzle to z = 3 is judged too.
     let every: Vec<_> = points.iter().filter(|p| p.0 <= 3.0).map(|p| (jet.radius(p.0), p.1)).collect();
     rows.push(whole_table("radius at every node up to z = 3", &clarke, &every, 0.01));
-    let rows = rows.into_iter().map(|row| if row.verdict == Verdict::Fail { row.remark(WAVES) } else { row }).collect();
     Topic {
         folder: "falling_jet_runs",
         section: 'B',

@@ -101,7 +101,7 @@ impl<'a> Source<'a> {
             points[k - start] = (self.body.z[k] - self.body.z[j], volume);
         }
         let x = x - self.body.z[j];
-        if self.starts(j) { from_nozzle(first_points(&points), x) } else { lagrange(&points, x) }
+        if self.starts(j) { from_nozzle(&first_points(&points), x) } else { lagrange(&points, x) }
     }
 
     /// True in the cells at a nozzle whose stencil is lopsided.
@@ -148,7 +148,7 @@ impl<'a> Source<'a> {
         let low = around.iter().copied().fold(f64::INFINITY, f64::min);
         let high = around.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let x = x - z[j];
-        let best = if self.starts(j) { lagrange(first_points(&points), x) } else { lagrange(&points, x) };
+        let best = if self.starts(j) { lagrange(&first_points(&points), x) } else { lagrange(&points, x) };
         best.clamp(low, high)
     }
 }
@@ -168,8 +168,9 @@ fn cap(cell: usize, s: f64, node: impl Fn(usize) -> (f64, f64)) -> Option<f64> {
 }
 
 /// The points of a stencil that a lopsided polynomial uses.
-fn first_points(points: &[(f64, f64); STENCIL]) -> &[(f64, f64); START_POINTS] {
-    points.first_chunk().expect("a stencil is longer")
+fn first_points(points: &[(f64, f64); STENCIL]) -> [(f64, f64); START_POINTS] {
+    let [a, b, c, d, ..] = *points;
+    [a, b, c, d]
 }
 
 /// Volume through the points, its slope at the first being that of the nozzle's bore, pi: C = C0 + s (pi + s q(s)).
