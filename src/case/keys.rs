@@ -84,7 +84,9 @@ const fn real(
 const BORE: (&str, &str) = ("100 nm", "100 mm");
 const VISCOSITY: (&str, &str) = ("1 uPa.s", "100 kPa.s");
 const DENSITY: (&str, &str) = ("0.01 kg/m3", "30 g/mL");
-const FLOW: (&str, &str) = ("1e-6 nL/h", "100 L/min");
+const FLOW: (&str, &str) = ("1e-6 nL/h", "10 m3/s");
+/// Wider than any capillary, so that model problems in units of one metre can be typed.
+const NOZZLE: (&str, &str) = ("100 nm", "2 m");
 const TEMPERATURE: (&str, &str) = ("-100 degC", "300 degC");
 
 /// The table. Order: as in the file.
@@ -112,17 +114,17 @@ pub const KEYS: &[Key] = &[
         "outside diameter of the round capillary before its taper",
         "1.00 mm",
     ),
-    real("device.tip_bore", STREAMS, Kind::Length, BORE, "inside diameter of the inner nozzle tip", "30 um"),
-    real("device.tip_outer", STREAMS, Kind::Length, BORE, "outside diameter of the inner nozzle tip", "45 um"),
+    real("device.tip_bore", STREAMS, Kind::Length, NOZZLE, "inside diameter of the inner nozzle tip", "30 um"),
+    real("device.tip_outer", STREAMS, Kind::Length, NOZZLE, "outside diameter of the inner nozzle tip", "45 um"),
     word("device.wetting", STREAMS, &["tip_bore", "tip_outer"], "which rim pins the contact line"),
     real("device.orifice_bore", F, Kind::Length, BORE, "diameter of the collection orifice", "60 um"),
     real("device.orifice_length", F, Kind::Length, BORE, "length of the orifice's narrow part", "200 um"),
     real("device.standoff", F, Kind::Length, BORE, "distance from nozzle tip to orifice plane", "90 um"),
     real("device.collection_bore", F, Kind::Length, BORE, "diameter that the collection tube widens to", "150 um"),
     real("device.collection_length", F, Kind::Length, ("100 nm", "1 m"), "length over which it widens", "450 um"),
-    real("thread.radius", S, Kind::Length, BORE, "radius of the thread", "20 um"),
+    real("thread.radius", S, Kind::Length, NOZZLE, "radius of the thread", "20 um"),
     real("thread.wavenumber", S, Kind::Number, ("0.01", "5"), "reduced wavenumber x = k R", "0.7"),
-    real("thread.wavelength", S, Kind::Length, ("100 nm", "10 m"), "wavelength of the wave", "180 um"),
+    real("thread.wavelength", S, Kind::Length, ("100 nm", "1 km"), "wavelength of the wave", "180 um"),
     real("thread.amplitude", S, Kind::Number, ("1e-9", "0.9"), "amplitude of the wave over the radius", "1 %"),
     word("gravity.along", ALL, &["none", "down", "up"], "direction of the flow relative to gravity"),
     real("gravity.g", ALL, Kind::Acceleration, ("0 m/s2", "1e5 m/s2"), "acceleration of gravity", "9.81 m/s2"),
@@ -156,6 +158,29 @@ pub const KEYS: &[Key] = &[
 /// A key by its dotted name.
 pub fn find(name: &str) -> Option<&'static Key> {
     KEYS.iter().find(|k| k.name == name)
+}
+
+/// What holds where an optional key is left out, for help texts; empty where the layout decides or nothing is assumed.
+pub fn left_out(name: &str) -> &'static str {
+    match name {
+        "device.wetting" => "tip_bore",
+        "device.collection_bore" => "as orifice_bore",
+        "gravity.along" => "none",
+        "gravity.g" => "9.80665 m/s2",
+        "inner.temperature" | "outer.temperature" => "25 degC",
+        "forcing.amplitude" | "forcing.noise" | "forcing.seed" => "0",
+        "model.end_drag" => "1",
+        "model.coalescence" | "model.radial_inertia" => "off",
+        "run.drops" => "20",
+        "run.accuracy" => "standard",
+        "run.frames" => "400",
+        "supply.trapped_air" => "10 uL",
+        "supply.inner_bore" => "0.58 of round_outer",
+        "supply.taper_length" => "half-angle 5 degrees",
+        "supply.inner_length" => "50 mm",
+        "supply.outer_length" => "30 mm",
+        _ => "",
+    }
 }
 
 /// Names of the sections.
@@ -224,6 +249,26 @@ mod tests {
                 Takes::Word(words) => assert!(words.contains(&key.example)),
                 Takes::Text => {}
             }
+        }
+    }
+
+    #[test]
+    fn what_help_texts_say_of_keys_left_out_is_what_happens() {
+        let text =
+            "layout = \"pendant\"\n[inner]\nliquid = \"water\"\nflow = \"1 mL/h\"\n[device]\ntip_bore = \"1 mm\"\n";
+        let plain = crate::case::parse(text, "plain").unwrap_or_else(|e| panic!("{e}"));
+        for key in KEYS.iter().filter(|k| k.belongs_to(Layout::Pendant) && !k.name.starts_with("outer.")) {
+            let said = left_out(key.name);
+            let value = match key.takes {
+                Takes::Quantity(kind, ..) if units::read(said, kind).is_ok() => said.to_owned(),
+                Takes::Word(_) | Takes::Whole(..) if !said.is_empty() => said.to_owned(),
+                _ => continue,
+            };
+            let told = plain.with_text(key.name, &value).unwrap_or_else(|e| panic!("{}: {e}", key.name));
+            let same = crate::case::Case { typed: plain.typed.clone(), text: plain.text.clone(), ..told.clone() };
+            assert_eq!(same, plain, "{} is not {said} where it is left out", key.name);
+            let (a, b) = (told.supply(), plain.supply());
+            assert_eq!((a.trapped_air, a.inner_length), (b.trapped_air, b.inner_length), "{}", key.name);
         }
     }
 

@@ -3,6 +3,7 @@
 use super::text::Page;
 use super::{Failure, Output, print, print_json, print_page};
 use crate::case::examples::{EXAMPLES, Example, find};
+use crate::case::keys::{KEYS, LAYOUTS, Takes, left_out};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -13,6 +14,9 @@ pub struct Args {
     /// File to write; without it the case goes to stdout. An existing file is not overwritten
     #[arg(short, long, value_name = "FILE", requires = "name")]
     output: Option<PathBuf>,
+    /// List every key of a case file: what it takes, from where to where, for which layouts
+    #[arg(long, conflicts_with_all = ["name", "output"])]
+    keys: bool,
     /// Overwrite an existing file
     #[arg(long, requires = "output")]
     force: bool,
@@ -28,6 +32,9 @@ struct Listed {
 
 /// Lists or writes examples.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    if args.keys {
+        return keys(how);
+    }
     let Some(name) = &args.name else { return list(how) };
     let example = find(name).ok_or_else(|| unknown(name))?;
     match &args.output {
@@ -48,7 +55,61 @@ fn list(how: &Output) -> Result<(), Failure> {
     EXAMPLES.iter().for_each(|e| page.fact(e.name, e.about));
     page.heading("Next");
     page.paragraph("slenderjet example coflow -o coflow.toml");
+    page.paragraph("slenderjet example --keys    (everything that a case file may say)");
     print_page(page)
+}
+
+#[derive(serde::Serialize)]
+struct KeyTold {
+    key: &'static str,
+    takes: String,
+    layouts: Vec<&'static str>,
+    about: &'static str,
+    left_out: &'static str,
+    example: &'static str,
+}
+
+fn keys(how: &Output) -> Result<(), Failure> {
+    let told = KEYS.iter().map(|key| KeyTold {
+        key: key.name,
+        takes: takes(&key.takes),
+        layouts: key.layouts(),
+        about: key.about,
+        left_out: left_out(key.name),
+        example: key.example,
+    });
+    if how.json {
+        return print_json(&serde_json::json!({ "keys": told.collect::<Vec<_>>() }));
+    }
+    let mut page = Page::new();
+    page.title("Keys of a case file");
+    let mut section = "";
+    for key in told {
+        let (own, name) = key.key.split_once('.').unwrap_or(("", key.key));
+        if own != section {
+            page.heading(&format!("[{own}]"));
+            section = own;
+        }
+        let everywhere = key.layouts.len() == LAYOUTS.len();
+        let layouts = if everywhere { String::new() } else { format!("; {}", key.layouts.join(", ")) };
+        let otherwise = if key.left_out.is_empty() { String::new() } else { format!("; left out: {}", key.left_out) };
+        page.fact(name, &format!("{}; {}{layouts}{otherwise}", key.about, key.takes));
+    }
+    page.heading("Quantities");
+    page.paragraph(
+        "A number with its unit in quotes: \"150 uL/h\", \"52 mPa.s\" (also cP, cSt where the density is known), \"7.5 mN/m \
+         +- 30 %\" (the spread is for `run --uncertain`). A bare number only where there is no dimension.",
+    );
+    print_page(page)
+}
+
+fn takes(takes: &Takes) -> String {
+    match takes {
+        Takes::Text => "text".into(),
+        Takes::Word(words) => words.join(" | "),
+        Takes::Whole(least, most) => format!("whole number, {least} to {most}"),
+        Takes::Quantity(_, least, most) => format!("{least} to {most}"),
+    }
 }
 
 fn unknown(name: &str) -> Failure {

@@ -68,7 +68,9 @@ mod tests {
     /// Each limit, raised by a case made for it, and silent in the one that it was made from.
     #[test]
     fn every_limit_is_raised_by_the_case_made_for_it() {
-        let (coflow, focus, tap, jet) = (example("coflow"), example("counterflow"), example("tap"), example("jet"));
+        let (focus, tap, jet) = (example("counterflow"), example("tap"), example("jet"));
+        let thin = [("outer.viscosity", "10.7 mPa.s"), ("outer.flow", "30 mL/h"), ("inner.flow", "150 uL/h")];
+        let coflow = set(&example("coflow"), &thin);
         let plain = set(&jet, &[("inner.flow", "20 mL/min")]);
         type Row<'a> = (&'a Case, &'a str, &'a [(&'a str, &'a str)]);
         let table: &[Row] = &[

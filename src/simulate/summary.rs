@@ -68,7 +68,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         groups: groups::groups(case),
         mode: mode.into(),
         mode_evidence,
-        linear_estimate: linear_estimate(case),
+        linear_estimate: linear_estimate(case).filter(|_| case.layout != Layout::Segment),
         first_pinch: world.pinch_offs.first().map(|p| FirstPinch {
             time_s: p.time * scales.time,
             position_m: p.position * scales.length,
