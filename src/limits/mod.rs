@@ -75,6 +75,7 @@ mod tests {
         type Row<'a> = (&'a Case, &'a str, &'a [(&'a str, &'a str)]);
         let table: &[Row] = &[
             (&coflow, "outer_inertia", &[("outer.viscosity", "1 mPa.s")]),
+            (&coflow, "drop_inertia", &[("outer.viscosity", "5 mPa.s")]),
             (&coflow, "outer_inertia_far", &[("outer.viscosity", "0.3 mPa.s"), ("device.tip_bore", "40 um")]),
             (&coflow, "confined", &[("inner.flow", "60 mL/h")]),
             (&coflow, "plug", &[("outer.flow", "0.2 mL/h")]),

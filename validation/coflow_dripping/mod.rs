@@ -112,6 +112,34 @@ fn group(name: &str, from: &Source, rows: &[&reference::Row]) -> Vec<Row> {
     ]
 }
 
+/// Halves of the table, chosen by a hash of the row's number: as it stands, refitted on the other half, and the model before.
+fn halves(from: &Source) -> Vec<Row> {
+    let columns = [
+        "row",
+        "fit_half",
+        "refit_on_fit_half",
+        "refit_on_other_half",
+        "before_best_on_fit_half",
+        "before_best_on_other_half",
+    ];
+    let table = Table::read("validation/coflow_dripping/halves.csv").columns(columns);
+    let mut found = Vec::new();
+    for (name, fit, refit, before) in [("fit half", 1.0, 3, 5), ("other half", 0.0, 2, 4)] {
+        let chosen: Vec<_> = table.iter().filter(|line| line[1] == fit).collect();
+        let now = |number: f64| {
+            compared().iter().find(|row| f64::from(row.number) == number).map_or(f64::NAN, |r| r.difference)
+        };
+        let n = chosen.len();
+        let mut add = |what: &str, spread: f64| {
+            found.push(report(format!("{name}, {n} rows, {what}: 1 + root mean square"), from, 1.0, 1.0 + spread));
+        };
+        add("as it stands", rms(chosen.iter().map(|line| now(line[0]))));
+        add("four constants refitted on the rest", rms(chosen.iter().map(|line| line[refit])));
+        add("model before, its share of drag fitted on the rest", rms(chosen.iter().map(|line| line[before])));
+    }
+    found
+}
+
 /// How often a row, left out, lies within the error that the others tell.
 fn coverage(from: &Source) -> Vec<Row> {
     let rows = compared();
@@ -164,6 +192,7 @@ pub fn topic() -> Topic {
     let (drawn, known): (Vec<_>, Vec<_>) = compared().iter().partition(|row| row.number >= DRAWN_FROM);
     rows.extend(group("all rows but the drawn", &from, &known));
     rows.extend(group("rows drawn blindly", &from, &drawn));
+    rows.extend(halves(&from));
     rows.extend(coverage(&from));
     rows.extend(estimate(&from));
     let [equal, thin, thick] = points;

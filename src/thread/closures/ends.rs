@@ -45,6 +45,14 @@ pub fn sphere_in_tube(confinement: f64, viscosity_ratio: f64) -> (f64, f64) {
     (n1 / d * (1.0 + (0.6 + 3.2 * s) * k6 * k3), n2 / n1)
 }
 
+/// Drag of a sphere over that without inertia, at Reynolds number `reynolds` (diameter, speed relative to the stream): rigid
+/// (Schiller & Naumann 1933, Z. Ver. Deutsch. Ing. 77, 318, to 5 % up to 800) and with a freely mobile surface (Mei, Klausner &
+/// Lawrence 1994, Phys. Fluids 6, 418: limits 1 + Re/8 and 3); both recalled. Runs do not use it: it tells what they leave out.
+pub fn inertial(reynolds: f64) -> (f64, f64) {
+    let re = reynolds.max(f64::MIN_POSITIVE);
+    (1.0 + 0.15 * re.powf(0.687), 1.0 + 1.0 / (8.0 / re + 0.5 * (1.0 + 3.315 / re.sqrt())))
+}
+
 /// A rounded end as the outer liquid sees it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RoundEnd {

@@ -288,3 +288,23 @@ fn shelter_grows_from_nothing_to_the_whole_stream() {
     }
     assert_eq!(ends::shelter(0.1, 2.0, None), (1.0, 0.0));
 }
+
+/// Standard drag curve of a rigid sphere (Clift, Grace & Weber 1978, Bubbles, Drops and Particles, table 5.2, recalled from memory).
+#[test]
+fn published_drag_of_a_rigid_sphere_with_inertia() {
+    for (reynolds, coefficient, within) in
+        [(0.1, 244.0, 0.02), (1.0, 27.2, 0.03), (10.0, 4.26, 0.04), (100.0, 1.09, 0.03)]
+    {
+        let ours = 24.0 / reynolds * ends::inertial(reynolds).0;
+        assert!(close(ours, coefficient, within), "{reynolds}: {ours}");
+    }
+}
+
+/// A spherical bubble: 1 + Re/8 slowly (Taylor & Acrivos 1964), drag 12 pi mu r V fast (Levich 1949): three times that of creeping flow.
+#[test]
+fn theory_drag_of_a_bubble_with_inertia_in_both_limits() {
+    let rise = |reynolds: f64| ends::inertial(reynolds).1;
+    assert!(close((rise(1e-3) - 1.0) / 1e-3, 0.125, 0.03), "{}", (rise(1e-3) - 1.0) / 1e-3);
+    assert!(close(rise(1e9), 3.0, 1e-3), "{}", rise(1e9));
+    assert!(close(rise(0.0), 1.0, 1e-12));
+}
