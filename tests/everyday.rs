@@ -1,5 +1,5 @@
-//! Facts of everyday practice and the main job end to end, on the shipped examples at `coarse` (short runs; the example files
-//! themselves run at `standard`).
+//! Facts of everyday practice and the main job end to end, on the shipped examples (short runs;
+//! co-flow at `coarse`, the example files themselves run at `standard`).
 
 use slenderjet::case::examples::find;
 use slenderjet::case::parse;
@@ -24,7 +24,9 @@ fn run(case: &Case) -> Summary {
 /// within a few percent. Source: common practice, no source. "About" is taken as 700 to 1500.
 #[test]
 fn published_everyday_fact_of_the_ten_micron_orifice() {
-    let case = example("tenmicron", 8);
+    let mut case = example("tenmicron", 8);
+    // As shipped: at a coarser mesh a second neck may be missed that turns one drop into two.
+    case.run.accuracy = Accuracy::Standard;
     let flow = case.inner.flow * 3600.0 / 1e-9;
     assert!((15.0..=51.0).contains(&flow), "inner flow {flow} uL/h");
     assert!(case.forcing.noise > 0.0);

@@ -11,6 +11,8 @@ mod coflow_thread;
 mod convective;
 mod convergence;
 mod core_annular;
+mod core_annular_runs;
+mod counterflow;
 mod drop_oscillation;
 mod drop_weight;
 mod ducts;
@@ -22,8 +24,10 @@ mod forced_jet;
 mod free_body;
 mod growth_of_waves;
 mod independent;
+mod jetting;
 mod liquids;
 mod off_table;
+mod outer_inertia;
 mod pendant_drop;
 mod periodic_thread;
 mod pinch_laws;
@@ -36,6 +40,7 @@ mod statistics;
 mod stokes_thread;
 mod tap;
 mod viscous_jet;
+mod waves_in_a_liquid;
 
 use framework::table::path;
 use framework::{Topic, Verdict, page};
@@ -70,10 +75,15 @@ const TOPICS: &[(&str, Make)] = &[
     ("free_body", free_body::topic),
     ("falling_jet_runs", falling_jet_runs::topic),
     ("slow_dripping", slow_dripping::topic),
+    ("core_annular_runs", core_annular_runs::topic),
+    ("outer_inertia", outer_inertia::topic),
+    ("waves_in_a_liquid", waves_in_a_liquid::topic),
     ("energy", energy::topic),
     ("independent", independent::topic),
     ("convergence", convergence::topic),
     ("forced_jet", forced_jet::topic),
+    ("counterflow", counterflow::topic),
+    ("jetting", jetting::topic),
     ("tap", tap::topic),
     ("coflow_dripping", coflow_dripping::topic),
     ("coflow_thread", coflow_thread::topic),

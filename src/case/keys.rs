@@ -134,7 +134,12 @@ pub const KEYS: &[Key] = &[
     whole("forcing.seed", STREAMS, (0, i64::MAX as u64), "seed of the noise", "1"),
     real("model.end_drag", ALL, Kind::Number, ("0", "2"), "share of the free-drop drag on a drop-shaped end", "1"),
     word("model.coalescence", ALL, &["off", "on"], "whether touching drops merge"),
-    word("model.radial_inertia", ALL, &["off", "on"], "whether the inertia of the radial motion is kept"),
+    word(
+        "model.radial_inertia",
+        ALL,
+        &["off", "on"],
+        "whether `growth` keeps the inertia of the radial motion (a run never does)",
+    ),
     whole("run.drops", ALL, (1, 1_000_000), "stop after this many detached primary drops", "20"),
     real("run.until", ALL, Kind::Time, ("1 ps", "1e7 s"), "stop at this time", "50 ms"),
     word("run.accuracy", ALL, &["standard", "coarse", "fine"], "mesh and tolerance"),

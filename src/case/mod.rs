@@ -151,7 +151,8 @@ pub struct Model {
     pub end_drag: f64,
     /// Whether touching drops merge.
     pub coalescence: bool,
-    /// Whether the kinetic energy of the radial motion is kept (off near pinch by nature of the closure).
+    /// Whether `growth` keeps the kinetic energy of the radial motion. The equations of a run never do: it would need fading
+    /// near a pinch, where the closure's slope grows without bound; a run of a case that asks for it says so.
     pub radial_inertia: bool,
 }
 

@@ -114,7 +114,7 @@ impl UniformThread {
 
 /// Largest deviation of the border's velocity from exact two-layer Stokes theory at a viscosity ratio (table in the tests).
 fn border_error(viscosity_ratio: f64) -> f64 {
-    if viscosity_ratio >= 0.1 { 0.22 } else { 0.4 }
+    if viscosity_ratio >= 0.1 - 1e-9 { 0.22 } else { 0.4 }
 }
 
 /// Absolute, convective or stable by linear theory, with a sentence that says how far to trust it.
@@ -122,21 +122,32 @@ pub fn linear_estimate(case: &Case) -> Option<LinearEstimate> {
     let thread = UniformThread::of(case)?;
     let character = thread.relation.character()?;
     let what = format!(
-        "linear theory of a uniform thread of {:.3} um diameter at {:.4} m/s",
-        2e6 * thread.radius,
-        thread.velocity
+        "linear theory of a uniform thread of {} diameter {}",
+        significant(2e6 * thread.radius, "um"),
+        if thread.velocity > 0.0 { format!("at {}", significant(thread.velocity, "m/s")) } else { "at rest".into() }
     );
     let (word, finding) = match character {
         Character::Stable => ("stable", "no swelling grows".to_string()),
+        Character::Absolute if thread.velocity == 0.0 => ("absolute", "swellings grow in place".to_string()),
         Character::Absolute => ("absolute", format!("swellings grow in place (dripping){}", border(&thread))),
         Character::Convective => ("convective", format!("swellings are swept away (jetting){}", border(&thread))),
     };
+    if thread.velocity == 0.0 {
+        // Nothing can sweep a thread at rest: there is no border to tell about.
+        return Some(LinearEstimate { character: word.into(), text: format!("estimate, {what}: {finding}") });
+    }
     let text = format!(
         "estimate, {what}: {finding}; its border lies within {:.0} % of exact theory for a uniform thread, and a factor 2 to 3 \
          off where the thread tapers; the time-dependent run decides",
         100.0 * thread.border_error
     );
     Some(LinearEstimate { character: word.into(), text })
+}
+
+/// Four significant digits and a unit.
+fn significant(value: f64, unit: &str) -> String {
+    let decimals = (3 - value.abs().log10().floor() as i32).clamp(0, 12) as usize;
+    format!("{value:.decimals$} {unit}")
 }
 
 /// Where the border lies, as a multiple of the present speed.

@@ -143,7 +143,7 @@ impl Stepper {
         self.work.masses(body, v_first);
         forces(physics, body, &self.u, v_first, &mut self.work);
         if let Some(outer) = &physics.outer {
-            outer.add_mass(&body.z, &body.v, &mut self.work);
+            outer.add_mass(body, &mut self.work);
             outer.add_forces(body, &self.z, &self.u, &mut self.work, derivatives);
         }
         Ok(())

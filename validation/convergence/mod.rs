@@ -1,4 +1,4 @@
-use crate::framework::plot::{Plot, log, symbols};
+use crate::framework::plot::{Plot, line, log, symbols};
 use crate::framework::{Row, Status, Topic, relative, source, within};
 use crate::solver::{RADIUS, nozzle, run, unit_of_time, wave};
 use rayon::prelude::*;
@@ -42,6 +42,13 @@ pub fn topic() -> Topic {
             rows.push(relative(format!("{name}, {}", accuracy.name()), &from, *limit, *value, *tolerance));
         }
     }
+    // Order from coarse to standard by the mesh fineness c (steps' tolerance falls along with it, as c^3).
+    let scheme = source("order of the scheme in space; cutting, regridding and time steps included", Status::Theory);
+    for (name, limit, values, _) in limits.iter().take(3) {
+        let error = |i: usize| (values[i] / limit - 1.0).abs();
+        let order = (error(0) / error(1)).ln() / (COARSE.0 / STANDARD.0).ln();
+        rows.push(within(format!("observed order, {name}, coarse to standard"), &scheme, [1.6, 3.2], order));
+    }
     let mut fine = nozzle(0.1, 0.5, 1e-3, Stop::Drops(1));
     fine.run.accuracy = Accuracy::Fine;
     let bar = run(&fine).0.summary.error_bar.map_or(f64::NAN, |bar| bar.diameter_relative);
@@ -54,12 +61,14 @@ pub fn topic() -> Topic {
         [true_error.abs().min(4e-3), 5e-3],
         bar,
     ));
+    let guide = LEVELS.iter().map(|(_, c)| (*c, 0.3 * c * c)).collect();
     let series = limits
         .iter()
         .map(|(name, limit, values, _)| {
             let error = LEVELS.iter().zip(values).map(|((_, c), v)| (*c, (v / limit - 1.0).abs())).collect();
             symbols(*name, error)
         })
+        .chain([line("second order", guide)])
         .collect();
     Topic {
         folder: "convergence",

@@ -64,6 +64,8 @@ struct Scale {
     from: f64,
     to: f64,
     ticks: Vec<f64>,
+    /// Ticks between powers of ten, without a number.
+    minor: Vec<f64>,
 }
 
 impl Scale {
@@ -75,7 +77,9 @@ impl Scale {
             let (low, high) = (low.log10().floor(), high.log10().ceil().max(low.log10().floor() + 1.0));
             let every = (((high - low) / 7.0).ceil() as i32).max(1);
             let ticks = (low as i32..=high as i32).step_by(every as usize).map(|p| 10f64.powi(p)).collect();
-            return Scale { low, high, log: true, from, to, ticks };
+            let minor = (low as i32..high as i32).flat_map(|p| (2..10).map(move |m| f64::from(m) * 10f64.powi(p)));
+            let minor = if every == 1 { minor.collect() } else { Vec::new() };
+            return Scale { low, high, log: true, from, to, ticks, minor };
         }
         let span = (high - low).max(1e-12 * high.abs()).max(1e-300);
         let raw = span / 5.0;
@@ -83,7 +87,7 @@ impl Scale {
         let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * unit).into_iter().find(|s| *s >= raw).unwrap_or(unit);
         let (low, high) = ((low / step).floor(), (high / step).ceil());
         let ticks = (low as i64..=high as i64).map(|i| i as f64 * step).collect();
-        Scale { low: low * step, high: high * step, log: false, from, to, ticks }
+        Scale { low: low * step, high: high * step, log: false, from, to, ticks, minor: Vec::new() }
     }
 
     fn place(&self, value: f64) -> f64 {
@@ -137,6 +141,12 @@ fn axes(out: &mut String, x: &Scale, y: &Scale, x_title: &str, y_title: &str) {
         let label = y.label(tick);
         let _ = writeln!(out, "<text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{label}</text>", LEFT - 6.0, at + 4.0);
     }
+    for &tick in &x.minor {
+        let _ = writeln!(out, "<path d=\"M{:.1} {floor}v-3\" stroke=\"#000\" stroke-width=\"0.6\"/>", x.place(tick));
+    }
+    for &tick in &y.minor {
+        let _ = writeln!(out, "<path d=\"M{LEFT} {:.1}h3\" stroke=\"#000\" stroke-width=\"0.6\"/>", y.place(tick));
+    }
     let (w, h) = (WIDTH - LEFT - RIGHT, HEIGHT - TOP - BOTTOM);
     let _ =
         writeln!(out, "<rect x=\"{LEFT}\" y=\"{TOP}\" width=\"{w}\" height=\"{h}\" fill=\"none\" stroke=\"#000\"/>");
@@ -169,15 +179,16 @@ fn draw(out: &mut String, series: &Series, index: usize, x: &Scale, y: &Scale) {
 }
 
 fn symbol(out: &mut String, index: usize, a: f64, b: f64, colour: &str) {
-    let path = match index % 4 {
-        0 | 1 => format!("M{:.1} {b:.1}a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0 -7 0", a - 3.5),
-        2 => format!("M{:.1} {:.1}h6v6h-6z", a - 3.0, b - 3.0),
-        _ => format!("M{a:.1} {:.1}l4 7h-8z", b - 4.5),
+    // Not clipped: a point on the frame is drawn whole.
+    let path = match index % 6 {
+        0 => format!("M{:.1} {b:.1}a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0 -7 0", a - 3.5),
+        1 => format!("M{:.1} {:.1}h6v6h-6z", a - 3.0, b - 3.0),
+        2 => format!("M{a:.1} {:.1}l4.5 4.5l-4.5 4.5l-4.5 -4.5z", b - 4.5),
+        3 => format!("M{a:.1} {:.1}l4 7h-8z", b - 4.5),
+        4 => format!("M{:.1} {b:.1}h8m-4 -4v8", a - 4.0),
+        _ => format!("M{:.1} {:.1}l6 6m0 -6l-6 6", a - 3.0, b - 3.0),
     };
-    let _ = writeln!(
-        out,
-        "<path d=\"{path}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.2\" clip-path=\"url(#frame)\"/>"
-    );
+    let _ = writeln!(out, "<path d=\"{path}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"1.2\"/>");
 }
 
 /// The corner with the fewest points holds the legend.

@@ -76,7 +76,7 @@ pub fn topic() -> Topic {
             y: linear("distance the end has come, R"),
             series: vec![
                 line("run", path.iter().step_by(5).copied().collect()),
-                line("at the final speed", vec![(0.0, path.last().map_or(0.0, |p| p.1 - p.0)), (10.0, path.last().map_or(0.0, |p| p.1 - p.0 + 10.0))]),
+                line("slope of (γ/(ρR))^1/2", vec![(4.0, 2.5), (9.0, 7.5)]),
             ],
         }),
     }

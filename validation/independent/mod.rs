@@ -1,4 +1,4 @@
-use crate::framework::plot::{Plot, log, symbols};
+use crate::framework::plot::{Plot, line, log, symbols};
 use crate::framework::table::path;
 use crate::framework::{Row, Status, Topic, share, source};
 use crate::solver::{RADIUS, nozzle, run, unit_of_time, wave};
@@ -80,6 +80,7 @@ pub fn topic() -> Topic {
                 symbols("volumes", pairs("V_")),
                 symbols("lengths", pairs("L_")),
                 symbols("satellite fractions", pairs("sat_")),
+                line("equal", vec![(1e-4, 1e-4), (1e3, 1e3)]),
             ],
         }),
     }

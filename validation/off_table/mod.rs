@@ -1,4 +1,4 @@
-use crate::framework::plot::{Plot, log, symbols};
+use crate::framework::plot::{Plot, line, log, symbols};
 use crate::framework::table::Table;
 use crate::framework::{Status, Topic, source, whole_table};
 use slenderjet::theory::stokes_thread::StokesThread;
@@ -23,7 +23,11 @@ pub fn topic() -> Topic {
         figure: Some(Plot {
             x: log("growth rate, reference"),
             y: log("growth rate, ours"),
-            series: vec![symbols("viscous jet", jet), symbols("two-layer thread", tube)],
+            series: vec![
+                symbols("viscous jet", jet),
+                symbols("two-layer thread", tube),
+                line("equal", vec![(1e-11, 1e-11), (1.0, 1.0)]),
+            ],
         }),
     }
 }

@@ -24,7 +24,7 @@ fn speed(history: &[(f64, f64)], ohnesorge: f64, from: f64, to: f64) -> f64 {
 }
 
 /// Exponent n and prefactor of h ~ (t0 - t)^n in a range of h, t0 the end of the history.
-fn power(history: &[(f64, f64)], from: f64, to: f64) -> (f64, f64) {
+pub fn power(history: &[(f64, f64)], from: f64, to: f64) -> (f64, f64) {
     let end = history.last().map_or(f64::NAN, |p| p.0);
     let range = history.iter().filter(|p| p.1 <= from && p.1 >= to);
     let points: Vec<_> = range.map(|(t, h)| ((end - t).ln(), h.ln())).collect();
@@ -42,8 +42,9 @@ pub fn topic() -> Topic {
     let (exponent, prefactor) = power(&thin, 0.1, 0.03);
     let full = source("full inviscid problem, about 0.7 (Keller & Miksis 1983 and later, recalled)", Status::Recalled);
     // One point for every few percent of the radius is enough to draw.
-    let thinned = |history: &[(f64, f64)], oh: f64| {
-        let end = history.last().map_or(0.0, |p| p.0);
+    let thinned = |history: &[(f64, f64)], oh: f64, law: f64| {
+        // Pinch-off itself: the last neck, thinning on at the law's speed.
+        let end = history.last().map_or(0.0, |p| p.0 + p.1 * oh / law);
         let mut kept: Vec<(f64, f64)> = Vec::new();
         for (t, h) in history {
             if kept.last().is_none_or(|k| *h < 0.95 * k.1) && end > *t {
@@ -71,18 +72,18 @@ pub fn topic() -> Topic {
                 speed(&universal, 1.0, 4e-4, 3e-5),
                 0.05,
             ),
-            absolute("exponent of a thin liquid, Oh = 0.005, h from 0.1 to 0.03", &keller, pinch_laws::THIN_EXPONENT, exponent, 0.03),
+            absolute("exponent of a thin liquid, Oh = 0.002, h from 0.1 to 0.03", &keller, pinch_laws::THIN_EXPONENT, exponent, 0.03),
             report("prefactor there, h/(γτ²/ρ)^1/3", &full, 0.7, prefactor).remark(
                 "below h = 0.02 the neck of the one-dimensional model slows down and hastens again before it reaches the \
                  viscous law, far above its viscous length: the approach is not monotonic",
             ),
         ],
         figure: Some(Plot {
-            x: log("time to the last neck, μR/γ"),
+            x: log("time to pinch-off, μR/γ"),
             y: log("neck radius over R"),
             series: vec![
-                line("Oh = 100", thinned(&stokes, 100.0)),
-                line("Oh = 1", thinned(&universal, 1.0)),
+                line("Oh = 100", thinned(&stokes, 100.0, pinch_laws::stokes_speed())),
+                line("Oh = 1", thinned(&universal, 1.0, constant)),
                 line("0.0709 γ/μ", vec![(1e-3, 7.09e-5), (3.0, 0.2127)]),
                 line("0.0304 γ/μ", vec![(1e-3, 3.04e-5), (3.0, 0.0912)]),
             ],

@@ -139,13 +139,16 @@ impl OuterField {
 
     /// Add the outer liquid's added mass to the inertia of the nodes, with the shape (`z`, `v`) at the start of the step:
     /// frozen over it, since its rate of change would be a force of its own.
-    pub fn add_mass(&self, z: &[f64], v: &[f64], work: &mut Work) {
+    pub fn add_mass(&self, body: &Body, work: &mut Work) {
+        let (z, v) = (&body.z, &body.v);
         let n = v.len();
+        let free = body.left == End::Tip && body.right == End::Tip;
+        let floor = if free { inertia::spheroid(0.5 * body.length() / body.radius_max()) } else { 0.0 };
         let area = |j: usize| v[j] / (PI * (z[j + 1] - z[j]));
         for (i, place) in z.iter().enumerate() {
             let a = 0.5 * (area(i.saturating_sub(1)) + area(i.min(n - 1)));
             let y = self.wall.radius(*place).map_or(0.0, |radius| (a / (radius * radius)).min(MASS_LIMIT));
-            work.inertia[i] += self.density_ratio * inertia::added_mass(y) * work.mass[i];
+            work.inertia[i] += self.density_ratio * inertia::added_mass(y).max(floor) * work.mass[i];
         }
     }
 
