@@ -69,7 +69,7 @@ mod tests {
     #[test]
     fn every_limit_is_raised_by_the_case_made_for_it() {
         let (focus, tap, jet) = (example("counterflow"), example("tap"), example("jet"));
-        let thin = [("outer.viscosity", "10.7 mPa.s"), ("outer.flow", "30 mL/h"), ("inner.flow", "150 uL/h")];
+        let thin = [("outer.viscosity", "13 mPa.s"), ("outer.flow", "30 mL/h"), ("inner.flow", "150 uL/h")];
         let coflow = set(&example("coflow"), &thin);
         let plain = set(&jet, &[("inner.flow", "20 mL/min")]);
         type Row<'a> = (&'a Case, &'a str, &'a [(&'a str, &'a str)]);
