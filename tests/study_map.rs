@@ -113,14 +113,14 @@ fn a_killed_map_goes_on_and_ends_in_the_same_bytes() {
 fn a_cell_that_cannot_be_is_a_row_with_its_reason_and_csv_and_json_agree() {
     let folder = with_tap();
     let at = folder.path();
-    // A bore of 200 mm is out of the range that a case file may have.
+    // A bore of 3 m is out of the range that a case file may have.
     let args = [
         "map",
         "tap.toml",
         "--drops",
         "3",
         "--vary",
-        "device.tip_bore=2..200 mm/2",
+        "device.tip_bore=2..3000 mm/2",
         "--json",
         "--csv",
         "map.csv",
