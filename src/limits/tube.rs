@@ -54,6 +54,28 @@ fn plug(case: &Case, narrowest: f64) -> Option<Warning> {
     })
 }
 
+/// Drops so close behind each other that they would touch on the axis.
+///
+/// Equation: spacing = 2 (Q_i + Q_o) / (pi R_w^2) / rate, the fastest that a developed stream carries a drop over the
+/// drops a second, R_w the radius of the tube behind the orifice (of the narrowest wall without one).
+/// Source: kinematics; common practice, no source. Units: m, 1/s.
+pub fn crowded(case: &Case, diameter: f64, rate: f64) -> Option<Warning> {
+    let outer = case.outer.as_ref().filter(|o| o.flow > 0.0)?;
+    let narrowest = WallProfile::of(case).narrowest()?;
+    let radius = case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore);
+    let spacing = 2.0 * (case.inner.flow + outer.flow) / (PI * radius * radius) / rate;
+    when(spacing < diameter, "crowded", || {
+        format!(
+            "drops of {} follow each other every {} at most in the {} tube that takes them away: they touch, lie beside each \
+             other and may merge unless a surfactant keeps them apart; a run moves them along the axis through each other (their \
+             sizes are set before)",
+            um(diameter),
+            um(spacing),
+            um(2.0 * radius)
+        )
+    })
+}
+
 fn square(case: &Case, thread: f64) -> Option<Warning> {
     let Bore::Square(side) = case.device.bore else { return None };
     if case.layout != Layout::Coflow {

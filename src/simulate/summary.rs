@@ -60,6 +60,9 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
     };
     let scales = setup.scales;
     let model_error = limits::model_error::model_error(case, mode);
+    let mut warnings = limits::warnings(case);
+    let settled = tally.mean_diameter.zip(tally.rate);
+    warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
     let summary = Summary {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),
@@ -99,7 +102,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
             energy_relative: world.energy_residual(setup),
         },
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
-        warnings: limits::warnings(case),
+        warnings,
         cautions: limits::cautions::cautions(case),
         stopped: stopped.into(),
         provenance: Provenance::default(),
