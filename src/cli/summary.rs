@@ -142,7 +142,7 @@ fn drops(page: &mut Page, s: &Summary, all: bool) {
         page.paragraph(&format!("{primaries} primary drops and {satellites} satellites in all; -v lists every one"));
     }
     if listed.iter().any(|d| d.flagged) {
-        page.paragraph("* a step was rolled back while it formed, or the wall was touched");
+        page.paragraph("* a step was rolled back while it formed");
     }
 }
 

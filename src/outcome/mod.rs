@@ -42,7 +42,7 @@ pub struct Drop {
     pub velocity_m_per_s: f64,
     /// Indices (into the list of drops) of drops that merged into it.
     pub merged_from: Vec<usize>,
-    /// True where the step had to be rolled back while it formed, or the wall was touched.
+    /// True where the step had to be rolled back while it formed.
     pub flagged: bool,
 }
 

@@ -66,7 +66,7 @@ pub struct Body {
     pub filling: bool,
     /// True once its shape is no longer followed.
     pub abandoned: bool,
-    /// True if a step underflow had to be mended or the wall was touched while it formed.
+    /// True if a step underflow had to be mended while it formed.
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
     pub since_regrid: u32,
