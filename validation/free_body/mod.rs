@@ -1,9 +1,8 @@
 use crate::framework::plot::{Plot, line, linear};
 use crate::framework::{Status, Topic, relative, report, source};
-use crate::solver::{numerics, step_until, still};
+use crate::solver::{numerics, step_until, still, wobble_frequency};
 use slenderjet::theory::drop_oscillation;
 use slenderjet::thread::body::{Body, End};
-use std::f64::consts::TAU;
 
 /// A filament of radius 1 with round ends: mean speed of the middle of its right bulge from time 5 to 10, and the way of its
 /// tip. The middle lies between the tip, which lags because the bulge grows, and the place behind it where h is 1 again.
@@ -32,28 +31,9 @@ fn retraction(ohnesorge: f64) -> (f64, Vec<(f64, f64)>) {
     ((to.1 - from.1) / (to.0 - from.0), path)
 }
 
-/// Frequency of a slightly long drop (spheroid of volume 4 pi/3) from the times at which its length passes 2.
+/// Frequency of mode 2 of a drop alone.
 fn oscillation(ohnesorge: f64) -> f64 {
-    let (axis, cells) = (1.0 + 1e-3, 80);
-    let z = (0..=cells).map(|i| axis * (2.0 * i as f64 / cells as f64 - 1.0)).collect();
-    let area = |z: f64| ((1.0 - z * z / (axis * axis)) / axis).max(0.0);
-    let mut body = Body::from_profile(z, End::Tip, End::Tip, area, |_| 0.0);
-    let numerics = numerics(0.04, 1e-5, ohnesorge, 1e-2, 6.0);
-    let mut before = (0.0, body.length() - 2.0);
-    let mut crossings = Vec::new();
-    step_until(&still(ohnesorge, 0.0), &numerics, &mut body, 8.0, 40_000, |body| {
-        let now = (body.time, body.length() - 2.0);
-        if before.1 * now.1 < 0.0 {
-            crossings.push(before.0 - before.1 * (now.0 - before.0) / (now.1 - before.1));
-        }
-        before = now;
-        false
-    });
-    let periods = 0.5 * (crossings.len() as f64 - 1.0);
-    match (crossings.first(), crossings.last()) {
-        (Some(first), Some(last)) if periods > 0.0 => TAU * periods / (last - first),
-        _ => f64::NAN,
-    }
+    wobble_frequency(&still(ohnesorge, 0.0), &numerics(0.04, 1e-5, ohnesorge, 1e-2, 6.0), 8.0)
 }
 
 pub fn topic() -> Topic {

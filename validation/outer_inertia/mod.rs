@@ -1,15 +1,13 @@
 use crate::framework::plot::{Plot, line, linear};
 use crate::framework::{Status, Topic, relative, report, source, within};
 use crate::pinch_off::power;
-use crate::solver::{half_wave, numerics, step_until};
+use crate::solver::{half_wave, numerics, spheroid, step_until, wobble_frequency};
 use slenderjet::pinch_off::neck::thinnest;
 use slenderjet::theory::drop_oscillation::frequency_in_liquid;
-use slenderjet::thread::body::{Body, End};
 use slenderjet::thread::force::Physics;
 use slenderjet::thread::inflow::Inflow;
 use slenderjet::thread::outer::OuterField;
 use slenderjet::thread::outer::profile::Wall;
-use std::f64::consts::TAU;
 
 const NECK: &str = "half a decade is all that the model has here: below h = 0.02 its neck slows down, as it does in a gas (topic How the \
     neck shrinks, where the same fit gives 0.68), and the pinch time that the fit hangs on is taken from there; an added mass \
@@ -23,11 +21,6 @@ fn physics(ohnesorge: f64, density_ratio: f64, bond: f64) -> Physics {
     field.sheltered = false;
     let artificial = Physics::artificial_for(ohnesorge);
     Physics { ohnesorge, bond, artificial, inflow: Inflow::steady(0.0), outer: Some(field) }
-}
-
-fn spheroid(axis: f64, cells: usize) -> Body {
-    let z = (0..=cells).map(|i| axis * (2.0 * i as f64 / cells as f64 - 1.0)).collect();
-    Body::from_profile(z, End::Tip, End::Tip, |z| ((1.0 - z * z / (axis * axis)) / axis).max(0.0), |_| 0.0)
 }
 
 /// Acceleration of a drop let go in a liquid at rest, over the net weight's on the drop alone.
@@ -48,22 +41,7 @@ fn start(density_ratio: f64) -> f64 {
 
 /// Frequency of mode 2 of a drop in a liquid of its own density, from the times at which its length passes 2.
 fn wobble() -> f64 {
-    let mut body = spheroid(1.0 + 1e-3, 80);
-    let mut before = (0.0, body.length() - 2.0);
-    let mut crossings = Vec::new();
-    step_until(&physics(1e-4, 1.0, 0.0), &numerics(0.04, 1e-5, 1e-4, 1e-2, 6.0), &mut body, 9.0, 40_000, |body| {
-        let now = (body.time, body.length() - 2.0);
-        if before.1 * now.1 < 0.0 {
-            crossings.push(before.0 - before.1 * (now.0 - before.0) / (now.1 - before.1));
-        }
-        before = now;
-        false
-    });
-    let periods = 0.5 * (crossings.len() as f64 - 1.0);
-    match (crossings.first(), crossings.last()) {
-        (Some(first), Some(last)) if periods > 0.0 => TAU * periods / (last - first),
-        _ => f64::NAN,
-    }
+    wobble_frequency(&physics(1e-4, 1.0, 0.0), &numerics(0.04, 1e-5, 1e-4, 1e-2, 6.0), 9.0)
 }
 
 /// Neck of a breaking wave.

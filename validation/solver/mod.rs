@@ -8,7 +8,7 @@ use slenderjet::thread::body::{Body, End};
 use slenderjet::thread::force::Physics;
 use slenderjet::thread::inflow::Inflow;
 use slenderjet::thread::mesh::size::Fineness;
-use std::f64::consts::PI;
+use std::f64::consts::{PI, TAU};
 
 /// A liquid and a radius; scaled answers may not depend on them.
 pub const DENSITY: f64 = 917.0;
@@ -117,4 +117,30 @@ pub fn slope(points: &[(f64, f64)]) -> f64 {
     let top: f64 = points.iter().map(|p| (p.0 - x) * (p.1 - y)).sum();
     let bottom: f64 = points.iter().map(|p| (p.0 - x) * (p.0 - x)).sum();
     top / bottom
+}
+
+/// A drop of volume 4 pi/3 at rest, `axis` half its length.
+pub fn spheroid(axis: f64, cells: usize) -> Body {
+    let z = (0..=cells).map(|i| axis * (2.0 * i as f64 / cells as f64 - 1.0)).collect();
+    Body::from_profile(z, End::Tip, End::Tip, |z| ((1.0 - z * z / (axis * axis)) / axis).max(0.0), |_| 0.0)
+}
+
+/// Angular frequency of a slightly long drop, from the times until `target` at which its length passes 2.
+pub fn wobble_frequency(physics: &Physics, numerics: &Numerics, target: f64) -> f64 {
+    let mut body = spheroid(1.0 + 1e-3, 80);
+    let mut before = (0.0, body.length() - 2.0);
+    let mut crossings = Vec::new();
+    step_until(physics, numerics, &mut body, target, 40_000, |body| {
+        let now = (body.time, body.length() - 2.0);
+        if before.1 * now.1 < 0.0 {
+            crossings.push(before.0 - before.1 * (now.0 - before.0) / (now.1 - before.1));
+        }
+        before = now;
+        false
+    });
+    let periods = 0.5 * (crossings.len() as f64 - 1.0);
+    match (crossings.first(), crossings.last()) {
+        (Some(first), Some(last)) if periods > 0.0 => TAU * periods / (last - first),
+        _ => f64::NAN,
+    }
 }
