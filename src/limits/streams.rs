@@ -93,6 +93,13 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
 }
 
 /// The drag that pulls a dripping drop off is that of creeping flow; with inertia it is larger and the drop smaller.
+///
+/// Equation: rise = (2 (1 - s) m + 3 s r)/(2 + s), s = ratio/(1 + ratio): the mean of the two factors with the weights that
+/// Hadamard and Rybczynski's drag 2 pi (2 + 3 ratio)/(1 + ratio) gives to a mobile and a rigid surface.
+/// Symbols: m, r drag of a sphere with mobile and rigid surface over that of creeping flow ([`inertial`]) at Re = rho_o U d/mu_o,
+/// U the outer stream on the axis, d the expected drop, ratio inner over outer viscosity.
+/// Source: Hadamard 1911, Rybczynski 1911 for the weights; the mean between them is ours, unchecked between its limits.
+/// Holds for: a warning only; a run does not use it.
 fn drop_inertia(case: &Case, ratio: f64) -> Option<Warning> {
     let (outer, axis, d) = (case.outer.as_ref()?, outer_velocity(case)?, dripping_diameter(case)?);
     let reynolds = outer.density * axis * d / outer.viscosity;

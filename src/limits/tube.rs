@@ -41,8 +41,13 @@ pub fn warnings(case: &Case) -> Vec<Warning> {
     found.into_iter().flatten().collect()
 }
 
+/// Radius of the tube that takes the drops away: behind the orifice where there is one.
+fn leaving(case: &Case, narrowest: f64) -> f64 {
+    case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore)
+}
+
 fn plug(case: &Case, narrowest: f64) -> Option<Warning> {
-    let widest = case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore);
+    let widest = leaving(case, narrowest);
     let d = dripping_diameter(case).filter(|_| case.layout == Layout::Coflow)?;
     when(d > PLUG * 2.0 * widest, "plug", || {
         format!(
@@ -56,13 +61,15 @@ fn plug(case: &Case, narrowest: f64) -> Option<Warning> {
 
 /// Drops so close behind each other that they would touch on the axis.
 ///
-/// Equation: spacing = 2 (Q_i + Q_o) / (pi R_w^2) / rate, the fastest that a developed stream carries a drop over the
-/// drops a second, R_w the radius of the tube behind the orifice (of the narrowest wall without one).
-/// Source: kinematics; common practice, no source. Units: m, 1/s.
+/// Equation: spacing = 2 (Q_i + Q_o) / (pi R_w^2) / rate: the axis of a developed stream of one viscosity, the fastest that a
+/// drop is carried, over the drops a second.
+/// Symbols: Q_i, Q_o flows of the liquids, m3/s; R_w radius of the tube that takes the drops away, m; `rate` 1/s; `diameter` m.
+/// Source: Poiseuille flow; the criterion is ours.
+/// Holds for: even drops. A drop rides no faster than the axis, so drops may crowd sooner than told.
 pub fn crowded(case: &Case, diameter: f64, rate: f64) -> Option<Warning> {
     let outer = case.outer.as_ref().filter(|o| o.flow > 0.0)?;
     let narrowest = WallProfile::of(case).narrowest()?;
-    let radius = case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore);
+    let radius = leaving(case, narrowest);
     let spacing = 2.0 * (case.inner.flow + outer.flow) / (PI * radius * radius) / rate;
     when(spacing < diameter, "crowded", || {
         format!(
