@@ -9,7 +9,7 @@ use slenderjet::study::map::fill::{Bench, fill};
 use slenderjet::study::map::{Axis, Plan, Spacing};
 use slenderjet::thread::advance::{Advancer, Numerics};
 use slenderjet::thread::body::{Body, End};
-use slenderjet::thread::force::{Physics, Work, forces, tension_derivatives};
+use slenderjet::thread::force::{Physics, Work, forces, forces_with_derivatives};
 use slenderjet::thread::inflow::Inflow;
 use slenderjet::thread::jacobian::assemble;
 use slenderjet::thread::mesh::regrid::regrid;
@@ -58,15 +58,14 @@ fn kernels(c: &mut Criterion) {
     let (mut work, mut matrix) = (Work::default(), Pentadiagonal::default());
     let fill_matrix = |work: &mut Work, matrix: &mut Pentadiagonal| {
         work.geometry(&body, &body.z, body.v[0]).expect("ordered");
-        work.masses(&body, body.v[0]);
-        forces(&physics, &body, &body.u, body.v[0], work);
-        tension_derivatives(&physics, &body, &body.u, work);
+        work.masses(&body);
+        forces_with_derivatives(&physics, &body, &body.u, work);
         assemble(&body, 2.0 / body.dt, std::f64::consts::PI * body.u[0], work, matrix);
     };
     group.bench_function("force", |b| {
         b.iter(|| {
             work.geometry(&body, black_box(&body.z), body.v[0]).expect("ordered");
-            work.masses(&body, body.v[0]);
+            work.masses(&body);
             forces(&physics, &body, &body.u, body.v[0], &mut work);
         });
     });

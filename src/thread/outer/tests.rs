@@ -27,7 +27,7 @@ fn body(left: End, right: End) -> Body {
 fn outer_forces(physics: &Physics, body: &Body, z: &[f64], u: &[f64]) -> (Vec<f64>, Work) {
     let mut work = Work::default();
     work.geometry(body, z, body.v[0]).expect("cells in order");
-    work.masses(body, body.v[0]);
+    work.masses(body);
     forces(physics, body, u, body.v[0], &mut work);
     let inner = work.force.clone();
     let field = physics.outer.as_ref().expect("an outer liquid");
