@@ -139,7 +139,7 @@ impl Stepper {
         forces_with_derivatives(physics, body, &self.u, &mut self.work);
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, &mut self.work);
-            outer.add_forces(body, &self.z, &self.u, &mut self.work, true);
+            outer.add_forces::<true>(body, &self.z, &self.u, &mut self.work);
         }
         Ok(())
     }
@@ -153,7 +153,7 @@ impl Stepper {
         }
         forces(physics, body, &self.u, v_first, &mut self.work);
         if let Some(outer) = &physics.outer {
-            outer.add_forces(body, &self.z, &self.u, &mut self.work, false);
+            outer.add_forces::<false>(body, &self.z, &self.u, &mut self.work);
         }
         Ok(())
     }
@@ -238,7 +238,7 @@ impl Stepper {
         pulls(&self.work.h, &self.growth, &mut self.pull[..n]);
         add_pulls(body, &self.pull[..n], k_u);
         if self.has_outer {
-            self.work.outer.add_position_response(slide, inv_c, k_u);
+            self.work.outer.add_position_response(slide, &self.growth, inv_c, k_u);
         }
         fixed().for_each(|node| k_u[node] = 0.0);
         self.matrix.solve(k_u);
