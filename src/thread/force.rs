@@ -11,6 +11,7 @@
 //! cannot carry. C = 0.5, and 2 below Oh = 0.01; it moves a drop's volume by 0.02 % (measured, validation page).
 //! Holds for: |h'| up to order one away from caps.
 
+use multiversion::multiversion;
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::inflow::Inflow;
@@ -112,6 +113,7 @@ impl Work {
 }
 
 /// Lengths of the cells, their inverses and mean squared radii.
+#[multiversion(targets("x86_64+avx2"))]
 fn lengths(z: &[f64], v: &[f64], d: &mut [f64], inv_d: &mut [f64], a: &mut [f64]) {
     let n = v.len();
     let (lo, hi, d, inv_d, a) = (&z[..n], &z[1..=n], &mut d[..n], &mut inv_d[..n], &mut a[..n]);
@@ -194,6 +196,7 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], first_volume: f64, work
     node_forces(physics, body, u, work);
 }
 
+#[multiversion(targets("x86_64+avx2"))]
 fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64]) {
     let cells = cells.of(tension.len());
     for (j, tension) in tension.iter_mut().enumerate() {
@@ -237,6 +240,7 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
 }
 
 // Seven separate slices: only so does the compiler know that none overlaps another and make vector code.
+#[multiversion(targets("x86_64+avx2"))]
 fn tensions_with_derivatives(
     physics: &Physics,
     cells: &Cells,

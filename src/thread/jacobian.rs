@@ -5,6 +5,7 @@
 //! where the tension part is -B^T (eta + H/c) B with B the difference across a cell, eta = dT/d(du), H = dT/dd.
 //! Holds for: one body; rows of fixed ends are pinned. P is pentadiagonal.
 
+use multiversion::multiversion;
 use super::body::Body;
 use super::force::Work;
 use crate::solver::pentadiagonal::Pentadiagonal;
@@ -47,6 +48,7 @@ impl Responses<'_> {
 }
 
 /// Rows of nodes 1..n: the tension pulls node j forward (+) and node j+1 backward (-); P holds minus the force's derivative.
+#[multiversion(targets("x86_64+avx2"))]
 fn inner_rows(cells: &Responses, c: f64, inertia: &[f64], matrix: &mut Pentadiagonal) {
     let n = inertia.len();
     let Pentadiagonal { lower2, lower1, diag, upper1, upper2, .. } = matrix;

@@ -1,6 +1,7 @@
 //! Loops of a step over nodes and cells: slices of one length, no branches, sums in four lanes, so that the compiler makes
 //! vector code of them. The lanes are added in a fixed order: the same numbers on every machine.
 
+use multiversion::multiversion;
 use super::body::{Body, End};
 
 /// Lanes of a sum.
@@ -37,22 +38,26 @@ pub fn smaller(a: f64, b: f64) -> f64 {
 }
 
 /// Sum.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn total(x: &[f64]) -> f64 {
     lanes(x.len(), 0.0, |a, b| a + b, |j| x[j])
 }
 
 /// Largest of non-negative values.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn largest(x: &[f64]) -> f64 {
     lanes(x.len(), 0.0, larger, |j| x[j])
 }
 
 /// Smallest.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn smallest(x: &[f64]) -> f64 {
     lanes(x.len(), f64::INFINITY, smaller, |j| x[j])
 }
 
 /// Largest change `k` of a cell's length relative to the shorter of its new and old length; `None` if a new one is not
 /// positive.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn largest_stretch(new: &[f64], old: &[f64], k: &[f64]) -> Option<f64> {
     let n = new.len() - 1;
     let (new, old, k) = (&new[..=n], &old[..=n], &k[..=n]);
@@ -66,6 +71,7 @@ pub fn largest_stretch(new: &[f64], old: &[f64], k: &[f64]) -> Option<f64> {
 }
 
 /// Sum of m k^2, sum of m, largest |u|.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn momenta(k: &[f64], m: &[f64], u: &[f64]) -> (f64, f64, f64) {
     let n = m.len();
     let (k, u) = (&k[..n], &u[..n]);
@@ -74,6 +80,7 @@ pub fn momenta(k: &[f64], m: &[f64], u: &[f64]) -> (f64, f64, f64) {
 }
 
 /// Right-hand side of a stage: force + inertia sum_s w_s k_s.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn load<const DONE: usize>(force: &[f64], inertia: &[f64], k: [&[f64]; DONE], w: [f64; DONE], out: &mut [f64]) {
     let n = out.len();
     let (force, inertia, k) = (&force[..n], &inertia[..n], k.map(|k| &k[..n]));
@@ -87,6 +94,7 @@ pub fn load<const DONE: usize>(force: &[f64], inertia: &[f64], k: [&[f64]; DONE]
 }
 
 /// start + sum_s w_s k_s.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn weigh<const DONE: usize>(start: &[f64], k: [&[f64]; DONE], w: [f64; DONE], out: &mut [f64]) {
     let n = out.len();
     let (start, k) = (&start[..n], k.map(|k| &k[..n]));
@@ -100,6 +108,7 @@ pub fn weigh<const DONE: usize>(start: &[f64], k: [&[f64]; DONE], w: [f64; DONE]
 }
 
 /// Response of the tension of every cell to the growth of its neighbourhood; `growth` has an entry before and after.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn pulls(h: &[Vec<f64>; 3], growth: &[f64], out: &mut [f64]) {
     let n = out.len();
     let [hl, hc, hr] = [&h[0][..n], &h[1][..n], &h[2][..n]];
@@ -110,6 +119,7 @@ pub fn pulls(h: &[Vec<f64>; 3], growth: &[f64], out: &mut [f64]) {
 }
 
 /// Add to every node what the cells at its sides pull.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn add_pulls(body: &Body, pull: &[f64], rhs: &mut [f64]) {
     let n = pull.len();
     rhs[0] += pull[0];

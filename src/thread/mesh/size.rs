@@ -9,6 +9,7 @@
 //! Source: ours; judged by the convergence tables of the validation page.
 //! Holds for: any body; sizes in units of the pinned radius.
 
+use multiversion::multiversion;
 use crate::thread::body::{Body, End};
 use crate::thread::cells::Triple;
 use crate::thread::rows::{larger, smaller};
@@ -58,6 +59,7 @@ fn three(x: &[f64], n: usize) -> [&[f64]; 3] {
     [&x[..n], &x[1..=n], &x[2..n + 2]]
 }
 
+#[multiversion(targets("x86_64+avx2"))]
 fn everywhere(fineness: &Fineness, d: &[f64], a: &[f64], out: &mut [f64]) {
     let n = out.len();
     let ([dl, d, dr], [al, a, ar]) = (three(d, n), three(a, n));
