@@ -11,12 +11,12 @@
 //! cannot carry. C = 0.5, and 2 below Oh = 0.01; it moves a drop's volume by 0.02 % (measured, validation page).
 //! Holds for: |h'| up to order one away from caps.
 
-use multiversion::multiversion;
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::inflow::Inflow;
 use super::outer::{OuterField, OuterWork};
 use super::rows::{lanes, smallest, total};
+use multiversion::multiversion;
 use std::f64::consts::PI;
 
 /// What the thread is made of and what acts on it, scaled.

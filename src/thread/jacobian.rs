@@ -5,10 +5,10 @@
 //! where the tension part is -B^T (eta + H/c) B with B the difference across a cell, eta = dT/d(du), H = dT/dd.
 //! Holds for: one body; rows of fixed ends are pinned. P is pentadiagonal.
 
-use multiversion::multiversion;
 use super::body::Body;
 use super::force::Work;
 use crate::solver::pentadiagonal::Pentadiagonal;
+use multiversion::multiversion;
 
 /// Fill `matrix` from the derivatives in `work` (not yet factored).
 pub fn assemble(body: &Body, c: f64, flow: f64, work: &Work, matrix: &mut Pentadiagonal) {

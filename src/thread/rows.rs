@@ -1,8 +1,8 @@
 //! Loops of a step over nodes and cells: slices of one length, no branches, sums in four lanes, so that the compiler makes
 //! vector code of them. The lanes are added in a fixed order: the same numbers on every machine.
 
-use multiversion::multiversion;
 use super::body::{Body, End};
+use multiversion::multiversion;
 
 /// Lanes of a sum.
 const LANES: usize = 4;

@@ -9,11 +9,11 @@
 //! Source: ours; judged by the convergence tables of the validation page.
 //! Holds for: any body; sizes in units of the pinned radius.
 
-use multiversion::multiversion;
 use crate::thread::body::{Body, End};
 use crate::thread::cells::Triple;
 use crate::thread::rows::{larger, smaller};
 use crate::tolerances::CELL_FLOOR;
+use multiversion::multiversion;
 use std::f64::consts::PI;
 
 /// 3 sqrt 2: the wave that grows fastest on a thread has (k h)^2 = 1/(2 + 3 sqrt 2 Oh_loc).

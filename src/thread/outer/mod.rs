@@ -36,7 +36,7 @@ use std::f64::consts::PI;
 const ENVELOPE_SLOPE: f64 = 1.0;
 /// Laplace number of the outer liquid on the pinned radius above which its boundary layer is looked at (it matters above ~10).
 const LAYER_FROM: f64 = 1.0;
-/// Confinement (squared) at which the added mass is held: beyond it the film's pressure keeps the thread off the wall.
+/// Confinement (squared) at which the added mass is held: beyond it the film's pressure holds.
 const MASS_LIMIT: f64 = 0.96;
 
 /// The outer stream, scaled.
@@ -128,8 +128,12 @@ impl OuterField {
 
     /// Share of the stream that is there at `z`, and its derivative.
     fn shelter(&self, z: f64) -> (f64, f64) {
-        let (Some((wall, slope)), true) = (self.wall.at(z), self.sheltered) else { return (1.0, 0.0) };
-        let at_tip = self.wall.radius(0.0);
+        self.sheltered_within(z, self.wall.at(z), self.wall.radius(0.0))
+    }
+
+    /// The same with the wall (radius and slope) there and its radius at the tip.
+    fn sheltered_within(&self, z: f64, wall: Option<(f64, f64)>, at_tip: Option<f64>) -> (f64, f64) {
+        let (Some((wall, slope)), true) = (wall, self.sheltered) else { return (1.0, 0.0) };
         let (s, s_z) = ends::shelter(z, 1.0, at_tip);
         let ratio = wall / at_tip.unwrap_or(wall);
         if ratio >= 1.0 {
@@ -139,17 +143,18 @@ impl OuterField {
         (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
     }
 
-    /// Add the outer liquid's added mass to the inertia of the nodes, with the shape (`z`, `v`) at the start of the step:
+    /// Add the outer liquid's added mass to the inertia of the nodes, with the shape at the start of the step (in `work`):
     /// frozen over it, since its rate of change would be a force of its own.
     pub fn add_mass(&self, body: &Body, work: &mut Work) {
-        let (z, v) = (&body.z, &body.v);
-        let n = v.len();
+        let (z, n) = (&body.z, body.v.len());
         let free = body.left == End::Tip && body.right == End::Tip;
         let floor = if free { inertia::spheroid(0.5 * body.length() / body.radius_max()) } else { 0.0 };
-        let area = |j: usize| v[j] / (PI * (z[j + 1] - z[j]));
+        let a = &work.a[1..=n];
+        let mut from = 0;
         for (i, place) in z.iter().enumerate() {
-            let a = 0.5 * (area(i.saturating_sub(1)) + area(i.min(n - 1)));
-            let y = self.wall.radius(*place).map_or(0.0, |radius| (a / (radius * radius)).min(MASS_LIMIT));
+            let a = 0.5 * (a[i.saturating_sub(1)] + a[i.min(n - 1)]);
+            let wall = self.wall.next(*place, &mut from);
+            let y = wall.map_or(0.0, |(radius, _)| (a / (radius * radius)).min(MASS_LIMIT));
             work.inertia[i] += self.density_ratio * inertia::added_mass(y).max(floor) * work.mass[i];
         }
     }
@@ -167,15 +172,17 @@ impl OuterField {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
             o.shelter.clear();
-            o.shelter.extend((0..n).map(|j| self.shelter(0.5 * (z[j] + z[j + 1]))));
+            let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+            let middles = z.windows(2).map(|z| 0.5 * (z[0] + z[1]));
+            o.shelter.extend(middles.map(|z| self.sheltered_within(z, self.wall.next(z, &mut from), at_tip)));
             self.find_ends(body, z, &work.a, &o.shelter, &mut o.ends);
         }
         (o.confinement, o.power) = (0.0, 0.0);
-        let mu = self.liquids.viscosity;
+        let (mu, mut from) = (self.liquids.viscosity, 0);
         for j in 0..n {
             let (d, a) = (work.d[j + 1], work.a[j + 1]);
-            let terms =
-                self.cell(0.5 * (z[j] + z[j + 1]), a, o.envelope[j], o.ends[j], o.shelter[j], &mut o.confinement);
+            let wall = self.wall.next(0.5 * (z[j] + z[j + 1]), &mut from);
+            let terms = self.cell(wall, a, o.envelope[j], o.ends[j], o.shelter[j], &mut o.confinement);
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
             for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
@@ -220,8 +227,15 @@ impl OuterField {
     }
 
     #[inline(always)]
-    fn cell(&self, z: f64, a: f64, envelope: f64, end: Share, shelter: (f64, f64), confinement: &mut f64) -> CellTerms {
-        let at = self.wall.at(z);
+    fn cell(
+        &self,
+        at: Option<(f64, f64)>,
+        a: f64,
+        envelope: f64,
+        end: Share,
+        shelter: (f64, f64),
+        confinement: &mut f64,
+    ) -> CellTerms {
         let wall = at.map(|(radius, _)| radius);
         let mut local = self.liquids.local(a, envelope, wall);
         for value in [&mut local.c_e, &mut local.c_e_a] {

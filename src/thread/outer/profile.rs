@@ -23,8 +23,25 @@ impl Wall {
         match self {
             Wall::Unbounded => None,
             Wall::Uniform(radius) => Some((*radius, 0.0)),
-            Wall::Profile { places, radii } => Some(interpolate(places, radii, z)),
+            Wall::Profile { places, radii } => {
+                Some(interpolate(places, radii, z, places.partition_point(|place| *place <= z)))
+            }
         }
+    }
+
+    /// The same for places that follow each other: `from` is where the last one was found (any number will do at first).
+    #[inline]
+    pub fn next(&self, z: f64, from: &mut usize) -> Option<(f64, f64)> {
+        let Wall::Profile { places, radii } = self else { return self.at(z) };
+        let mut k = (*from).min(places.len());
+        while k > 0 && places[k - 1] > z {
+            k -= 1;
+        }
+        while k < places.len() && places[k] <= z {
+            k += 1;
+        }
+        *from = k;
+        Some(interpolate(places, radii, z, k))
     }
 
     /// Wall radius alone.
@@ -33,9 +50,9 @@ impl Wall {
     }
 }
 
-fn interpolate(x: &[f64], y: &[f64], at: f64) -> (f64, f64) {
+/// Cubic between samples `k - 1` and `k`, the first beyond `at`; held outside.
+fn interpolate(x: &[f64], y: &[f64], at: f64, k: usize) -> (f64, f64) {
     let n = x.len();
-    let k = x.partition_point(|x| *x <= at);
     if k == 0 || k == n {
         return (y[k.saturating_sub(1)], 0.0);
     }
@@ -62,6 +79,10 @@ mod tests {
             let exact = (1.2 + 1.5 * z * z).sqrt();
             assert_relative_eq!(radius, exact, max_relative = 1e-4);
             assert_relative_eq!(slope, 1.5 * z / exact, epsilon = 3e-3);
+        }
+        let mut from = 7;
+        for z in [-9.0, -2.85f64, -2.8, -1.0, 0.03, 2.7, 2.65, 9.0, -1.0, -9.0, 0.3] {
+            assert_eq!(wall.next(z, &mut from), wall.at(z), "{z}");
         }
         assert_eq!(wall.at(9.0), Some(((1.2 + 13.5f64).sqrt(), 0.0)));
         assert_eq!(wall.at(-9.0), Some(((1.2 + 13.5f64).sqrt(), 0.0)));
