@@ -25,6 +25,8 @@ pub struct Thread {
     pub physics: Physics,
     pub numerics: Numerics,
     pub counts: SolverCounts,
+    /// A run looks round after so much time, and no step goes beyond.
+    pub slice: f64,
 }
 
 fn physics(bond: f64, inflow: f64) -> Physics {
@@ -32,9 +34,9 @@ fn physics(bond: f64, inflow: f64) -> Physics {
     Physics { ohnesorge: OHNESORGE, bond, artificial: Physics::artificial_for(OHNESORGE), inflow, outer: None }
 }
 
-fn thread(body: Body, physics: Physics, (c, tol): (f64, f64), longest: f64) -> Thread {
+fn thread(body: Body, physics: Physics, (c, tol): (f64, f64), longest: f64, slice: f64) -> Thread {
     let fineness = Fineness { c, neck_cut: NECK_CUT, ohnesorge: OHNESORGE, longest };
-    Thread { body, physics, numerics: Numerics { tol, fineness }, counts: SolverCounts::default() }
+    Thread { body, physics, numerics: Numerics { tol, fineness }, counts: SolverCounts::default(), slice }
 }
 
 /// The dripping drop at its start, as a run starts it: a hemisphere that moves with the inflow.
@@ -42,7 +44,9 @@ pub fn dripping(accuracy: (f64, f64)) -> Thread {
     let inflow = WEBER.sqrt();
     let z = (0..=40).map(|i| f64::from(i) / 40.0).collect();
     let body = Body::from_profile(z, End::Nozzle, End::Tip, |z| 1.0 - z * z, |_| inflow);
-    thread(body, physics(BOND, inflow), accuracy, CELL_LONGEST)
+    // an eighth of the time in which a drop of the guessed weight fills, as in a run
+    let slice = 0.65 * 2.0 / BOND / inflow / 8.0;
+    thread(body, physics(BOND, inflow), accuracy, CELL_LONGEST, slice)
 }
 
 /// The segment at its start, as a run starts it: half a wave at rest between two mirrors.
@@ -53,7 +57,11 @@ pub fn segment(accuracy: (f64, f64)) -> Thread {
     let z = (0..=cells).map(|i| length * i as f64 / cells as f64).collect();
     let profile = |z: f64| (1.0 + AMPLITUDE * (k * z).cos()).powi(2);
     let body = Body::from_profile(z, End::Symmetry, End::Symmetry, profile, |_| 0.0);
-    thread(body, physics(0.0, 0.0), (c, accuracy.1), 2.0 / k)
+    // a hundredth of the time in which the wave should have broken, as in a run
+    let (damping, drive) = (3.0 * OHNESORGE * k * k, 0.5 * k * k * (1.0 - k * k));
+    let rate = 0.5 * ((damping * damping + 4.0 * drive).sqrt() - damping);
+    let slice = (1.5 * (1.0 / AMPLITUDE).ln() + 3.0) / rate / 100.0;
+    thread(body, physics(0.0, 0.0), (c, accuracy.1), 2.0 / k, slice)
 }
 
 impl Thread {

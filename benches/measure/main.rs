@@ -2,6 +2,7 @@
 //!
 //! `cargo bench --bench measure -- WHAT ...`; the scripts call the built program, so that each measurement is a process.
 //!   front CASE C TOL [SECONDS]   time at which the neck of `dripping` or `segment` passes 0.01, and what it costs
+//!   run CASE ACCURACY [SECONDS]  the same by a whole run at `coarse`, `standard` or `fine`
 //!   item NAME TIMES              does a kernel or a case so often and prints nothing (for counts of instructions)
 //!   items                        the names
 //!   cells N                      times of force, Jacobian, solve and one step on N cells
@@ -28,6 +29,11 @@ fn main() {
             let seconds = if words.len() > 4 { number(&words, 4, "SECONDS") } else { 0.5 };
             front::print(case, accuracy, seconds);
         }
+        Some("run") => {
+            let word = |i: usize| words.get(i).map(String::as_str).unwrap_or_default();
+            let seconds = if words.len() > 3 { number(&words, 3, "SECONDS") } else { 0.5 };
+            front::print_run(word(1), word(2), seconds);
+        }
         Some("items") => items::NAMES.iter().for_each(|name| println!("{name}")),
         Some("item") => {
             let name = words.get(1).map(String::as_str).unwrap_or_default();
@@ -36,6 +42,6 @@ fn main() {
         Some("cells") => cells::print(number(&words, 1, "N")),
         Some("drops") => drops::print(number(&words, 1, "N")),
         // `cargo bench` without a word runs every bench: this one only answers scripts
-        _ => println!("say what to measure: front, item, items, cells, drops (see benches/measure/main.rs)"),
+        _ => println!("say what to measure: front, run, item, items, cells, drops (see benches/measure/main.rs)"),
     }
 }
