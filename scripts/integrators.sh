@@ -8,7 +8,7 @@ env=target/integrators
 [ -x $env/bin/python ] || python3 -m venv $env
 $env/bin/pip install --quiet --disable-pip-version-check -r $here/requirements.txt
 measure=$(bash benches/tools/measure.sh)
-CARGO_TARGET_DIR=target/integrators-diffsol cargo build --release --locked --quiet --manifest-path $here/diffsol/Cargo.toml
+CARGO_INCREMENTAL=0 CARGO_TARGET_DIR=target/integrators-diffsol cargo build --release --locked --quiet --manifest-path $here/diffsol/Cargo.toml
 export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
 $env/bin/python $here/compare.py "$measure" target/integrators-diffsol/release/integrators-diffsol docs target/integrators.png
 echo "docs/integrators.md, .csv, .svg are written; target/integrators.png is the figure to look at"

@@ -7,6 +7,6 @@ env=target/integrators
 [ -x $env/bin/python ] || python3 -m venv $env
 $env/bin/pip install --quiet --disable-pip-version-check -r benches/integrators/requirements.txt
 measure=$(bash benches/tools/measure.sh)
-cargo build --release --locked --quiet
+CARGO_INCREMENTAL=0 cargo build --release --locked --quiet
 $env/bin/python benches/tools/scaling.py "$measure" target/release/slenderjet target/scaling.png
 echo "target/scaling.png is the figure to look at"
