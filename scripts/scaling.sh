@@ -8,5 +8,5 @@ env=target/integrators
 $env/bin/pip install --quiet --disable-pip-version-check -r benches/integrators/requirements.txt
 measure=$(bash benches/tools/measure.sh)
 CARGO_INCREMENTAL=0 cargo build --release --locked --quiet
-$env/bin/python benches/tools/scaling.py "$measure" target/release/slenderjet target/scaling.png
+$env/bin/python benches/tools/scaling.py target/scaling.png "$measure" target/release/slenderjet
 echo "target/scaling.png is the figure to look at"

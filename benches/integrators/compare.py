@@ -1,7 +1,6 @@
-"""Runs every solver of the comparison and writes page, table and figure.
+"""Runs every solver of the comparison and writes the table of all runs.
 
-    compare.py MEASURE DIFFSOL FOLDER LOOK     the two built programs; integrators.{md,csv,svg} go to FOLDER, the figure as
-                                               PNG to LOOK
+    compare.py MEASURE DIFFSOL TABLE     the two built programs; `show.py` makes page and figure from the table
 """
 
 import json
@@ -13,14 +12,13 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent / "tools"))
 
 import machine  # noqa: E402
-from figure import draw  # noqa: E402
 from fronts import with_sure_errors  # noqa: E402
-from page import page  # noqa: E402
 from settings import LIMIT, OURS, PYTHON, REFINED, RUST, SHIPPED  # noqa: E402
 
 # Seconds over which a setting is repeated (three runs at least); the best counts.
 SECONDS = 0.25
 PATIENCE = 120
+COLUMNS = "kind solver case resolution tolerance time error sure_error steps cells evaluations cpu_s wall_s runs".split()
 
 
 def lines(command, text=None):
@@ -64,8 +62,8 @@ def chunks(items, size):
 
 
 def refined(measure, diffsol):
-    """Times of refined runs, for the limit."""
-    found = {}
+    """Pairs of refined runs, for the limit."""
+    found = []
     for solver, cases in REFINED.items():
         for case, settings in cases.items():
             listed = [{"case": case, "resolution": r, "tolerance": t} for r, t in settings]
@@ -79,12 +77,12 @@ def refined(measure, diffsol):
                     case _:
                         rows += theirs(diffsol, solver, setting, 0)
             if len(rows) == len(listed):
-                found[solver, case] = rows
+                found.append(rows)
     return found
 
 
 def main():
-    measure, diffsol, folder, look = sys.argv[1:5]
+    measure, diffsol, path = sys.argv[1:4]
     about = machine.facts()
     about |= {"Python": sys.version.split()[0]}
     pins = (HERE / "requirements.txt").read_text().split()
@@ -100,12 +98,9 @@ def main():
     rows += with_sure_errors(found, ours=False)
     limits = refined(measure, diffsol)
     about["load at the end"] = machine.facts()["load"]
-    columns = "solver case resolution tolerance time error sure_error steps cells evaluations cpu_s wall_s runs".split()
-    folder = Path(folder)
-    everything = rows + shipped + [row for rows in limits.values() for row in rows]
-    machine.write_csv(folder / "integrators.csv", everything, columns, about)
-    draw(rows, shipped, folder / "integrators.svg", look)
-    (folder / "integrators.md").write_text(page(rows, shipped, limits, about))
+    kinds = {"sweep": rows, "shipped": shipped, "refined": [row for pair in limits for row in pair]}
+    everything = [{"kind": kind, **row} for kind, listed in kinds.items() for row in listed]
+    machine.write_csv(path, everything, COLUMNS, about)
 
 
 def version_of_diffsol():

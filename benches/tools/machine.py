@@ -1,5 +1,6 @@
 """What a record needs to say beside its numbers: when, on which machine, with which versions."""
 
+import csv
 import datetime
 import os
 import platform
@@ -59,3 +60,12 @@ def write_csv(path, rows, columns, about):
         for row in rows:
             cells = (row.get(column, "") for column in columns)
             print(",".join(f"{c:.10g}" if isinstance(c, float) else str(c) for c in cells), file=file)
+
+
+def read_csv(path, words=()):
+    """What `write_csv` wrote: the lines of `# what: which` and the rows, numbers as numbers but for columns of `words`."""
+    with open(path) as file:
+        lines = file.read().splitlines()
+    about = dict(line[2:].split(": ", 1) for line in lines if line.startswith("# "))
+    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
+    return about, [{k: v if k in words else float(v) for k, v in row.items() if v != ""} for row in rows]

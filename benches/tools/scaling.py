@@ -1,6 +1,7 @@
 """Cost against cells and drops, memory against drops: a dated record, a figure and a table.
 
-    scaling.py MEASURE PROGRAM LOOK     the two built programs; the figure as PNG goes to LOOK
+    scaling.py LOOK MEASURE PROGRAM     the two built programs; the figure as PNG goes to LOOK
+    scaling.py LOOK DATE                page and figure again from the records of that day
 """
 
 import json
@@ -11,6 +12,7 @@ import sys
 import tempfile
 
 import machine
+from scaling_figure import draw
 from tables import replace, table
 
 CELLS = [100 * 2**k for k in range(8)]
@@ -72,9 +74,22 @@ def exponent(pairs):
     return over / sum((x - mean[0]) ** 2 for x, _ in points)
 
 
+def line(what, rows, key, unit, unit_of_one, scale, scale_of_one):
+    """A straight line against drops, and how far the worst point lies off it."""
+    points = [(r["drops"], r[key]) for r in rows if r["drops"] >= SETTLED]
+    n, (mx, my) = len(points), [sum(axis) / len(points) for axis in zip(*points)]
+    slope = sum((x - mx) * (y - my) for x, y in points) / sum((x - mx) ** 2 for x, _ in points)
+    start = my - slope * mx
+    worst = max(abs(start + slope * x - y) / y for x, y in points)
+    return (
+        f"{what} from {SETTLED} drops on: {start * scale:.3g} {unit} and {slope * scale_of_one:.3g} {unit_of_one} a drop; "
+        f"{n} points lie at most {100 * worst:.1f} % off this line.\n"
+    )
+
+
 def cells_part(cells):
     exponents = {key: exponent([(r["cells"], r[key]) for r in cells]) for key in KERNELS}
-    shown = [[f"{r['cells']:,}"] + [f"{1e6 * r[key]:.3g} us" for key in KERNELS] for r in cells]
+    shown = [[f"{r['cells']:,.0f}"] + [f"{1e6 * r[key]:.3g} us" for key in KERNELS] for r in cells]
     shown.append(["exponent"] + [f"{exponents[key]:.3f}" for key in KERNELS])
     shown.append(["a cell, smallest to largest"] + [spread([r[key] / r["cells"] for r in cells]) for key in KERNELS])
     return "Against cells (one thread of fixed shape; best of several):\n\n" + table(["cells", *KERNELS.values()], shown)
@@ -85,26 +100,23 @@ def spread(values):
 
 
 def drops_part(drops, records):
-    settled = [r for r in drops if r["drops"] >= SETTLED]
-    slope = exponent([(r["drops"], r["cpu_s"]) for r in settled])
-    by_steps = exponent([(r["drops"], r["cpu_s"] / r["steps"]) for r in settled])
     shown = []
     for r in drops:
-        cost = f"{r['cpu_s']:.3g} s", f"{1e3 * r['cpu_s'] / r['drops']:.3g} ms", f"{r['steps']:,}"
-        shown.append([f"{r['drops']:,}", *cost, f"{1e6 * r['cpu_s'] / r['steps']:.3g} us", f"{r['memory_kb'] / 1e3:.3g} MB"])
+        cost = f"{r['cpu_s']:.3g} s", f"{1e3 * r['cpu_s'] / r['drops']:.3g} ms", f"{r['steps']:,.0f}"
+        shown.append([f"{r['drops']:,.0f}", *cost, f"{1e6 * r['cpu_s'] / r['steps']:.3g} us", f"{r['memory_kb'] / 1e3:.3g} MB"])
     header = ["drops", "processor", "a drop", "steps", "a step", "largest memory"]
     text = "Against drops (dripping at Oh 0.1, Bo 0.5, We 1, coarse, without a record):\n\n" + table(header, shown)
-    text += f"\nExponent from {SETTLED} drops on: {slope:.3f} in drops; the cost of a step goes with drops to the power {by_steps:+.3f}.\n\n"
+    text += "\n" + line("Time", drops, "cpu_s", "s", "ms", 1.0, 1e3) + line("Largest memory", drops, "memory_kb", "MB", "kB", 1e-3, 1.0)
+    text += "\n"
     shown = []
     for r in records:
         cost = f"{r['user_s']:.3g} s", f"{r['memory_kb'] / 1e3:.3g} MB"
-        shown.append([f"{r['drops']:,}", *cost, f"{r['record_kb'] / 1e3:.3g} MB"])
+        shown.append([f"{r['drops']:,.0f}", *cost, f"{r['record_kb'] / 1e3:.3g} MB"])
     header = ["drops", "user time", "largest memory", "size of the record"]
     return text + f"The same by `slenderjet run` with a record of {FRAMES} instants:\n\n" + table(header, shown)
 
 
-def main():
-    measure, program, look = sys.argv[1:4]
+def measured(measure, program):
     about = machine.facts()
     cells = [printed(measure, "cells", n) for n in CELLS]
     print("cells done", file=sys.stderr)
@@ -112,17 +124,21 @@ def main():
     print("drops done", file=sys.stderr)
     records = [recorded(program, n) for n in RECORDED]
     about["load at the end"] = machine.facts()["load"]
-    names = {}
     for what, rows in (("cells", cells), ("drops", drops), ("records", records)):
-        names[what] = f"scaling-{what}-{machine.today()}.csv"
-        machine.write_csv(f"benches/records/{names[what]}", rows, list(rows[0]), about)
+        machine.write_csv(f"benches/records/scaling-{what}-{machine.today()}.csv", rows, list(rows[0]), about)
+
+
+def show(look, day):
+    names = {what: f"scaling-{what}-{day}.csv" for what in ("cells", "drops", "records")}
+    about, cells = machine.read_csv(f"benches/records/{names['cells']}")
+    drops, records = [machine.read_csv(f"benches/records/{names[what]}")[1] for what in ("drops", "records")]
     links = ", ".join(f"[{what}](../benches/records/{name})" for what, name in names.items())
     said = f"{about['date']}, {about['processor']}, load {about['load']}, rustc {about['rustc']}, program {about['program']}. Raw: {links}.\n\n"
     picture = "![Cost of the kernels against cells; cost and memory of a run against drops](scaling.svg)\n\n"
     replace("docs/speed.md", "scaling", said + picture + cells_part(cells) + "\n" + drops_part(drops, records))
-    from scaling_figure import draw
-
     draw(cells, drops, records, KERNELS, "docs/scaling.svg", look)
 
 
-main()
+if len(sys.argv) > 3:
+    measured(sys.argv[2], sys.argv[3])
+show(sys.argv[1], machine.today() if len(sys.argv) > 3 else sys.argv[2])

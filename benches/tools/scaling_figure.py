@@ -17,6 +17,7 @@ def draw(cells, drops, records, kernels, path, look):
         left.loglog([r["cells"] for r in cells], [1e6 * r[key] for r in cells], ".-", color=colour, lw=1, ms=4, label=name)
     straight(left, [r["cells"] for r in cells], 1e6 * cells[0]["force_s"] / 2)
     left.set(xlabel="cells", ylabel="time, us")
+    left.set_ylim(top=5e4)
     left.legend(frameon=False, fontsize=6.5)
     middle.loglog([r["drops"] for r in drops], [r["cpu_s"] for r in drops], ".-", color="black", lw=1, ms=4, label="without a record")
     middle.loglog([r["drops"] for r in records], [r["user_s"] for r in records], "s", mfc="none", color="#d55e00", ms=4, label="with one")
