@@ -9,7 +9,7 @@ env=target/integrators
 $env/bin/pip install --quiet --disable-pip-version-check -r $here/requirements.txt
 measure=$(bash benches/tools/measure.sh)
 CARGO_INCREMENTAL=0 CARGO_TARGET_DIR=target/integrators-diffsol cargo build --release --locked --quiet --manifest-path $here/diffsol/Cargo.toml
-export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
+export NUMBA_CACHE_DIR=$PWD/target/numba OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1
 $env/bin/python $here/compare.py "$measure" target/integrators-diffsol/release/integrators-diffsol docs/integrators.csv
 $env/bin/python $here/show.py docs target/integrators.png
 echo "docs/integrators.md, .csv, .svg are written; target/integrators.png is the figure to look at"
