@@ -14,9 +14,8 @@ def grid(case, resolutions, tolerances):
     return [{"case": case, "resolution": r, "tolerance": t} for r, t in pairs]
 
 
-OURS = grid("dripping", (0.1, 0.08, 0.065, 0.05, 0.04, 0.03, 0.024), (3e-4, 1e-4, 3e-5, 1e-5)) + grid(
-    "segment", (0.1, 0.08, 0.065, 0.05, 0.04, 0.03, 0.024), (3e-4, 1e-4, 3e-5, 1e-5)
-)
+FINENESS, TOLERANCES = (0.1, 0.08, 0.065, 0.05, 0.04, 0.03, 0.024), (1e-3, 3e-4, 1e-4, 3e-5, 1e-5)
+OURS = grid("dripping", FINENESS, TOLERANCES) + grid("segment", FINENESS, TOLERANCES)
 
 UNIFORM = grid("segment", (200, 300, 400, 600, 800, 1200), (1e-4, 1e-5, 1e-6, 1e-7))
 GRADED = grid("segment-graded", (100, 150, 200, 300, 400, 600), (1e-4, 1e-5, 1e-6, 1e-7))
