@@ -7,12 +7,12 @@
 import json
 import math
 import os
+import resource
 import subprocess
 import sys
 import tempfile
 
 import machine
-from scaling_figure import draw
 from tables import replace, table
 
 CELLS = [100 * 2**k for k in range(8)]
@@ -62,6 +62,9 @@ def recorded(program, drops):
         child = subprocess.Popen(machine.pinned() + [program, "run", case, "-o", record, "-q"], stdout=subprocess.DEVNULL)
         _, status, used = os.wait4(child.pid, 0)
         assert status == 0, f"the run of {drops} drops ended with {status}"
+        # the system counts this very process too, from which the child was forked: it must be the smaller one
+        own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        assert own < 0.9 * used.ru_maxrss, f"{used.ru_maxrss} kB may be what this script takes ({own} kB)"
         size = os.path.getsize(record)
     return {"drops": drops, "user_s": used.ru_utime, "system_s": used.ru_stime, "memory_kb": used.ru_maxrss, "record_kb": size / 1e3}
 
@@ -129,6 +132,9 @@ def measured(measure, program):
 
 
 def show(look, day):
+    # large, and no part of what is measured: see `recorded`
+    from scaling_figure import draw
+
     names = {what: f"scaling-{what}-{day}.csv" for what in ("cells", "drops", "records")}
     about, cells = machine.read_csv(f"benches/records/{names['cells']}")
     drops, records = [machine.read_csv(f"benches/records/{names[what]}")[1] for what in ("drops", "records")]
