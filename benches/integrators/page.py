@@ -40,7 +40,7 @@ UNFAIR = """## Known unfairness
 
 Against slenderjet:
 - It also keeps balances of energy and dissipation in every step; the others compute nothing but the states.
-- numba's code is made for this very processor and may reorder sums; slenderjet and diffsol are compiled for any x86-64.
+- numba's code is made for this very processor and may reorder sums; slenderjet and diffsol are compiled as a user compiles them.
 - The integrators' drop is meshed by slenderjet's rule, and the graded mesh of the segment is told where the pinch will be; a user
   of a general-purpose integrator would have to find out both.
 - The wall time of whole runs is not compared: what follows the first pinch-off, which is most of a run, the integrators cannot do.
