@@ -1,6 +1,9 @@
 //! Cases that several benches and scripts time, by their dimensionless groups on R = 1 mm, 1000 kg/m3, 70 mN/m.
 #![allow(dead_code)]
 
+pub mod kernels;
+pub mod threads;
+
 use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
 
 const RADIUS: f64 = 1e-3;

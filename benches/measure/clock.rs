@@ -1,0 +1,51 @@
+//! Time on the processor, which other programs of the machine do not lengthen (much), beside time on the wall.
+
+use std::time::{Duration, Instant};
+
+/// Seconds that this process has spent on a processor, from the kernel's own account; `None` where it keeps none.
+/// The account is brought up to date when a process sleeps, so it sleeps for a moment first.
+fn processor() -> Option<f64> {
+    std::thread::sleep(Duration::from_micros(1));
+    let text = std::fs::read_to_string("/proc/self/schedstat").ok()?;
+    let nanoseconds: f64 = text.split_whitespace().next()?.parse().ok()?;
+    Some(1e-9 * nanoseconds)
+}
+
+/// Fewest runs whose best is a measurement.
+pub const LEAST: u32 = 3;
+
+/// Best of several runs.
+pub struct Best {
+    pub wall: f64,
+    /// NaN where the kernel keeps no account.
+    pub processor: f64,
+    pub runs: u32,
+}
+
+/// Run `once` at least `least` times and until `seconds` are over; `prepare` is not timed.
+pub fn best<T>(least: u32, seconds: f64, mut prepare: impl FnMut() -> T, mut once: impl FnMut(T)) -> Best {
+    let mut best = Best { wall: f64::INFINITY, processor: f64::INFINITY, runs: 0 };
+    let start = Instant::now();
+    while best.runs < least || start.elapsed().as_secs_f64() < seconds {
+        let thing = prepare();
+        let (wall, cpu) = (Instant::now(), processor());
+        once(thing);
+        let elapsed = wall.elapsed().as_secs_f64();
+        let used = processor().zip(cpu).map_or(f64::NAN, |(after, before)| after - before);
+        best.wall = best.wall.min(elapsed);
+        best.processor = best.processor.min(used);
+        best.runs += 1;
+    }
+    if best.processor.is_infinite() {
+        best.processor = f64::NAN;
+    }
+    best
+}
+
+/// The same for something short: `many` calls of `once` in a row, seconds for one of them.
+pub fn each(seconds: f64, mut once: impl FnMut()) -> f64 {
+    let start = Instant::now();
+    once();
+    let many = (2e-3 / start.elapsed().as_secs_f64().max(1e-9)).ceil().max(1.0) as u32;
+    best(LEAST, seconds, || (), |()| (0..many).for_each(|_| once())).wall / f64::from(many)
+}
