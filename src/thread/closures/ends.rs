@@ -6,19 +6,22 @@
 //! `N1 = 1 + 2.2757 k^5 (r - s)/(2r + 3s)`, `N2 = 1 - 2s k^2/(2r + 3s) + 0.60651 k^5 (r - s)/(2r + 3s)`,
 //! `D = 1 - 0.7017 k (2r + 3s) + 2.0865 k^3 s + 0.5689 k^5 (2r - 3s) - 0.72603 k^6 (r - s)`.
 //! On a body the end's force is spread as h^2 (so are the tractions on a sphere in Stokes flow: uniform force per volume).
-//! Shelter (share of the far axis velocity at distance z behind a tip of radius R, zeta = sqrt(z^2 + e^2) - e):
-//! `S = 1 - ln(1 + c R_w/(zeta + b)) / ln(1 + c R_w/b) exp(-(2.86 zeta/R_w)^1.37)`, lengths b, c, e in R.
-//! A thread takes S where it is; a drop takes S at its far pole, its deficit times (1.09 - 0.21 s).
+//! Shelter (share of the far axis velocity at distance z behind a tip of radius R):
+//! `S = 1 - (1 + zeta/b)^(-1/3) exp(-4.466 zeta/R_w)`, `zeta = sqrt(z^2 + e^2) - e`, b = 0.455 R, e = 1.815 R.
+//! A thread takes S where it is; a drop of radius b and aspect phi takes S at [`felt_at`] and [`elongated`] times the drag.
 //!
 //! Symbols: r drop radius (m), R_w wall radius (m), lambda = mu_i/mu_o, U0 axis velocity far from the tip (m/s).
 //!
 //! Source: Hadamard 1911 (C. R. Acad. Sci. 152, 1735), Rybczynski 1911; N1, N2, D: Haberman & Sayre 1958 (David Taylor
 //! Model Basin report 1143), recalled from memory, confirmed by our own boundary-element table to 1 % for k <= 0.5; the factor
-//! with k^9 is fitted to that table up to k = 0.8. Shelter and the rule of the far pole: our own boundary-element tables of the
-//! stream behind a plugged thin-walled tube and of the drag on a sphere held in it (`validation/reference/behind_tip.py`).
-//! Five numbers of S are fitted to the stream, two to the drag of held spheres, none to the size of any drop.
+//! with k^9 is fitted to that table up to k = 0.8. Shelter: our own boundary-element table of the stream behind a plugged
+//! thin-walled tube (`validation/reference/behind_tip.py`). Elongation and place: our own table of the drag on spheres and
+//! spheroids of five viscosity ratios held in a tube, alone and behind a tip (`validation/reference/stokes_bem/held.py`).
+//! Two numbers of S are fitted to the stream, ten to the drag of held drops, none to the size of any drop or to its history.
 //!
-//! Holds for: no inertia outside, 3 R < R_w < 500 R, k < 0.8. Stream within 0.06, drag on a held sphere within 19 % (5 % rms) at gaps 0.3 R to 3 R. Slender drag integrated over a sphere gives only 0.4 of the exact drag: the size of a dripping drop
+//! Holds for: no inertia outside, 3 R < R_w < 500 R, k < 0.8, viscosity ratio 0.1 to 10, aspect up to 2.5. Stream within
+//! 0.035; drag on a held drop at gaps of 0.1 R and 0.3 R within 19 % (4.0 % rms over 960; low for stiff drops in a wide tube),
+//! alone within 10 %. Slender drag integrated over a sphere gives only 0.4 of the exact drag: the size of a dripping drop
 //! hangs on this closure.
 
 /// Hadamard-Rybczynski factor: 2/3 for a bubble, 1 for a rigid sphere.
@@ -68,18 +71,24 @@ pub fn round_end(radius: f64, wall: Option<f64>, viscosity_ratio: f64, share: f6
     RoundEnd { drag: share * 3.0 * hadamard_rybczynski(viscosity_ratio) * wall_factor, drift }
 }
 
-/// Share of the far axis velocity that a drop feels whose far pole stands where the shelter is `shelter`: what is missing
-/// there, times 1.09 for a bubble to 0.88 for a rigid sphere (fitted to the drag of held spheres, two numbers).
-pub fn felt(shelter: f64, viscosity_ratio: f64) -> f64 {
-    1.0 - (1.0 - shelter) * (1.09 - 0.21 * viscosity_ratio / (1.0 + viscosity_ratio))
+/// Where a drop held behind a tip feels the stream: its drag is that in the stream which is on the axis at
+/// `near + c b (1 + 0.27 (phi - 1))`, `c = 1.05 + 0.21 L + (0.24 + 0.27 L) s`, L = ln(R_w/2R), at most at its far pole.
+/// Lengths in tip radii: `near` and `far` its poles, b its radius. A mobile surface feels more of the slow liquid near the
+/// tip (s small), a narrow wall ends the slow stretch before the far pole is reached (L small).
+pub fn felt_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
+    let s = viscosity_ratio / (1.0 + viscosity_ratio);
+    let wide = (0.5 * wall.clamp(SHELTER_RANGE.0, SHELTER_RANGE.1)).ln();
+    let radii = 1.05 + 0.21 * wide + (0.24 + 0.27 * wide) * s;
+    (near + radii * radius * (1.0 + 0.27 * (aspect - 1.0))).min(far)
 }
 
-/// Drag of a spheroidal end of aspect phi over that of the sphere of its largest radius: 1 + (0.38 s - 0.18)(phi - 1). For a rigid
-/// spheroid this is the usual 1 + (phi - 1)/5; for s < 1 it is fitted to the force histories of the boundary-element reference
-/// at viscosity ratios 1 and 0.1 (a mobile surface passes on less of the shear that length adds).
-pub fn elongated(aspect: f64, viscosity_ratio: f64) -> f64 {
+/// Drag of a spheroidal drop of aspect phi over that of the sphere of its largest radius: 1 + e (phi - 1),
+/// `e = -0.14 + 1.20 s - 0.92 s^2 + (0.45 + 0.55 s) k`: about 0.2 for an unconfined rigid body (the usual (4 + phi)/5), nothing for a
+/// bubble, whose surface passes on no shear, and up to 0.8 in a narrow gap, where length counts for itself.
+pub fn elongated(aspect: f64, confinement: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);
-    (1.0 + (0.38 * s - 0.18) * (aspect - 1.0)).max(0.5)
+    let k = confinement.min(WALL_FACTOR_LIMIT);
+    1.0 + (-0.14 + 1.20 * s - 0.92 * s * s + (0.45 + 0.55 * s) * k) * (aspect - 1.0)
 }
 
 /// Slender thread and rounded end together: drag coefficient and the velocity it pulls towards, with derivatives
@@ -112,15 +121,15 @@ pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     }
 }
 
-/// Lengths of the shelter in tip radii, and its cut-off in wall radii: fitted to the table.
-const SHELTER_WALL: f64 = 0.23;
-const SHELTER_CORE: f64 = 0.11;
-const SHELTER_MOUTH: f64 = 3.22;
-const SHELTER_DECAY: f64 = 2.86;
-const SHELTER_POWER: f64 = 1.37;
+/// Lengths of the shelter in tip radii, fitted to the table.
+const SHELTER_CORE: f64 = 0.455;
+const SHELTER_MOUTH: f64 = 1.815;
+/// Decay of the slowest axisymmetric disturbance of Stokes flow along a tube: real part of the first root of
+/// `k (J0(k)^2 + J1(k)^2) = 2 J0(k) J1(k)`, k = 4.466 + 1.468 i (elementary; common practice, no source).
+const SHELTER_DECAY: f64 = 4.466;
 /// The table's range of R_w/R; beyond it the nearest value holds.
 const SHELTER_RANGE: (f64, f64) = (3.0, 1000.0);
-/// (2.86 zeta/R_w)^1.37 above which nothing of the shelter is left.
+/// Decay above which nothing of the shelter is left.
 const SHELTER_END: f64 = 30.0;
 
 /// Share of the far axis velocity at distance z behind a tip of radius R, and its derivative with respect to z.
@@ -135,15 +144,11 @@ pub fn shelter(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     let z = z / tip_radius;
     let hypotenuse = (z * z + SHELTER_MOUTH * SHELTER_MOUTH).sqrt();
     let zeta = hypotenuse - SHELTER_MOUTH;
-    let decay = (SHELTER_DECAY * zeta / wall).powf(SHELTER_POWER);
-    if decay > SHELTER_END {
+    let rate = SHELTER_DECAY / wall;
+    if rate * zeta > SHELTER_END {
         return (1.0, 0.0);
     }
-    let reach = SHELTER_WALL * wall;
-    let from = zeta + SHELTER_CORE;
-    let scale = (-decay).exp() / (reach / SHELTER_CORE).ln_1p();
-    let deficit = (reach / from).ln_1p() * scale;
-    let deficit_zeta =
-        -scale * reach / (from * (from + reach)) - deficit * SHELTER_POWER * decay / zeta.max(f64::MIN_POSITIVE);
+    let deficit = (-rate * zeta).exp() / (1.0 + zeta / SHELTER_CORE).cbrt();
+    let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (SHELTER_CORE + zeta)));
     (1.0 - deficit, -deficit_zeta * z / hypotenuse / tip_radius)
 }
