@@ -53,7 +53,7 @@ fn an_impossible_wish_exits_1_names_the_bound_and_writes_nothing() {
     assert_eq!(out.status.code(), Some(1), "{told}");
     let aimed: Value = serde_json::from_slice(&out.stdout).expect("one object");
     assert!(aimed["found"] == false && aimed["nearest"]["mean_diameter_m"].is_number(), "{aimed}");
-    assert!(aimed["reason"].as_str().is_some_and(|r| r.contains("larger than wished")), "{aimed}");
+    assert!(aimed["reason"].as_str().is_some_and(|r| r.contains("times as large as wished")), "{aimed}");
     assert!(!folder.path().join("aimed.toml").exists());
     for wrong in ["80", "80 mN/m", "-3 um"] {
         let arg = format!("--diameter={wrong}");
@@ -109,7 +109,7 @@ fn margins_of_a_simulated_tap_agree_with_reruns() {
         (found.mode, found.primary.mean_diameter_m.expect("drops"))
     };
     let (mode, own) = diameter(&case);
-    for margin in margins(&case, 4, &ask, 2).expect("margins") {
+    for margin in margins(&case, None, 4, &ask, 2).expect("margins") {
         for side in [&margin.down, &margin.up] {
             let (at_mode, at) = diameter(&margin.input.scaled(&case, 1.0 + side.change));
             assert!(at_mode == mode && (at / own - 1.0).abs() <= DIAMETER_BAND, "{margin:?}: {at} against {own}");
@@ -163,7 +163,7 @@ fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
         (found.mode, found.primary.mean_diameter_m.expect("drops"))
     };
     let (mode, own) = whole(&case);
-    let found = margins(&case, 8, &Counted::new(&answer), 2).expect("margins");
+    let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("margins");
     assert_eq!(found.len(), 4);
     let mut ended = 0;
     for margin in found {

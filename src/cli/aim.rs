@@ -6,6 +6,7 @@ use super::text::Page;
 use super::{Failure, Output, case_file, map, print_json, print_page};
 use crate::case::Case;
 use crate::device::strength;
+use crate::study::aim::start::written;
 use crate::study::aim::{Aimed, Wish, aim};
 use crate::units::Kind;
 use std::path::{Path, PathBuf};
@@ -26,7 +27,7 @@ pub struct Args {
     /// Highest pressure that an inlet may need (else the guide for joints and push-on tubing)
     #[arg(long, value_name = "PRESSURE", value_parser = studies::above_zero(Kind::Pressure))]
     pressure: Option<f64>,
-    /// Leave out the margins, which take some 50 coarse runs and some 20 at the case's own accuracy
+    /// Leave out the margins, which take some 20 coarse runs and some 10 at the case's own accuracy
     #[arg(long)]
     no_margins: bool,
     /// Case to write with the flows found
@@ -69,9 +70,8 @@ fn margin_runs(a: &Aimed) -> String {
 
 /// Writes the case with its comments, and the flows that were found in place of its own.
 fn write(path: &Path, own: &Case, found: &Case) -> Result<(), Failure> {
-    let flow = |si: f64| format!("{:.6} uL/h", si * 3.6e12);
-    let changed = own.with_text("inner.flow", &flow(found.inner.flow)).and_then(|case| match &found.outer {
-        Some(outer) if outer.flow > 0.0 => case.with_text("outer.flow", &flow(outer.flow)),
+    let changed = own.with_text("inner.flow", &written(found.inner.flow)).and_then(|case| match &found.outer {
+        Some(outer) if outer.flow > 0.0 => case.with_text("outer.flow", &written(outer.flow)),
         _ => Ok(case),
     });
     let changed = changed.map_err(|errors| case_file::failure(&errors))?;
@@ -80,7 +80,7 @@ fn write(path: &Path, own: &Case, found: &Case) -> Result<(), Failure> {
 
 fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     let mut page = Page::new();
-    let what = if a.found { "found" } else { "not found; the nearest setting tried" };
+    let what = if a.found { "found" } else { "not found; the nearest setting simulated" };
     page.title(&format!("Drops of {}: {what}", length(wish.diameter)));
     if !a.found {
         page.paragraph(&a.reason);
@@ -88,7 +88,7 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     page.heading("Setting");
     page.fact_if("inner flow", a.inner_flow_m3_per_s.map(flow));
     page.fact_if("outer flow", a.outer_flow_m3_per_s.map(flow));
-    page.heading("What a run of it gives");
+    page.heading(&format!("What a run of it gives at `{}`", a.accuracy));
     let Some(primary) = &a.predicted else {
         page.paragraph("no flow tried gave a drop");
         return page;
@@ -98,6 +98,9 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     page.fact_if("mean diameter", primary.mean_diameter_m.map(|d| format!("{}{}", length(d), off(a.diameter_error))));
     page.fact_if("CV (a lower bound)", primary.cv.map(percent));
     page.fact_if("of so many drops the mean is known to", a.diameter_scatter.map(|s| format!("+-{}, n = {}", percent(s), primary.count)));
+    if let (true, Some(drops)) = (a.found, a.drops_for_one_percent) {
+        page.fact("so many drops would tell to +-1 %", &drops.to_string());
+    }
     page.fact_if("primary drops", primary.rate_per_s.map(|f| format!("{}{}", rate(f), off(a.rate_error))));
     page.fact_if("satellites a drop", a.satellites.as_ref().and_then(|s| s.per_primary).map(number));
     page.fact_if("their share of volume", a.satellites.as_ref().and_then(|s| s.volume_fraction).map(percent));

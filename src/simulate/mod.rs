@@ -15,6 +15,7 @@ use crate::drops::tally::primaries;
 use crate::outcome::{ErrorBar, Frame, Outcome};
 use crate::regime::PROBE_NOISE;
 use crate::thread::advance::Advancer;
+use crate::thread::body::Body;
 use crate::thread::estimate::UniformThread;
 use schedule::Schedule;
 use setup::Setup;
@@ -41,6 +42,8 @@ pub struct Progress {
     pub fraction: f64,
     /// Steps so far.
     pub steps: u64,
+    /// Cells of the thread on the nozzle now.
+    pub cells: usize,
 }
 
 /// What the caller wants next.
@@ -62,6 +65,11 @@ pub trait Observer {
     /// Called after a frame and after a pinch-off, at most once each; the state to resume from.
     /// `outcome_so_far` builds the summary lazily.
     fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
+    /// Called after each primary drop of the companion run that tells a long regular thread from a jet, with the spread of its
+    /// settled drops and their number: whether it may end there. By default it goes on to its full number of drops.
+    fn companion_may_end(&mut self, _cv: f64, _drops: usize) -> bool {
+        false
+    }
 }
 
 /// Ignores everything.
@@ -81,7 +89,7 @@ pub fn simulate(case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Obser
     let (setup, world, stopped) = follow(case, from, observer)?;
     let probe = match stopped {
         "interrupted" => None,
-        _ => probe_under_noise(case, &setup, &world),
+        _ => probe_under_noise(case, &setup, &world, observer),
     };
     let mut outcome = summary::outcome(case, &setup, &world, stopped, probe);
     if case.run.accuracy == Accuracy::Fine && stopped != "interrupted" {
@@ -298,6 +306,28 @@ fn progress(case: &Case, setup: &Setup, world: &World, done: usize) -> Progress 
         primaries: done as u32,
         fraction: fraction.clamp(0.0, 1.0),
         steps: world.counts.steps_accepted,
+        cells: world.bodies.first().map_or(0, Body::cells),
+    }
+}
+
+/// Lets the listener of the run itself end its companion.
+struct Companion<'a> {
+    listener: &'a mut dyn Observer,
+    primaries: usize,
+    over: bool,
+}
+
+impl Observer for Companion<'_> {
+    fn progress(&mut self, _at: &Progress) -> Next {
+        if self.over { Next::Interrupt } else { Next::Continue }
+    }
+
+    fn checkpoint(&mut self, _state: &Checkpoint, so_far: &dyn Fn() -> Outcome) {
+        let found = so_far().summary.primary;
+        if let (Some(cv), true) = (found.cv, found.count > self.primaries) {
+            self.primaries = found.count;
+            self.over |= self.listener.companion_may_end(cv, found.count);
+        }
     }
 }
 
@@ -305,7 +335,7 @@ fn progress(case: &Case, setup: &Setup, world: &World, done: usize) -> Progress 
 const PROBE_DROPS: u32 = 14;
 
 /// Spread under seeded noise, from a short companion run, where the necks alone do not decide the mode.
-fn probe_under_noise(case: &Case, setup: &Setup, world: &World) -> Option<summary::Probe> {
+fn probe_under_noise(case: &Case, setup: &Setup, world: &World, observer: &mut dyn Observer) -> Option<summary::Probe> {
     let measured = summary::measured(setup, world, case.forcing.noise)?;
     if case.forcing.noise > 0.0 || !crate::regime::needs_noise(&measured) {
         return None;
@@ -314,7 +344,8 @@ fn probe_under_noise(case: &Case, setup: &Setup, world: &World) -> Option<summar
     noisy.forcing.noise = PROBE_NOISE;
     noisy.run.stop = Stop::Drops(PROBE_DROPS);
     noisy.run.accuracy = Accuracy::Coarse;
-    let (setup, world, _) = follow(&noisy, None, &mut Silent).ok()?;
+    let mut companion = Companion { listener: observer, primaries: 0, over: false };
+    let (setup, world, _) = follow(&noisy, None, &mut companion).ok()?;
     let cv = summary::measured(&setup, &world, PROBE_NOISE)?.cv?;
     Some(summary::Probe { cv, noise: PROBE_NOISE })
 }

@@ -55,7 +55,7 @@ pub struct Comparison {
 /// Drops of a coarse run behind a margin or an attribution.
 const DROPS: u32 = 8;
 
-/// Compare cases; with `with_margins` each gets its margins, which takes some 50 coarse runs and 20 at its own accuracy.
+/// Compare cases; with `with_margins` each gets its margins, which takes some 20 coarse runs and 10 at its own accuracy.
 ///
 /// # Errors
 /// Where the runs were interrupted or threads cannot be started.
@@ -73,7 +73,7 @@ pub fn compare(
         }
         let mut row = row(name, case, answer);
         if with_margins && row.mean_diameter_m.is_some() {
-            row.margins = match margins::margins(case, DROPS, ask, threads) {
+            row.margins = match margins::margins(case, answer.as_ref().ok(), DROPS, ask, threads) {
                 Err(why) if why == INTERRUPTED => return Err(why),
                 found => found.unwrap_or_default(),
             };

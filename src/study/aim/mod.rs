@@ -4,15 +4,18 @@
 //! balances on paper -> coarse runs, a safeguarded search -> the answer at the case's own accuracy -> margins
 //! ```
 
+pub mod bounds;
+pub mod law;
 pub mod search;
 pub mod start;
 
-use crate::case::{Case, Layout};
-use crate::outcome::{Primary, Satellites, Summary};
-use crate::study::evaluate::{Ask, Counted, INTERRUPTED, quick};
+use crate::case::{Accuracy, Case, Layout};
+use crate::outcome::{Outcome, Primary, Satellites, Summary};
+use crate::study::evaluate::{Ask, Counted, INTERRUPTED, UNAFFORDABLE, quick};
 use crate::study::margins::{self, Margin};
 use crate::study::quantiles;
 use crate::tolerances::SATELLITE_FREE;
+use law::law;
 use search::{Found, Limits, Search, Tried, placed};
 use serde::Serialize;
 
@@ -48,8 +51,10 @@ pub struct Aimed {
     /// Flows of the answer, or, where nothing was found, of the nearest setting.
     pub inner_flow_m3_per_s: Option<f64>,
     pub outer_flow_m3_per_s: Option<f64>,
-    /// Drops of the last run, at the case's own accuracy, at these flows.
+    /// Drops of the run at these flows, at `accuracy`.
     pub predicted: Option<Primary>,
+    /// The case's own accuracy; `coarse` for a nearest setting whose run at the case's own would take too long.
+    pub accuracy: String,
     pub satellites: Option<Satellites>,
     pub mode: Option<String>,
     /// Predicted mean diameter over the wished one, less one.
@@ -57,6 +62,8 @@ pub struct Aimed {
     /// Half of the 95 % interval of the mean diameter over the mean, from the spread of the drops (Student's t): how far a run of
     /// other drops of the same setting may come out.
     pub diameter_scatter: Option<f64>,
+    /// Drops that would bring that half to 1 %; null where it is less already.
+    pub drops_for_one_percent: Option<usize>,
     /// Predicted over wished rate, less one.
     pub rate_error: Option<f64>,
     /// Runs of all kinds.
@@ -69,14 +76,20 @@ pub struct Aimed {
 
 /// Drops of a coarse run: three that settle and five to average.
 pub const DROPS: u32 = 8;
-/// ln(d/d*) that a coarse run must meet, and the one that the final run must meet.
+/// ln(d/d*) that is near enough on coarse runs, and on the final run.
 const NEAR_COARSE: f64 = 0.004;
 const NEAR_FINAL: f64 = 0.008;
-const RUNS_MAX: usize = 40;
+/// ... unless its drops scatter so that their mean is not known so well: then its standard error, but no more than this, which
+/// leaves room within the 2 % that an answer may be off.
+const NEAR_FINAL_MAX: f64 = 0.015;
+/// Most coarse runs of a search.
+const RUNS_MAX: usize = 24;
 /// Corrections of the final run.
 const CORRECTIONS_MAX: usize = 4;
 /// How far flows may be moved from the case's own.
 const FACTOR_MAX: f64 = 3000.0;
+/// How far, in ln(flow), the law of the runs may be followed past them, to say what a wish would take.
+const FAR: f64 = 4.7;
 /// Inner flows tried, over the case's own, where satellites are unwanted and no rate fixes the inner flow.
 const INNER_FACTORS: [f64; 7] = [1.0, 0.5, 2.0, 0.25, 4.0, 0.125, 8.0];
 
@@ -96,7 +109,7 @@ pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Ai
     for factor in factors {
         let attempt = aimer.attempt(*factor)?;
         let done = attempt.good;
-        if best.as_ref().is_none_or(|b| attempt.rank() < b.rank()) {
+        if best.as_ref().is_none_or(|b| attempt.rank(wish.diameter) < b.rank(wish.diameter)) {
             best = Some(attempt);
         }
         if done {
@@ -118,16 +131,24 @@ struct Aimer<'a> {
 struct Attempt {
     case: Case,
     last: Option<Summary>,
+    accuracy: Accuracy,
     good: bool,
     reason: String,
 }
 
 impl Attempt {
     /// Lower is better: found, then nearness of the diameter.
-    fn rank(&self) -> (bool, u64) {
+    fn rank(&self, wish: f64) -> (bool, u64) {
         let diameter = self.last.as_ref().and_then(|s| s.primary.mean_diameter_m);
-        (!self.good, diameter.map_or(u64::MAX, |d| (1e9 * d) as u64))
+        (!self.good, diameter.map_or(u64::MAX, |d| (1e9 * (d / wish).ln().abs()) as u64))
     }
+}
+
+/// A search with what its runs gave.
+struct Searched {
+    search: Search,
+    /// Flow and answer of each coarse run with a drop.
+    answers: Vec<(f64, Summary)>,
 }
 
 impl Aimer<'_> {
@@ -136,13 +157,15 @@ impl Aimer<'_> {
         self.case.outer.as_ref().is_some_and(|outer| outer.flow > 0.0)
     }
 
-    /// d ln(d) / d ln(flow) supposed before two runs tell it.
+    /// d ln(d) / d ln(flow) supposed before runs tell it.
     fn slope(&self) -> f64 {
         if self.by_outer() { search::SLOPE_OUTER } else { search::SLOPE_INNER }
     }
 
+    /// The case at this flow, as it would be read from a file.
     fn with_flow(&self, base: &Case, flow: f64) -> Case {
         let mut case = base.clone();
+        let flow = start::as_written(flow);
         match case.outer.as_mut() {
             Some(outer) if self.by_outer() => outer.flow = flow,
             _ => case.inner.flow = flow,
@@ -150,66 +173,119 @@ impl Aimer<'_> {
         case
     }
 
-    fn attempt(&self, inner_factor: f64) -> Result<Attempt, String> {
-        let mut base = self.case.clone();
-        base.inner.flow *= inner_factor;
-        if let (Some(rate), true) = (self.wish.rate, self.by_outer()) {
-            base.inner.flow = start::inner_flow(self.wish.diameter, rate, 0.0);
-        }
-        let first = if self.by_outer() { start::outer_flow(&base, self.wish.diameter) } else { base.inner.flow };
-        let mut search = self.search(&base, first)?;
-        let Some(flow) = self.flow_of(&search) else { return self.not_found(&base, &search, None) };
-        let coarse = search.tried.len();
-        let mut case = self.with_flow(&base, flow);
-        let mut last = self.ask.ask(&case)?.summary;
-        for _ in 0..CORRECTIONS_MAX {
-            let lost = last.satellites.volume_fraction.unwrap_or(0.0);
-            let off = last.primary.mean_diameter_m.map_or(f64::INFINITY, |d| (d / self.wish.diameter).ln());
-            let inner = match (self.wish.rate, self.by_outer()) {
-                (Some(rate), true) => start::inner_flow(self.wish.diameter, rate, lost.min(0.9)),
-                _ => case.inner.flow,
-            };
-            let met = off.abs() <= NEAR_FINAL && (inner / case.inner.flow - 1.0).abs() < 0.002;
-            if met || !off.is_finite() || search.tried.len() > RUNS_MAX {
-                break;
-            }
-            let searched = if self.by_outer() { case.outer.as_ref().map_or(0.0, |o| o.flow) } else { case.inner.flow };
-            let flow = searched * (-off / search.slope(self.slope())).clamp(-0.5, 0.5).exp();
-            case.inner.flow = inner;
-            case = self.with_flow(&case, flow);
-            last = self.ask.ask(&case)?.summary;
-            search.tried.push(placed_summary(flow, self.wish.diameter, &last));
-        }
-        self.judged(case, last, &search, coarse)
+    fn flow_of(&self, case: &Case) -> f64 {
+        if self.by_outer() { case.outer.as_ref().map_or(0.0, |o| o.flow) } else { case.inner.flow }
     }
 
-    fn search(&self, base: &Case, first: f64) -> Result<Search, String> {
-        let limits = Limits {
+    fn attempt(&self, inner_factor: f64) -> Result<Attempt, String> {
+        let mut base = self.case.clone();
+        base.inner.flow = start::as_written(base.inner.flow * inner_factor);
+        if let (Some(rate), true) = (self.wish.rate, self.by_outer()) {
+            base.inner.flow = start::as_written(start::inner_flow(self.wish.diameter, rate, 0.0));
+        }
+        // A wish that no glass of this case can hold is not searched for: what is nearest to it is.
+        let widest = bounds::widest(&base).filter(|(most, _)| self.wish.diameter > *most);
+        let target = widest.as_ref().map_or(self.wish.diameter, |(most, _)| *most);
+        let found = self.search(&base, target)?;
+        if let Some((most, what)) = widest {
+            let on_the_way = match &found.search.found {
+                Found::Bound(bound) => format!(" (and before it is reached, {bound})"),
+                _ => String::new(),
+            };
+            let why = format!(
+                "a drop of {} does not fit {what}: the largest that the model follows there is {}, {}{on_the_way}",
+                um(self.wish.diameter),
+                um(most),
+                apart(most, self.wish.diameter)
+            );
+            return self.not_found(&base, &found, Some(why));
+        }
+        match found.search.found {
+            Found::At(flow) => self.finished(base, flow, found),
+            _ => self.not_found(&base, &found, None),
+        }
+    }
+
+    /// Coarse runs towards `target`.
+    fn search(&self, base: &Case, target: f64) -> Result<Searched, String> {
+        let first = self.flow_of(base);
+        let mut limits = Limits {
             flow: [first / FACTOR_MAX, first * FACTOR_MAX],
+            bounds: ["smallest", "largest"].map(|side| {
+                format!("the {side} flow that is tried is reached ({FACTOR_MAX:.0} times from the case's own)")
+            }),
             near: NEAR_COARSE,
             slope: self.slope(),
             runs: RUNS_MAX,
         };
-        search::search(first, &limits, &mut |flow| {
-            let answer = self.ask.ask_short(&quick(&self.with_flow(base, flow), DROPS));
-            match answer {
-                Err(why) if why == INTERRUPTED => Err(why),
-                other => Ok(placed(flow, self.wish.diameter, other)),
+        let guide = self.wish.pressure.and_then(|guide| {
+            let flow = bounds::flow_at_pressure(first, limits.flow, guide, &|flow| self.with_flow(base, flow))?;
+            Some((flow, guide))
+        });
+        if let Some((flow, guide)) = guide {
+            limits.flow[1] = flow;
+            limits.bounds[1] = format!("beyond it an inlet needs more than the guide of {:.2} bar", guide / 1e5);
+        }
+        let mut answers = Vec::new();
+        let guess = |seen: f64| start::second(base, seen, target).filter(|_| self.by_outer());
+        let search = search::search(first, &limits, &guess, &mut |flow| {
+            let answer = self.ask.ask_affordable(&quick(&self.with_flow(base, flow), DROPS));
+            if answer.as_ref().is_err_and(|why| why == INTERRUPTED) {
+                return Err(INTERRUPTED.into());
             }
-        })
+            let place = placed(flow, target, false, answer.as_ref().map_err(String::clone));
+            answers.extend(answer.ok().filter(|_| place.diameter.is_some()).map(|o| (flow, o.summary)));
+            Ok(place)
+        })?;
+        Ok(Searched { search, answers })
     }
 
-    fn flow_of(&self, search: &Search) -> Option<f64> {
-        match search.found {
-            Found::At(flow) => Some(flow),
-            _ => None,
+    /// Runs at the case's own accuracy, each moved by what all runs so far say together; the nearest of them is the answer.
+    fn finished(&self, base: Case, flow: f64, searched: Searched) -> Result<Attempt, String> {
+        let mut tried = searched.search.tried.clone();
+        let coarse = tried.len();
+        let (mut case, mut flow) = (base, flow);
+        let mut best: Option<(f64, Case, Summary)> = None;
+        for _ in 0..=CORRECTIONS_MAX {
+            case = self.with_flow(&case, flow);
+            let outcome = self.ask.ask(&case)?;
+            let place = placed(flow, self.wish.diameter, true, Ok(&outcome));
+            tried.push(place.clone());
+            let last = outcome.summary;
+            let inner = self.inner_for(&case, &last);
+            let near = NEAR_FINAL.max(law::error(&place, &tried).min(NEAR_FINAL_MAX));
+            let met = place.off.abs() <= near && (inner / case.inner.flow - 1.0).abs() < 0.002;
+            if best.as_ref().is_none_or(|(off, ..)| met || place.off.abs() < *off) {
+                best = Some((place.off.abs(), case.clone(), last));
+            }
+            let Some(line) = law(&tried, self.slope()).filter(|_| !met && place.diameter.is_some()) else { break };
+            flow = line.own.clamp(flow * (-0.5f64).exp(), flow * 0.5f64.exp());
+            case.inner.flow = inner;
+        }
+        let (_, case, last) = best.ok_or("nothing was run")?;
+        self.judged(case, last, &searched, coarse, tried.len() - coarse)
+    }
+
+    /// Inner flow that gives the wished rate, from the share of volume that this run lost to satellites.
+    fn inner_for(&self, case: &Case, last: &Summary) -> f64 {
+        let lost = last.satellites.volume_fraction.unwrap_or(0.0);
+        match (self.wish.rate, self.by_outer()) {
+            (Some(rate), true) => start::as_written(start::inner_flow(self.wish.diameter, rate, lost.min(0.9))),
+            _ => case.inner.flow,
         }
     }
 
     /// The final run against the wish.
-    fn judged(&self, case: Case, last: Summary, search: &Search, coarse: usize) -> Result<Attempt, String> {
+    fn judged(
+        &self,
+        case: Case,
+        last: Summary,
+        found: &Searched,
+        coarse: usize,
+        finals: usize,
+    ) -> Result<Attempt, String> {
         let Some(diameter) = last.primary.mean_diameter_m else {
-            return self.not_found(&case, search, Some("the final run gives no settled drop".into()));
+            return self.not_found(&case, found, Some("the final run gives no settled drop".into()));
         };
         let error = diameter / self.wish.diameter - 1.0;
         let mut broken = Vec::new();
@@ -241,60 +317,58 @@ impl Aimer<'_> {
             broken.push(format!("the rate there is {:.1} % off", 100.0 * (got / rate - 1.0)));
         }
         let reason = if broken.is_empty() {
-            format!(
-                "{coarse} coarse runs, then {} at `{}`",
-                1 + search.tried.len() - coarse,
-                self.case.run.accuracy.name()
-            )
+            format!("{coarse} coarse runs, then {finals} at `{}`", self.case.run.accuracy.name())
         } else {
             broken.join("; ")
         };
-        Ok(Attempt { case, last: Some(last), good: broken.is_empty(), reason })
+        let accuracy = self.case.run.accuracy;
+        Ok(Attempt { case, last: Some(last), accuracy, good: broken.is_empty(), reason })
     }
 
     /// Where the search found nothing: the bound in words, and the nearest setting simulated.
-    fn not_found(&self, base: &Case, search: &Search, why: Option<String>) -> Result<Attempt, String> {
-        let Some(nearest) = search.nearest() else {
-            let why = why.or_else(|| search.tried.iter().find_map(|t| t.why.clone())).unwrap_or_default();
-            return Ok(Attempt {
-                case: base.clone(),
-                last: None,
-                good: false,
-                reason: format!("no flow tried gives a drop: {why}"),
-            });
+    fn not_found(&self, base: &Case, found: &Searched, why: Option<String>) -> Result<Attempt, String> {
+        let accuracy = self.case.run.accuracy;
+        let Some(nearest) = found.search.nearest() else {
+            let told = found.search.tried.iter().find_map(|t| t.why.clone());
+            let reason = format!("no flow tried gives a drop: {}", why.or(told).unwrap_or_default());
+            return Ok(Attempt { case: base.clone(), last: None, accuracy, good: false, reason });
         };
         let case = self.with_flow(base, nearest.flow);
-        let last = match self.ask.ask(&case) {
+        let mut own = case.clone();
+        own.run.frames = 2;
+        let answer = if nearest.costly { Err(UNAFFORDABLE.into()) } else { self.ask.ask_affordable(&own) };
+        let (last, accuracy) = match answer {
             Err(why) if why == INTERRUPTED => return Err(why),
-            other => other.ok().map(|outcome| outcome.summary),
+            Ok(Outcome { summary, .. })
+                if summary.primary.mean_diameter_m.is_some() && summary.stopped != UNAFFORDABLE =>
+            {
+                (Some(summary), accuracy)
+            }
+            _ => (found.answers.iter().find(|a| a.0 == nearest.flow).map(|a| a.1.clone()), Accuracy::Coarse),
         };
-        let reason = why.unwrap_or_else(|| self.bound(search, nearest));
-        Ok(Attempt { case, last, good: false, reason })
+        let why = why.unwrap_or_else(|| self.bound(base, &found.search, nearest));
+        let reached = last.as_ref().and_then(|s| s.primary.mean_diameter_m).or(nearest.diameter).unwrap_or(f64::NAN);
+        let reason = format!("{why}; the nearest simulated is {}, {}", um(reached), apart(reached, self.wish.diameter));
+        Ok(Attempt { case, last, accuracy, good: false, reason })
     }
 
-    fn bound(&self, search: &Search, nearest: &Tried) -> String {
+    fn bound(&self, base: &Case, search: &Search, nearest: &Tried) -> String {
         let which = if self.by_outer() { "outer" } else { "inner" };
-        let um = |d: f64| format!("{:.2} um", 1e6 * d);
         let wish = um(self.wish.diameter);
-        let reached = nearest.diameter.unwrap_or(f64::NAN);
-        let by = format!(
-            "the nearest is {}, {:.1} % {} than wished",
-            um(reached),
-            100.0 * (reached / self.wish.diameter - 1.0).abs(),
-            if reached > self.wish.diameter { "larger" } else { "smaller" }
-        );
         match &search.found {
             Found::Gap(low, high) => match (low.diameter, high.diameter) {
-                (Some(a), Some(b)) => format!(
-                    "{wish} lies in the gap where {} ({}) turns into {} ({}); {by}",
-                    low.mode,
-                    um(a),
-                    high.mode,
-                    um(b)
-                ),
+                (Some(a), Some(b)) => {
+                    format!(
+                        "{wish} lies in the gap where {} ({}) turns into {} ({})",
+                        low.mode,
+                        um(a),
+                        high.mode,
+                        um(b)
+                    )
+                }
                 _ => {
                     let why = low.why.as_ref().or(high.why.as_ref()).map_or("no drop comes off", String::as_str);
-                    format!("beyond a certain {which} flow {why}, and up to there no drop of {wish} comes off; {by}")
+                    format!("beyond a certain {which} flow {why}, and up to there no drop of {wish} comes off")
                 }
             },
             Found::Bound(bound) => {
@@ -304,9 +378,14 @@ impl Aimer<'_> {
                 } else {
                     String::new()
                 };
-                format!("no {which} flow gives {wish}: {bound}{small}; {by}")
+                let needed = law(&search.tried, self.slope()).filter(|_| self.by_outer()).and_then(|line| {
+                    let flow = nearest.flow * (-nearest.off / line.slope).exp();
+                    let near = (flow / nearest.flow).ln().abs() < FAR;
+                    near.then(|| bounds::needed(flow, self.wish.pressure, &self.with_flow(base, flow)))
+                });
+                format!("no {which} flow tried gives {wish}: {bound}{small}{}", needed.unwrap_or_default())
             }
-            Found::At(_) => by,
+            Found::At(_) => "no flow tried gives it".into(),
         }
     }
 
@@ -315,7 +394,7 @@ impl Aimer<'_> {
         let last = best.last.as_ref();
         let diameter = last.and_then(|s| s.primary.mean_diameter_m);
         let margins = match (best.good && self.wish.margins, DROPS) {
-            (true, drops) => margins::margins(&best.case, drops, self.ask, self.threads)?,
+            (true, drops) => margins::margins(&best.case, last, drops, self.ask, self.threads)?,
             (false, _) => Vec::new(),
         };
         let nearest = (!best.good).then(|| Setting {
@@ -333,7 +412,9 @@ impl Aimer<'_> {
             satellites: last.map(|s| s.satellites.clone()),
             mode: last.map(|s| s.mode.clone()),
             diameter_error: diameter.map(|d| d / self.wish.diameter - 1.0),
+            accuracy: best.accuracy.name().into(),
             diameter_scatter: last.and_then(|s| scatter(&s.primary)),
+            drops_for_one_percent: last.and_then(|s| drops_for(&s.primary, 0.01)),
             rate_error: self.wish.rate.and_then(|f| last?.primary.rate_per_s.map(|got| got / f - 1.0)),
             evaluations: self.ask.count(),
             nearest: nearest.filter(|_| last.is_some()),
@@ -352,10 +433,23 @@ fn scatter(primary: &Primary) -> Option<f64> {
     Some(quantiles::f_ratio(0.95, 1.0, freedom).sqrt() * primary.cv? / (primary.count as f64).sqrt())
 }
 
-fn placed_summary(flow: f64, wish: f64, s: &Summary) -> Tried {
-    let diameter = s.primary.mean_diameter_m;
-    let off = diameter.map_or(f64::INFINITY, |d| (d / wish).ln());
-    Tried { flow, off, mode: s.mode.clone(), diameter, why: None }
+/// Drops of the same CV whose mean would be known to +-`share` (Student's t for a large number, 1.96); `None` where it is already.
+fn drops_for(primary: &Primary, share: f64) -> Option<usize> {
+    scatter(primary).filter(|now| *now > share)?;
+    Some((1.96 * primary.cv? / share).powi(2).ceil() as usize)
+}
+
+/// How far a diameter is from the wished one, in words.
+fn apart(reached: f64, wish: f64) -> String {
+    match reached / wish {
+        ratio if ratio > 3.0 => format!("{ratio:.1} times as large as wished"),
+        ratio if ratio >= 1.0 => format!("{:.1} % larger than wished", 100.0 * (ratio - 1.0)),
+        ratio => format!("{:.1} % smaller than wished", 100.0 * (1.0 - ratio)),
+    }
+}
+
+fn um(d: f64) -> String {
+    format!("{:.2} um", 1e6 * d)
 }
 
 #[cfg(test)]

@@ -1,52 +1,52 @@
-//! Where the search begins: balances on paper, before any run.
+//! The second flow of a search, from the first run and balances on paper; flows as a case file writes them.
 //!
-//! Equation: co-flow, force on a hanging drop against the tension at its rim: `d/D_t = 1 + 1/(3 Ca)`, Ca = mu_o U_o / gamma, U_o
-//! the speed of the empty channel on its axis; counter-flow, a jet of the pumped share of the orifice and a drop of its
-//! wavelength: `d = 2.2 D_or sqrt(Q_i/(Q_i + Q_o))`; any layout, mass: `Q_i = pi d^3 f / 6`.
+//! Equation: what the first run gave sets the constant of each law. Co-flow, force on a hanging drop against the tension at its rim:
+//! `d/D_t - 1 ~ 1/(Q_i + Q_o)`; counter-flow, a jet of the pumped share of the orifice and a drop of its wavelength:
+//! `d ~ (Q_i/(Q_i + Q_o))^(1/2)`; any layout, mass: `Q_i = pi d^3 f / 6`.
 //!
-//! Symbols: d drop (m), D_t diameter that pins the thread (m), D_or orifice (m), Q flows (m3/s), f drops a second (1/s).
+//! Symbols: d drop (m), D_t diameter that pins the thread (m), Q flows (m3/s), f drops a second (1/s).
 //!
-//! Source: co-flow: Umbanhowar, Prasad & Weitz 2000, Langmuir 16, 347 (recalled from memory; 15 to 30 % off); counter-flow:
-//! our own runs, 1.97 to 3.8 times the jet's diameter.
+//! Source: co-flow: Umbanhowar, Prasad & Weitz 2000, Langmuir 16, 347 (recalled from memory), with a constant of our own run;
+//! counter-flow: mass of a plug of one speed, and the fixed ratio of drop to jet of linear theory (common practice, no source).
 //!
-//! Holds for: a first guess only; every answer is simulated.
+//! Holds for: a guess only; every answer is simulated.
 
 use crate::case::{Case, Layout};
-use crate::device::wall::WallProfile;
+use crate::units::{self, Kind};
 use std::f64::consts::PI;
 
-/// Drop over jet diameter that the counter-flow guess takes.
-const DROP_OVER_JET: f64 = 2.2;
 /// Guesses further than this factor from the case's own flow are not believed.
-const FACTOR_MAX: f64 = 30.0;
+const FACTOR_MAX: f64 = 10.0;
+/// Significant digits of a written flow.
+const DIGITS: f64 = 7.0;
 
 /// Inner flow that carries `rate` drops of `diameter` a second, with a share `satellites` of the volume lost to them.
 pub fn inner_flow(diameter: f64, rate: f64, satellites: f64) -> f64 {
     PI / 6.0 * diameter.powi(3) * rate / (1.0 - satellites)
 }
 
-/// Outer flow that gives `diameter` on paper; the case's own where the balance has no answer.
-pub fn outer_flow(case: &Case, diameter: f64) -> f64 {
-    let own = case.outer.as_ref().map_or(0.0, |outer| outer.flow);
-    let guess = match (case.layout, case.device.orifice) {
-        (Layout::Counterflow, Some(orifice)) => {
-            case.inner.flow * ((DROP_OVER_JET * orifice.bore / diameter).powi(2) - 1.0)
-        }
-        _ => force_balance(case, diameter).unwrap_or(own),
-    };
-    if guess.is_finite() && guess > 0.0 { guess.clamp(own / FACTOR_MAX, own * FACTOR_MAX) } else { own }
+/// A flow as a case file says it.
+pub fn written(flow: f64) -> String {
+    let small = 3.6e12 * flow;
+    let decimals = (DIGITS - 1.0 - small.abs().log10().floor()).clamp(0.0, 15.0);
+    format!("{small:.*} uL/h", if decimals.is_finite() { decimals as usize } else { 0 })
 }
 
-fn force_balance(case: &Case, diameter: f64) -> Option<f64> {
-    let outer = case.outer.as_ref()?;
-    let radius = WallProfile::of(case).narrowest()?;
-    let excess = diameter / (2.0 * case.device.pinned_radius()) - 1.0;
-    if excess <= 0.0 {
-        return None;
-    }
-    let speed = case.tension / (3.0 * excess * outer.viscosity);
-    // On the axis of a tube the speed is twice the mean.
-    Some(0.5 * speed * PI * radius * radius - case.inner.flow)
+/// The flow that is read from what [`written`] writes: drops of a jet depend on the last bit, so what is run must be what is written.
+pub fn as_written(flow: f64) -> f64 {
+    units::read(&written(flow), Kind::Flow).map_or(flow, |reading| reading.si)
+}
+
+/// Outer flow that gives `wish` on paper, where this case gave `seen`; `None` where the balance has no answer.
+pub fn second(case: &Case, seen: f64, wish: f64) -> Option<f64> {
+    let own = case.outer.as_ref().map(|outer| outer.flow).filter(|flow| *flow > 0.0)?;
+    let rim = 2.0 * case.device.pinned_radius();
+    let ratio = match case.layout {
+        Layout::Counterflow => (seen / wish).powi(2),
+        _ => (seen / rim - 1.0) / (wish / rim - 1.0),
+    };
+    let flow = (case.inner.flow + own) * ratio - case.inner.flow;
+    (ratio > 0.0 && (own / FACTOR_MAX..=own * FACTOR_MAX).contains(&flow)).then_some(flow)
 }
 
 #[cfg(test)]
@@ -63,18 +63,28 @@ mod tests {
     }
 
     #[test]
-    fn theory_force_balance_comes_back() {
-        let mut case = synthetic::case();
-        let flow = outer_flow(&case, 60e-6);
-        // The square bore as a round tube of radius 0.550 a, worked by hand.
-        let radius = 577.5e-6;
-        let speed = 2.0 * (flow + case.inner.flow) / (PI * radius * radius);
-        let outer = case.outer.as_mut().expect("co-flow");
-        outer.flow = flow;
-        let capillary = outer.viscosity * speed / case.tension;
-        // The guess may be held at 30 times the case's own flow.
-        let diameter = 30e-6 * (1.0 + 1.0 / (3.0 * capillary));
-        assert!(diameter >= 60e-6 * 0.999, "{diameter}");
-        assert_eq!(outer_flow(&case, 20e-6), case.outer.as_ref().expect("co-flow").flow, "below the tip: no balance");
+    fn theory_the_balances_come_back_to_what_was_seen() {
+        // d/D - 1 = 1/(3 Ca): 60 um behind a rim of 30 um at Ca 1/3, 90 um at half of it.
+        let case = synthetic::case();
+        let sum = case.inner.flow + case.outer.as_ref().expect("co-flow").flow;
+        let rim = 2.0 * case.device.pinned_radius();
+        let flow = second(&case, 2.0 * rim, 3.0 * rim).expect("a balance");
+        assert_relative_eq!((flow + case.inner.flow) / sum, 0.5, max_relative = 1e-12);
+        assert_eq!(second(&case, 2.0 * rim, 0.9 * rim), None, "below the tip: no balance");
+        assert_eq!(second(&case, 2.0 * rim, 200.0 * rim), None, "too far to be believed");
+        let mut focused = case;
+        focused.layout = Layout::Counterflow;
+        let flow = second(&focused, 90e-6, 60e-6).expect("a balance");
+        assert_relative_eq!((flow + focused.inner.flow) / sum, 2.25, max_relative = 1e-12);
+    }
+
+    #[test]
+    fn what_is_run_is_what_is_written() {
+        for flow in [1.0 / 3e12, 7.777_777_777e-9, 2e-3 / 7.0, 1e-18] {
+            let once = as_written(flow);
+            assert_relative_eq!(once, flow, max_relative = 1e-6);
+            assert_eq!(as_written(once), once);
+        }
+        assert_eq!(written(300.0 / 3.6e12), "300.0000 uL/h");
     }
 }
