@@ -3,7 +3,7 @@
 use super::threads::Thread;
 use slenderjet::solver::pentadiagonal::Pentadiagonal;
 use slenderjet::thread::body::Body;
-use slenderjet::thread::force::{Work, forces, tension_derivatives};
+use slenderjet::thread::force::{Work, forces, forces_with_derivatives};
 use slenderjet::thread::jacobian::assemble;
 use slenderjet::thread::mesh::regrid::regrid;
 use slenderjet::thread::mesh::size::wanted;
@@ -24,14 +24,15 @@ impl Kernels {
     pub fn force(&mut self, thread: &Thread) {
         let body = black_box(&thread.body);
         self.work.geometry(body, &body.z, body.v[0]).expect("ordered");
-        self.work.masses(body, body.v[0]);
+        self.work.masses(body);
         forces(&thread.physics, body, &body.u, body.v[0], &mut self.work);
     }
 
     pub fn force_and_jacobian(&mut self, thread: &Thread) {
-        self.force(thread);
-        let body = &thread.body;
-        tension_derivatives(&thread.physics, body, &body.u, &mut self.work);
+        let body = black_box(&thread.body);
+        self.work.geometry(body, &body.z, body.v[0]).expect("ordered");
+        self.work.masses(body);
+        forces_with_derivatives(&thread.physics, body, &body.u, &mut self.work);
         assemble(body, 2.0 / body.dt, PI * body.u[0], &self.work, &mut self.matrix);
     }
 

@@ -92,7 +92,9 @@ pub fn tally(drops: &[Detached]) -> Tally {
         let until = drops[settled[settled.len() - 1]].time;
         let late: Vec<usize> =
             satellite.iter().copied().filter(|&i| drops[i].time > since && drops[i].time <= until + 1e-9).collect();
-        let weight = |list: &[usize]| list.iter().map(|&i| drops[i].volume * f64::from(drops[i].copies)).sum::<f64>();
+        // from 0.0: the sum of nothing is -0.0, and would be printed so
+        let weight =
+            |list: &[usize]| list.iter().fold(0.0, |sum, &i| sum + drops[i].volume * f64::from(drops[i].copies));
         let count = |list: &[usize]| list.iter().map(|&i| drops[i].copies).sum::<u32>();
         out.satellites_per_primary = Some(f64::from(count(&late)) / f64::from(count(periods)));
         out.satellite_fraction = Some(weight(&late) / (weight(&late) + weight(periods)));
@@ -190,5 +192,7 @@ mod tests {
         assert_relative_eq!(t.satellite_fraction.expect("a share"), 0.05 / 1.05, max_relative = 1e-12);
         drops.pop();
         assert_eq!(tally(&drops).satellites_per_primary, Some(1.0));
+        drops.retain(|d| d.volume > 0.5);
+        assert!(tally(&drops).satellite_fraction.is_some_and(|f| f == 0.0 && f.is_sign_positive()));
     }
 }

@@ -152,7 +152,8 @@ fn panel(
     let side = 0.35 * (high - low);
     let room = 1.0 + 0.1 * (lines.len() as f64 + if error.is_some() { 2.0 } else { 1.0 });
     let axes = Axes::fit(
-        Axis::new(Scale::Linear { low: low - side, high: high + side }, &format!("{title}({})", l.name)),
+        // no diameter is negative, however widely they spread
+        Axis::new(Scale::Linear { low: (low - side).max(0.0), high: high + side }, &format!("{title}({})", l.name)),
         Axis::new(Scale::Count { high: most * room }, "number of drops"),
         area,
         Fit::default(),

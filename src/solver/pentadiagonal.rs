@@ -1,8 +1,14 @@
-//! LU factorisation of a pentadiagonal matrix without pivoting, and its solves.
+//! LU factorisation of a pentadiagonal matrix without pivoting, from both ends at once, and its solves.
 //!
-//! Equation: P x = r with `P[i][i-2..=i+2]` stored in five arrays.
-//! Holds for: matrices whose leading minors stay positive (mass matrix plus a stable, stiff part over a small step).
+//! Equation: P x = r with `P[i][i-2..=i+2]` stored in five arrays. Rows 0, 1, ... are eliminated downward and rows n-1, n-2, ...
+//! upward in the same loop; the two or three rows in the middle that are left couple to each other only and are solved
+//! densely. One recurrence waits for its own last result at every row; two that know nothing of each other share the wait.
+//! Source: elimination from both ends ("twisted factorisation") is common practice, no source.
+//! Holds for: matrices whose pivots stay positive in that order (mass matrix plus a stable, stiff part over a small step).
 //! A pivot that is not positive is reported: the caller then takes a smaller step. Checked against nalgebra's dense LU.
+
+/// One value for the row counted from the top and one for the row counted from the bottom.
+type Pair = [f64; 2];
 
 /// Five diagonals of a square matrix; entry `k` of each belongs to row `k`.
 #[derive(Debug, Clone, Default)]
@@ -17,6 +23,21 @@ pub struct Pentadiagonal {
     pub upper1: Vec<f64>,
     /// Column i+2.
     pub upper2: Vec<f64>,
+    /// Multipliers of the rows two and one nearer to the end.
+    forward: Vec<[Pair; 2]>,
+    /// Inverse pivot, and entries one and two further inward times it.
+    backward: Vec<[Pair; 3]>,
+    middle: Middle,
+}
+
+/// The rows that are left in the middle, factored: at most three, those missing are rows of the identity.
+#[derive(Debug, Clone, Default)]
+struct Middle {
+    /// Multipliers of the last and last but one pair for the outermost and the next row at each side.
+    outermost: [Pair; 2],
+    next: Pair,
+    /// Dense LU with inverse pivots.
+    lu: [[f64; 3]; 3],
 }
 
 /// A pivot was not positive: the step is too long for a stable factorisation.
@@ -26,12 +47,29 @@ pub struct BadPivot {
     pub row: usize,
 }
 
+/// A pivot and its inverse; written so that a NaN is refused too.
+fn invert(pivot: f64, row: usize) -> Result<f64, BadPivot> {
+    if pivot > 0.0 && pivot.is_finite() { Ok(1.0 / pivot) } else { Err(BadPivot { row }) }
+}
+
+/// Pairs that can be eliminated before two or three rows are left.
+fn pairs(rows: usize) -> usize {
+    rows.saturating_sub(2) / 2
+}
+
 impl Pentadiagonal {
+    /// Give all diagonals `n` entries, whatever they hold.
+    pub fn resize(&mut self, n: usize) {
+        for band in [&mut self.lower2, &mut self.lower1, &mut self.diag, &mut self.upper1, &mut self.upper2] {
+            band.resize(n, 0.0);
+        }
+    }
+
     /// Give all diagonals `n` entries, all zero.
     pub fn reset(&mut self, n: usize) {
+        self.resize(n);
         for band in [&mut self.lower2, &mut self.lower1, &mut self.diag, &mut self.upper1, &mut self.upper2] {
-            band.clear();
-            band.resize(n, 0.0);
+            band.fill(0.0);
         }
     }
 
@@ -54,50 +92,133 @@ impl Pentadiagonal {
         self.upper2[row] = 0.0;
     }
 
-    /// Factor in place: afterwards `lower*` hold the multipliers, `diag` the inverse pivots, `upper*` the upper part.
+    /// Row `i` with its entries counted from the end it is eliminated from: two and one outward, own, one and two inward.
+    #[inline(always)]
+    fn both(&self, k: usize) -> [Pair; 5] {
+        let i = self.len() - 1 - k;
+        [
+            [self.lower2[k], self.upper2[i]],
+            [self.lower1[k], self.upper1[i]],
+            [self.diag[k], self.diag[i]],
+            [self.upper1[k], self.lower1[i]],
+            [self.upper2[k], self.lower2[i]],
+        ]
+    }
+
+    /// Factor: the diagonals stay, the factors are kept beside them.
     pub fn factor(&mut self) -> Result<(), BadPivot> {
         let n = self.len();
-        let (l2, l1) = (&mut self.lower2[..n], &mut self.lower1[..n]);
-        let (dg, u1, u2) = (&mut self.diag[..n], &mut self.upper1[..n], &mut self.upper2[..n]);
-        // (inverse pivot, upper1, upper2) of the two rows above
-        let (mut p1, mut a1, mut b1) = (0.0, 0.0, 0.0);
-        let (mut p2, mut a2, mut b2) = (0.0, 0.0, 0.0);
-        for i in 0..n {
-            let m2 = l2[i] * p2;
-            let m1 = (l1[i] - m2 * a2) * p1;
-            let pivot = dg[i] - m2 * b2 - m1 * a1;
-            // written so that a NaN is refused too
-            if !(pivot > 0.0 && pivot.is_finite()) {
-                return Err(BadPivot { row: i });
+        let half = pairs(n);
+        self.forward.clear();
+        self.backward.clear();
+        // (inverse pivot, entry one inward, entry two inward) of the last two pairs
+        let (mut last, mut before) = ([[0.0; 2]; 3], [[0.0; 2]; 3]);
+        for k in 0..half {
+            let [o2, o1, own, mut i1, i2] = self.both(k);
+            let (mut m2, mut m1, mut inverse) = ([0.0; 2], [0.0; 2], [0.0; 2]);
+            for s in 0..2 {
+                m2[s] = o2[s] * before[0][s];
+                m1[s] = (o1[s] - m2[s] * before[1][s]) * last[0][s];
+                let pivot = (own[s] - m2[s] * before[2][s]) - m1[s] * last[1][s];
+                inverse[s] = invert(pivot, if s == 0 { k } else { n - 1 - k })?;
+                i1[s] -= m1[s] * last[2][s];
             }
-            u1[i] -= m1 * b1;
-            l2[i] = m2;
-            l1[i] = m1;
-            dg[i] = 1.0 / pivot;
-            (p2, a2, b2) = (p1, a1, b1);
-            (p1, a1, b1) = (dg[i], u1[i], u2[i]);
+            self.forward.push([m2, m1]);
+            let scaled = |x: Pair| [x[0] * inverse[0], x[1] * inverse[1]];
+            self.backward.push([inverse, scaled(i1), scaled(i2)]);
+            before = last;
+            last = [inverse, i1, i2];
         }
+        self.factor_middle(half, last, before)
+    }
+
+    /// Take the last pairs out of the rows in the middle and factor what is left.
+    fn factor_middle(&mut self, half: usize, last: [Pair; 3], before: [Pair; 3]) -> Result<(), BadPivot> {
+        let rows = self.len() - 2 * half;
+        let mut m = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+        for (r, row) in m.iter_mut().enumerate().take(rows) {
+            let i = half + r;
+            let band = [self.lower2[i], self.lower1[i], self.diag[i], self.upper1[i], self.upper2[i]];
+            for (c, entry) in row.iter_mut().enumerate().take(rows) {
+                *entry = band[c + 2 - r];
+            }
+        }
+        if half > 0 {
+            for s in 0..2 {
+                // from each side: its outermost row of the middle, and the next one inward
+                let (outer, inner) = if s == 0 { (0, 1) } else { (rows - 1, rows - 2) };
+                let i = half + outer;
+                let (o2, o1) = if s == 0 { (self.lower2[i], self.lower1[i]) } else { (self.upper2[i], self.upper1[i]) };
+                let m2 = o2 * before[0][s];
+                let m1 = (o1 - m2 * before[1][s]) * last[0][s];
+                m[outer][outer] -= m2 * before[2][s] + m1 * last[1][s];
+                m[outer][inner] -= m1 * last[2][s];
+                let i = half + inner;
+                let far = if s == 0 { self.lower2[i] } else { self.upper2[i] } * last[0][s];
+                m[inner][outer] -= far * last[1][s];
+                m[inner][inner] -= far * last[2][s];
+                (self.middle.outermost[0][s], self.middle.outermost[1][s]) = (m2, m1);
+                self.middle.next[s] = far;
+            }
+        }
+        for k in 0..3 {
+            m[k][k] = invert(m[k][k], half + k.min(rows - 1))?;
+            for r in k + 1..3 {
+                m[r][k] *= m[k][k];
+                for c in k + 1..3 {
+                    m[r][c] -= m[r][k] * m[k][c];
+                }
+            }
+        }
+        self.middle.lu = m;
         Ok(())
     }
 
     /// Solve in place with the factors.
     pub fn solve(&self, x: &mut [f64]) {
-        let n = self.len();
-        let (l2, l1) = (&self.lower2[..n], &self.lower1[..n]);
-        let (dg, u1, u2) = (&self.diag[..n], &self.upper1[..n], &self.upper2[..n]);
-        let x = &mut x[..n];
-        let (mut y1, mut y2) = (0.0, 0.0);
-        for i in 0..n {
-            let y = x[i] - l1[i] * y1 - l2[i] * y2;
-            x[i] = y;
-            (y2, y1) = (y1, y);
+        let half = self.forward.len();
+        let (top, rest) = x.split_at_mut(half);
+        let (middle, bottom) = rest.split_at_mut(self.len() - 2 * half);
+        let (mut last, mut before) = ([0.0; 2], [0.0; 2]);
+        for ((factors, t), b) in self.forward.iter().zip(top.iter_mut()).zip(bottom.iter_mut().rev()) {
+            let [m2, m1] = factors;
+            // the last result enters last: the wait for it is one product and one sum
+            let y = [(*t - m2[0] * before[0]) - m1[0] * last[0], (*b - m2[1] * before[1]) - m1[1] * last[1]];
+            [*t, *b] = y;
+            (before, last) = (last, y);
         }
-        let (mut y1, mut y2) = (0.0, 0.0);
-        for i in (0..n).rev() {
-            let y = (x[i] - u1[i] * y1 - u2[i] * y2) * dg[i];
-            x[i] = y;
-            (y2, y1) = (y1, y);
+        let known = self.solve_middle(middle, last, before);
+        let ([mut last, mut before], pairs) = (known, top.iter_mut().rev().zip(bottom.iter_mut()));
+        for (factors, (t, b)) in self.backward.iter().rev().zip(pairs) {
+            let [p, i1, i2] = factors;
+            let y =
+                [(*t * p[0] - i2[0] * before[0]) - i1[0] * last[0], (*b * p[1] - i2[1] * before[1]) - i1[1] * last[1]];
+            [*t, *b] = y;
+            (before, last) = (last, y);
         }
+    }
+
+    /// Solve the rows in the middle; what each side sees of them: its nearest and the one behind.
+    fn solve_middle(&self, x: &mut [f64], last: Pair, before: Pair) -> [Pair; 2] {
+        let rows = x.len();
+        let mut y = [0.0; 3];
+        y[..rows].copy_from_slice(x);
+        if !self.forward.is_empty() {
+            let Middle { outermost: [m2, m1], next, .. } = &self.middle;
+            y[0] -= m2[0] * before[0] + m1[0] * last[0];
+            y[1] -= next[0] * last[0];
+            y[rows - 1] -= m2[1] * before[1] + m1[1] * last[1];
+            y[rows - 2] -= next[1] * last[1];
+        }
+        let m = &self.middle.lu;
+        y[1] -= m[1][0] * y[0];
+        y[2] -= m[2][0] * y[0] + m[2][1] * y[1];
+        y[2] *= m[2][2];
+        y[1] = (y[1] - m[1][2] * y[2]) * m[1][1];
+        y[0] = (y[0] - m[0][1] * y[1] - m[0][2] * y[2]) * m[0][0];
+        x.copy_from_slice(&y[..rows]);
+        let inward = |k: usize| [y[k.min(rows - 1)], y[(rows - 1).saturating_sub(k)]];
+        [inward(0), inward(1)]
     }
 }
 
@@ -108,7 +229,10 @@ mod tests {
 
     #[test]
     fn reference_agrees_with_dense_lu_of_nalgebra() {
-        let n = 37;
+        (1..=12).chain([37, 500]).for_each(agrees_with_dense_lu);
+    }
+
+    fn agrees_with_dense_lu(n: usize) {
         let mut p = Pentadiagonal::default();
         p.reset(n);
         let mut dense = nalgebra::DMatrix::<f64>::zeros(n, n);
@@ -143,7 +267,11 @@ mod tests {
         p.diag.fill(1.0);
         p.diag[3] = -1.0;
         assert_eq!(p.factor(), Err(BadPivot { row: 3 }));
-        p.diag[0] = f64::NAN;
-        assert_eq!(p.factor(), Err(BadPivot { row: 0 }));
+        p.diag.fill(1.0);
+        for row in 0..5 {
+            p.diag[row] = f64::NAN;
+            assert_eq!(p.factor(), Err(BadPivot { row }));
+            p.diag[row] = 1.0;
+        }
     }
 }

@@ -52,28 +52,45 @@ impl Triple {
         let Triple { dl, d, dr, al, a, ar } = *self;
         let (xl, xr) = (0.5 * (d + dl), 0.5 * (d + dr));
         let d2 = d * d;
-        let (ql, qr) = (xl * xl + (dl * dl - d2) / 12.0, xr * xr + (dr * dr - d2) / 12.0);
+        let (ql, qr) = (xl * xl + (dl * dl - d2) * (1.0 / 12.0), xr * xr + (dr * dr - d2) * (1.0 / 12.0));
         let inv_det = 1.0 / (xr * ql + xl * qr);
         let (rise_l, rise_r) = (al - a, ar - a);
         let c1 = (rise_r * ql - rise_l * qr) * inv_det;
         let c2 = (rise_r * xl + rise_l * xr) * inv_det;
-        Parabola { c0: a - c2 * d2 / 12.0, c1, c2, xl, xr, ql, qr, inv_det }
+        Parabola { c0: a - c2 * d2 * (1.0 / 12.0), c1, c2, xl, xr, ql, qr, inv_det }
     }
 
-    /// Derivatives of the parabola with respect to (d_L, d, d_R); an end's width does not move.
+    /// Capillary tension at the middle of the cell, as [`Parabola::tension`] of [`Triple::parabola`] but with one division:
+    /// everything is multiplied by the determinant D, T = pi (D c0)^2 (D + D c2)/e^(3/2) with e = D (D c0) + (D c1)^2/4.
     #[inline(always)]
-    pub fn partials(&self, p: &Parabola) -> Partials {
+    pub fn tension(&self) -> f64 {
         let Triple { dl, d, dr, al, a, ar } = *self;
-        let slope = |value: f64, width: f64| if width > 0.0 { value / width } else { 0.0 };
-        let e2_l = -slope(al, dl) + 0.5 * p.c1 - p.c2 * (p.xl + dl / 6.0);
-        let e1_r = -slope(ar, dr) - 0.5 * p.c1 - p.c2 * (p.xr + dr / 6.0);
-        let own = a / d;
-        let e1_c = own - 0.5 * p.c1 - p.c2 * (p.xr - d / 6.0);
-        let e2_c = own + 0.5 * p.c1 - p.c2 * (p.xl - d / 6.0);
+        let (xl, xr) = (0.5 * (d + dl), 0.5 * (d + dr));
+        let d2 = d * d;
+        let (ql, qr) = (xl * xl + (dl * dl - d2) * (1.0 / 12.0), xr * xr + (dr * dr - d2) * (1.0 / 12.0));
+        let det = xr * ql + xl * qr;
+        let (rise_l, rise_r) = (al - a, ar - a);
+        let c1 = rise_r * ql - rise_l * qr;
+        let c2 = rise_r * xl + rise_l * xr;
+        let c0 = a * det - c2 * d2 * (1.0 / 12.0);
+        let e = c0 * det + 0.25 * c1 * c1;
+        PI * c0 * c0 * (det + c2) / (e * e.sqrt())
+    }
+
+    /// Derivatives of the parabola with respect to (d_L, d, d_R); an end's width does not move. `inverse` holds
+    /// 1/d_L, 1/d, 1/d_R, and 0 for a width of 0.
+    #[inline(always)]
+    pub fn partials(&self, p: &Parabola, inverse: [f64; 3]) -> Partials {
+        let Triple { dl, d, dr, al, a, ar } = *self;
+        let e2_l = -al * inverse[0] + 0.5 * p.c1 - p.c2 * (p.xl + dl * (1.0 / 6.0));
+        let e1_r = -ar * inverse[2] - 0.5 * p.c1 - p.c2 * (p.xr + dr * (1.0 / 6.0));
+        let own = a * inverse[1];
+        let e1_c = own - 0.5 * p.c1 - p.c2 * (p.xr - d * (1.0 / 6.0));
+        let e2_c = own + 0.5 * p.c1 - p.c2 * (p.xl - d * (1.0 / 6.0));
         let solve = |e1: f64, e2: f64| ((e1 * p.ql - e2 * p.qr) * p.inv_det, (e1 * p.xl + e2 * p.xr) * p.inv_det);
         let ((l1, l2), (m1, m2), (r1, r2)) = (solve(0.0, e2_l), solve(e1_c, e2_c), solve(e1_r, 0.0));
-        let w = d * d / 12.0;
-        Partials { c0: [-w * l2, -own - w * m2 - p.c2 * d / 6.0, -w * r2], c1: [l1, m1, r1], c2: [l2, m2, r2] }
+        let w = d * d * (1.0 / 12.0);
+        Partials { c0: [-w * l2, -own - w * m2 - p.c2 * d * (1.0 / 6.0), -w * r2], c1: [l1, m1, r1], c2: [l2, m2, r2] }
     }
 }
 
@@ -126,13 +143,16 @@ mod tests {
             // a = 2 r z - z^2 with r = 1.3
             let p = means(edges, |z| 1.3 * z * z - z * z * z / 3.0).parabola();
             assert!(p.tension().abs() < 1e-11);
+            assert!(means(edges, |z| 1.3 * z * z - z * z * z / 3.0).tension().abs() < 1e-11);
             assert_relative_eq!(p.curvature(0.0), 2.0 / 1.3, max_relative = 1e-10);
         }
     }
 
     #[test]
     fn theory_a_cylinder_pulls_with_pi_h() {
-        let p = Triple { dl: 0.2, d: 0.1, dr: 0.4, al: 0.25, a: 0.25, ar: 0.25 }.parabola();
+        let cylinder = Triple { dl: 0.2, d: 0.1, dr: 0.4, al: 0.25, a: 0.25, ar: 0.25 };
+        assert_relative_eq!(cylinder.tension(), PI * 0.5, max_relative = 1e-14);
+        let p = cylinder.parabola();
         assert_relative_eq!(p.tension(), PI * 0.5, max_relative = 1e-14);
         assert_relative_eq!(p.curvature(0.02), 2.0, max_relative = 1e-14);
     }
@@ -152,7 +172,8 @@ mod tests {
             t.parabola().tension()
         };
         let p = base.parabola();
-        let partials = base.partials(&p);
+        let partials = base.partials(&p, [1.0 / base.dl, 1.0 / base.d, 1.0 / base.dr]);
+        assert_relative_eq!(base.tension(), p.tension(), max_relative = 1e-13);
         let (_, g) = p.tension_and_gradient();
         for (k, length) in [base.dl, base.d, base.dr].into_iter().enumerate() {
             let eps = 1e-6;

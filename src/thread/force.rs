@@ -11,10 +11,12 @@
 //! cannot carry. C = 0.5, and 2 below Oh = 0.01; it moves a drop's volume by 0.02 % (measured, validation page).
 //! Holds for: |h'| up to order one away from caps.
 
+use multiversion::multiversion;
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::inflow::Inflow;
 use super::outer::{OuterField, OuterWork};
+use super::rows::{lanes, smallest, total};
 use std::f64::consts::PI;
 
 /// What the thread is made of and what acts on it, scaled.
@@ -48,6 +50,8 @@ pub struct Crossing;
 pub struct Work {
     /// Cell lengths with a ghost at each end.
     pub d: Vec<f64>,
+    /// Their inverses; 0 for a ghost of no width.
+    pub inv_d: Vec<f64>,
     /// Mean squared radii with a ghost at each end.
     pub a: Vec<f64>,
     /// Capillary and viscous tension of each cell.
@@ -64,94 +68,153 @@ pub struct Work {
     pub eta: Vec<f64>,
     /// Outer-liquid terms.
     pub outer: OuterWork,
-    /// Power dissipated by inner viscosity and by the artificial one, at the last evaluation with `powers`.
-    pub dissipation: [f64; 2],
 }
 
 impl Work {
     /// Fill lengths and squared radii with their ghosts; refuses crossed nodes.
     pub fn geometry(&mut self, body: &Body, z: &[f64], first_volume: f64) -> Result<(), Crossing> {
         let n = body.v.len();
-        self.d.resize(n + 2, 0.0);
-        self.a.resize(n + 2, 0.0);
-        let mut shortest = f64::INFINITY;
-        let (d, a) = (&mut self.d[1..=n], &mut self.a[1..=n]);
-        let (lo, hi, v) = (&z[..n], &z[1..=n], &body.v[..n]);
-        for j in 0..n {
-            let length = hi[j] - lo[j];
-            d[j] = length;
-            a[j] = v[j] / (PI * length);
-            shortest = if length > shortest { shortest } else { length };
+        for buffer in [&mut self.d, &mut self.inv_d, &mut self.a] {
+            buffer.resize(n + 2, 0.0);
         }
-        a[0] = first_volume / (PI * d[0]);
-        // written so that a NaN is refused too
-        if !(shortest > 0.0 && shortest.is_finite()) {
+        let (d, inv_d, a) = (&mut self.d[1..=n], &mut self.inv_d[1..=n], &mut self.a[1..=n]);
+        lengths(z, &body.v, d, inv_d, a);
+        // the sum finds a NaN, which the least passes over
+        if !(smallest(d) > 0.0 && total(d).is_finite()) {
             return Err(Crossing);
         }
-        (self.d[0], self.a[0]) = ghost(body.left, self.d[1], self.a[1]);
-        (self.d[n + 1], self.a[n + 1]) = ghost(body.right, self.d[n], self.a[n]);
+        a[0] = first_volume * (1.0 / PI) * inv_d[0];
+        (self.d[0], self.inv_d[0], self.a[0]) = ghost(body.left, self.d[1], self.inv_d[1], self.a[1]);
+        (self.d[n + 1], self.inv_d[n + 1], self.a[n + 1]) = ghost(body.right, self.d[n], self.inv_d[n], self.a[n]);
         Ok(())
     }
 
-    /// Masses and inertia of the nodes; the added mass is frozen over a step (see [`super::outer`]).
-    pub fn masses(&mut self, body: &Body, first_volume: f64) {
-        let n = body.v.len();
+    /// Masses and inertia of the nodes at the start of a step.
+    pub fn masses(&mut self, body: &Body) {
+        let (n, v) = (body.v.len(), &body.v);
         self.mass.resize(n + 1, 0.0);
-        self.mass[0] = 0.5 * first_volume;
-        self.mass[1] = 0.5 * (first_volume + body.v.get(1).copied().unwrap_or(0.0));
-        for i in 2..n {
-            self.mass[i] = 0.5 * (body.v[i - 1] + body.v[i]);
+        self.mass[0] = 0.5 * v[0];
+        for (mass, (before, after)) in self.mass[1..n].iter_mut().zip(v.iter().zip(&v[1..])) {
+            *mass = 0.5 * (before + after);
         }
-        self.mass[n] = 0.5 * if n == 1 { first_volume } else { body.v[n - 1] };
+        self.mass[n] = 0.5 * v[n - 1];
         self.inertia.clone_from(&self.mass);
     }
-}
 
-/// Width and value of the neighbour that stands for an end.
-fn ghost(end: End, d: f64, a: f64) -> (f64, f64) {
-    match end {
-        End::Nozzle => (0.0, 1.0),
-        End::Tip => (0.0, 0.0),
-        End::Symmetry | End::Outflow => (d, a),
+    /// The inflow has changed the first cell's volume: so much for its two nodes. Added mass is in proportion to the node's
+    /// own (and is otherwise frozen over a step, see [`super::outer`]).
+    pub fn first_masses(&mut self, body: &Body, first_volume: f64) {
+        let beyond = body.v.get(1).copied().unwrap_or(0.0);
+        for (i, mass) in [0.5 * first_volume, 0.5 * (first_volume + beyond)].into_iter().enumerate() {
+            self.inertia[i] *= mass / self.mass[i];
+            self.mass[i] = mass;
+        }
     }
 }
 
-/// Viscous and artificial tension of a cell, and what they dissipate.
+/// Lengths of the cells, their inverses and mean squared radii.
+#[multiversion(targets("x86_64+avx2"))]
+fn lengths(z: &[f64], v: &[f64], d: &mut [f64], inv_d: &mut [f64], a: &mut [f64]) {
+    let n = v.len();
+    let (lo, hi, d, inv_d, a) = (&z[..n], &z[1..=n], &mut d[..n], &mut inv_d[..n], &mut a[..n]);
+    for j in 0..n {
+        d[j] = hi[j] - lo[j];
+        inv_d[j] = 1.0 / d[j];
+        a[j] = v[j] * (1.0 / PI) * inv_d[j];
+    }
+}
+
+/// Width, its inverse and value of the neighbour that stands for an end.
+fn ghost(end: End, d: f64, inv_d: f64, a: f64) -> (f64, f64, f64) {
+    match end {
+        End::Nozzle => (0.0, 0.0, 1.0),
+        End::Tip => (0.0, 0.0, 0.0),
+        End::Symmetry | End::Outflow => (d, inv_d, a),
+    }
+}
+
+/// Viscous and artificial tension of a cell. The comparison, not `min`: it needs no second look for NaN.
 #[inline(always)]
 pub(super) fn stretching(physics: &Physics, v: f64, inv_d: f64, du: f64) -> (f64, f64) {
-    let trouton = 3.0 * physics.ohnesorge * v * du * inv_d * inv_d;
-    let closing = du.min(0.0);
-    (trouton, -physics.artificial * v * closing * closing * inv_d)
+    let closing = if du < 0.0 { du } else { 0.0 };
+    let rate = v * inv_d;
+    (3.0 * physics.ohnesorge * rate * du * inv_d, -physics.artificial * rate * closing * closing)
 }
 
-/// Node forces at (z, u, t). `work.geometry` and `work.masses` must hold for the same state.
-pub fn forces(physics: &Physics, body: &Body, u: &[f64], first_volume: f64, work: &mut Work) {
-    let n = body.v.len();
-    work.tension.resize(n, 0.0);
-    work.force.resize(n + 1, 0.0);
-    let (d, a) = (&work.d[..n + 2], &work.a[..n + 2]);
-    let (tension, v, u_lo, u_hi) = (&mut work.tension[..n], &body.v[..n], &u[..n], &u[1..=n]);
-    let (mut lost, mut lost_artificial) = (0.0, 0.0);
-    for j in 0..n {
-        let triple = Triple { dl: d[j], d: d[j + 1], dr: d[j + 2], al: a[j], a: a[j + 1], ar: a[j + 2] };
-        let du = u_hi[j] - u_lo[j];
-        let (trouton, artificial) = stretching(physics, v[j], 1.0 / d[j + 1], du);
-        tension[j] = triple.parabola().tension() + trouton + artificial;
-        lost += trouton * du;
-        lost_artificial += artificial * du;
+/// The slices of a body's cells that the loops over them read, all of one length.
+struct Cells<'a> {
+    d: [&'a [f64]; 3],
+    inv_d: [&'a [f64]; 3],
+    a: [&'a [f64]; 3],
+    v: &'a [f64],
+    u: [&'a [f64]; 2],
+}
+
+impl<'a> Cells<'a> {
+    fn new(d: &'a [f64], inv_d: &'a [f64], a: &'a [f64], v: &'a [f64], u: &'a [f64]) -> Cells<'a> {
+        let n = v.len();
+        let three = |x: &'a [f64]| [&x[..n], &x[1..=n], &x[2..n + 2]];
+        Cells { d: three(d), inv_d: three(inv_d), a: three(a), v, u: [&u[..n], &u[1..=n]] }
     }
+
+    /// The same once more where the loop is, so that the compiler sees that all lengths are one.
+    #[inline(always)]
+    fn of(&self, n: usize) -> Cells<'a> {
+        let three = |x: [&'a [f64]; 3]| [&x[0][..n], &x[1][..n], &x[2][..n]];
+        Cells {
+            d: three(self.d),
+            inv_d: three(self.inv_d),
+            a: three(self.a),
+            v: &self.v[..n],
+            u: [&self.u[0][..n], &self.u[1][..n]],
+        }
+    }
+
+    #[inline(always)]
+    fn triple(&self, j: usize) -> Triple {
+        let (d, a) = (&self.d, &self.a);
+        Triple { dl: d[0][j], d: d[1][j], dr: d[2][j], al: a[0][j], a: a[1][j], ar: a[2][j] }
+    }
+
+    #[inline(always)]
+    fn stretching(&self, physics: &Physics, j: usize) -> (f64, f64) {
+        stretching(physics, self.v[j], self.inv_d[1][j], self.u[1][j] - self.u[0][j])
+    }
+}
+
+/// Node forces at (z, u, t). `work.geometry` and the masses must hold for the same state.
+pub fn forces(physics: &Physics, body: &Body, u: &[f64], first_volume: f64, work: &mut Work) {
+    work.tension.resize(body.v.len(), 0.0);
+    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &body.v, u);
+    tensions(physics, &cells, &mut work.tension);
     if body.left == End::Nozzle {
         // the first cell's volume differs from the stored one inside a step
-        let du = u[1] - u[0];
-        let (old, new) = (stretching(physics, v[0], 1.0 / d[1], du), stretching(physics, first_volume, 1.0 / d[1], du));
-        tension[0] += new.0 + new.1 - old.0 - old.1;
-        lost += (new.0 - old.0) * du;
+        let (du, inv_d) = (u[1] - u[0], work.inv_d[1]);
+        let (old, new) = (stretching(physics, body.v[0], inv_d, du), stretching(physics, first_volume, inv_d, du));
+        work.tension[0] += new.0 + new.1 - old.0 - old.1;
     }
-    work.dissipation = [lost, lost_artificial];
-    let (force, mass) = (&mut work.force[..n + 1], &work.mass[..n + 1]);
+    node_forces(physics, body, u, work);
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64]) {
+    let cells = cells.of(tension.len());
+    for (j, tension) in tension.iter_mut().enumerate() {
+        let (trouton, artificial) = cells.stretching(physics, j);
+        *tension = cells.triple(j).tension() + trouton + artificial;
+    }
+}
+
+/// Tensions to forces.
+fn node_forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
+    let n = body.v.len();
+    work.force.resize(n + 1, 0.0);
+    let (tension, mass, force) = (&work.tension[..n], &work.mass[..=n], &mut work.force[..=n]);
     force[0] = tension[0] + mass[0] * physics.bond;
-    for i in 1..n {
-        force[i] = tension[i] - tension[i - 1] + mass[i] * physics.bond;
+    for (force, (mass, (before, after))) in
+        force[1..n].iter_mut().zip(mass[1..n].iter().zip(tension.iter().zip(&tension[1..])))
+    {
+        *force = after - before + mass * physics.bond;
     }
     force[n] = mass[n] * physics.bond - if body.right == End::Outflow { 0.0 } else { tension[n - 1] };
     if body.left == End::Nozzle {
@@ -159,33 +222,64 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], first_volume: f64, work
     }
 }
 
-/// Derivatives of the tensions at the state of the last `geometry`: by cell lengths into `work.h`, by velocity
-/// differences into `work.eta`. Mirrored ends are folded into the cell's own derivative.
-pub fn tension_derivatives(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
+/// Node forces at the start of a step with the derivatives of the tensions, at the state of the last `geometry`: by cell
+/// lengths into `work.h`, by velocity differences into `work.eta`. Mirrored ends are folded into the cell's own
+/// derivative.
+pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     let n = body.v.len();
-    for band in &mut work.h {
-        band.resize(n, 0.0);
-    }
-    work.eta.resize(n, 0.0);
-    let (d, a) = (&work.d[..n + 2], &work.a[..n + 2]);
     let [hl, hc, hr] = &mut work.h;
-    let (hl, hc, hr, eta) = (&mut hl[..n], &mut hc[..n], &mut hr[..n], &mut work.eta[..n]);
-    let (v, u_lo, u_hi) = (&body.v[..n], &u[..n], &u[1..=n]);
+    for buffer in [&mut work.tension, &mut work.eta, hl, hc, hr] {
+        buffer.resize(n, 0.0);
+    }
+    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &body.v, u);
+    let [hl, hc, hr] = &mut work.h;
+    tensions_with_derivatives(physics, &cells, &mut work.tension, hl, hc, hr, &mut work.eta);
+    fold(body.left, &mut hl[0], &mut hc[0]);
+    fold(body.right, &mut hr[n - 1], &mut hc[n - 1]);
+    node_forces(physics, body, u, work);
+}
+
+// Seven separate slices: only so does the compiler know that none overlaps another and make vector code.
+#[multiversion(targets("x86_64+avx2"))]
+fn tensions_with_derivatives(
+    physics: &Physics,
+    cells: &Cells,
+    tension: &mut [f64],
+    hl: &mut [f64],
+    hc: &mut [f64],
+    hr: &mut [f64],
+    eta: &mut [f64],
+) {
+    let n = cells.v.len();
+    let cells = cells.of(n);
+    let (tension, hl, hc, hr, eta) = (&mut tension[..n], &mut hl[..n], &mut hc[..n], &mut hr[..n], &mut eta[..n]);
     for j in 0..n {
-        let triple = Triple { dl: d[j], d: d[j + 1], dr: d[j + 2], al: a[j], a: a[j + 1], ar: a[j + 2] };
+        let triple = cells.triple(j);
         let parabola = triple.parabola();
-        let p = triple.partials(&parabola);
-        let (_, g) = parabola.tension_and_gradient();
-        let inv_d = 1.0 / d[j + 1];
-        let du = u_hi[j] - u_lo[j];
-        let (trouton, artificial) = stretching(physics, v[j], inv_d, du);
+        let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
+        let p = triple.partials(&parabola, inverse);
+        let (capillary, g) = parabola.tension_and_gradient();
+        let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
+        let (trouton, artificial) = cells.stretching(physics, j);
+        tension[j] = capillary + trouton + artificial;
         hl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - (2.0 * trouton + artificial) * inv_d;
         hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
-        eta[j] = (3.0 * physics.ohnesorge * inv_d - 2.0 * physics.artificial * du.min(0.0)) * v[j] * inv_d;
+        let closing = if du < 0.0 { du } else { 0.0 };
+        eta[j] = (3.0 * physics.ohnesorge * inv_d - 2.0 * physics.artificial * closing) * cells.v[j] * inv_d;
     }
-    fold(body.left, &mut hl[0], &mut hc[0]);
-    fold(body.right, &mut hr[n - 1], &mut hc[n - 1]);
+}
+
+/// Power dissipated by the inner viscosity and by the artificial one, at the start of a step.
+pub fn dissipation(physics: &Physics, body: &Body, u: &[f64], work: &Work) -> [f64; 2] {
+    let n = body.v.len();
+    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &body.v, u).of(n);
+    let of_cell = |j: usize| {
+        let (du, (trouton, artificial)) = (cells.u[1][j] - cells.u[0][j], cells.stretching(physics, j));
+        (trouton * du, artificial * du)
+    };
+    let (inner, artificial) = lanes(n, (0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1), of_cell);
+    [inner, artificial]
 }
 
 /// A mirrored neighbour moves with the cell; a known end value does not move.

@@ -82,6 +82,11 @@ impl Inflow {
         self.mean * (1.0 + self.waves.iter().map(|w| w.b * (w.omega * t + w.phase).sin()).sum::<f64>())
     }
 
+    /// Rate of change of the velocity at the nozzle at time `t`.
+    pub fn acceleration(&self, t: f64) -> f64 {
+        self.mean * self.waves.iter().map(|w| w.b * w.omega * (w.omega * t + w.phase).cos()).sum::<f64>()
+    }
+
     /// Volume that enters between `t` and `t + dt`, exactly.
     pub fn volume(&self, t: f64, dt: f64) -> f64 {
         // cos p - cos (p + x) = 2 sin(x/2) sin(p + x/2): no cancellation for short steps
@@ -104,6 +109,8 @@ mod tests {
         let (t, dt, n) = (3.0, 2.0, 4000);
         let sum: f64 = (0..n).map(|i| inflow.velocity(t + dt * (i as f64 + 0.5) / n as f64)).sum();
         assert_relative_eq!(inflow.volume(t, dt), PI * sum * dt / n as f64, max_relative = 1e-8);
+        let rise = (inflow.velocity(t + 1e-5) - inflow.velocity(t - 1e-5)) / 2e-5;
+        assert_relative_eq!(inflow.acceleration(t), rise, max_relative = 1e-8);
     }
 
     #[test]

@@ -21,4 +21,5 @@ pub mod inflow;
 pub mod jacobian;
 pub mod mesh;
 pub mod outer;
+pub mod rows;
 pub mod step;

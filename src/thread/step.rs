@@ -5,8 +5,9 @@
 
 use super::body::{Body, End};
 use super::cells::Triple;
-use super::force::{Physics, Work, forces, stretching, tension_derivatives};
+use super::force::{Physics, Work, dissipation, forces, forces_with_derivatives, stretching};
 use super::jacobian::{assemble, pin_ends};
+use super::rows::{add_pulls, largest, largest_stretch, load, momenta, pulls, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
 use std::f64::consts::PI;
@@ -34,8 +35,11 @@ pub struct Stepper {
     u: Vec<f64>,
     /// Inertia at the start of the step, on which the matrix is built.
     inertia: Vec<f64>,
-    /// Displacement rates of a stage.
+    /// Displacement rates of a stage, and their differences with a zero at each end.
     slide: Vec<f64>,
+    growth: Vec<f64>,
+    /// Response of every cell's tension to them.
+    pull: Vec<f64>,
     /// Viscosity of the inner liquid, for the velocity scale gamma/mu.
     viscosity: f64,
     /// Whether there is an outer liquid.
@@ -59,9 +63,6 @@ pub struct StepReport {
     pub gravity: f64,
 }
 
-/// Weights of earlier stages.
-type History = [f64; 3];
-
 impl Stepper {
     /// Try a step of length `dt`; on success the body is the new state, otherwise it is untouched.
     pub fn attempt(&mut self, physics: &Physics, body: &mut Body, dt: f64, tol: f64) -> Result<StepReport, Refusal> {
@@ -75,14 +76,13 @@ impl Stepper {
 
         self.z.copy_from_slice(&body.z);
         self.u.copy_from_slice(&body.u);
-        self.evaluate(physics, body, v_start, u_start, true)?;
-        let [dissipation, artificial] = self.work.dissipation;
+        self.begin(physics, body, u_start)?;
+        let [dissipation, artificial] = dissipation(physics, body, &self.u, &self.work);
         let inlet = if nozzle { self.inlet_power(physics, body) } else { 0.0 };
         let gravity = physics.bond * body.momentum();
         self.has_outer = physics.outer.is_some();
         let outer = if self.has_outer { self.work.outer.power } else { 0.0 };
         self.inertia.clone_from(&self.work.inertia);
-        tension_derivatives(physics, body, &body.u, &mut self.work);
         assemble(body, c, if nozzle { PI * u_start } else { 0.0 }, &self.work, &mut self.matrix);
         if self.has_outer {
             self.work.outer.add_to_matrix(1.0 / c, &mut self.matrix);
@@ -92,16 +92,17 @@ impl Stepper {
         let drift = if nozzle { self.drift(physics, body, dt) } else { [0.0; 2] };
 
         // stages 1 and 2 share one force
-        self.stage(body, c, 0, [0.0; 3], drift.map(|f| f * TIME_WEIGHT[0] * dt));
-        self.stage(body, c, 1, [C21 * inv_dt, 0.0, 0.0], drift.map(|f| f * TIME_WEIGHT[1] * dt));
+        self.stage(body, c, [], drift.map(|f| f * TIME_WEIGHT[0] * dt));
+        self.stage(body, c, [C21 * inv_dt], drift.map(|f| f * TIME_WEIGHT[1] * dt));
         // stages 3 and 4 stand at the end of the step
-        self.trial(body, [2.0, 0.0, 0.0, 0.0]);
-        self.evaluate(physics, body, v_end, u_end, false)?;
-        self.stage(body, c, 2, [C3[0] * inv_dt, C3[1] * inv_dt, 0.0], [0.0; 2]);
-        self.trial(body, [2.0, 0.0, 1.0, 0.0]);
-        self.evaluate(physics, body, v_end, u_end, false)?;
-        self.stage(body, c, 3, C4.map(|c| c * inv_dt), [0.0; 2]);
-        self.trial(body, [2.0, 0.0, 1.0, 1.0]);
+        self.z.iter_mut().zip(&self.k_z[0]).for_each(|(z, k)| *z += 2.0 * k);
+        self.u.iter_mut().zip(&self.k_u[0]).for_each(|(u, k)| *u += 2.0 * k);
+        self.evaluate(physics, body, v_end, u_end)?;
+        self.stage(body, c, C3.map(|c| c * inv_dt), [0.0; 2]);
+        self.add_stage(2);
+        self.evaluate(physics, body, v_end, u_end)?;
+        self.stage(body, c, C4.map(|c| c * inv_dt), [0.0; 2]);
+        self.add_stage(3);
 
         let error = self.error(body) / tol;
         if !error.is_finite() {
@@ -125,26 +126,34 @@ impl Stepper {
         for buffer in self.k_u.iter_mut().chain(&mut self.k_z).chain(own) {
             buffer.resize(nodes, 0.0);
         }
+        self.pull.resize(nodes - 1, 0.0);
+        self.growth.resize(nodes + 1, 0.0);
+        self.growth[nodes] = 0.0;
     }
 
-    /// Forces at the trial state into `self.work`; with `derivatives` also those of the outer forces.
-    fn evaluate(
-        &mut self,
-        physics: &Physics,
-        body: &Body,
-        v_first: f64,
-        u_first: f64,
-        derivatives: bool,
-    ) -> Result<(), Refusal> {
-        if body.left == End::Nozzle {
-            self.u[0] = u_first;
-        }
-        self.work.geometry(body, &self.z, v_first).map_err(|_| Refusal::Crossing)?;
-        self.work.masses(body, v_first);
-        forces(physics, body, &self.u, v_first, &mut self.work);
+    /// Forces and all their derivatives at the start of the step.
+    fn begin(&mut self, physics: &Physics, body: &Body, u_first: f64) -> Result<(), Refusal> {
+        self.u[0] = u_first;
+        self.work.geometry(body, &self.z, body.v[0]).map_err(|_| Refusal::Crossing)?;
+        self.work.masses(body);
+        forces_with_derivatives(physics, body, &self.u, &mut self.work);
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, &mut self.work);
-            outer.add_forces(body, &self.z, &self.u, &mut self.work, derivatives);
+            outer.add_forces::<true>(body, &self.z, &self.u, &mut self.work);
+        }
+        Ok(())
+    }
+
+    /// Forces at the trial state into `self.work`.
+    fn evaluate(&mut self, physics: &Physics, body: &Body, v_first: f64, u_first: f64) -> Result<(), Refusal> {
+        self.work.geometry(body, &self.z, v_first).map_err(|_| Refusal::Crossing)?;
+        if body.left == End::Nozzle {
+            self.u[0] = u_first;
+            self.work.first_masses(body, v_first);
+        }
+        forces(physics, body, &self.u, v_first, &mut self.work);
+        if let Some(outer) = &physics.outer {
+            outer.add_forces::<false>(body, &self.z, &self.u, &mut self.work);
         }
         Ok(())
     }
@@ -170,9 +179,11 @@ impl Stepper {
     /// Central difference over a tenth of the step; its error is of the order of the scheme's own.
     fn drift(&self, physics: &Physics, body: &Body, dt: f64) -> [f64; 2] {
         let (t, eps) = (body.time, 0.05 * dt);
+        // straight lines do: their curvature drops out of the central difference
+        let (u_now, rise) = (self.u[0], physics.inflow.acceleration(t));
         let rate = |shift: f64| {
-            let v = body.v[0] + physics.inflow.volume(t, shift);
-            let u0 = physics.inflow.velocity(t + shift);
+            let v = body.v[0] + PI * u_now * shift;
+            let u0 = u_now + rise * shift;
             let (d, mut a) = (&self.work.d, [self.work.a[0], self.work.a[1], self.work.a[2], self.work.a[3]]);
             a[1] *= v / body.v[0];
             let tension = |j: usize, v: f64, du: f64| {
@@ -197,113 +208,67 @@ impl Stepper {
         [(after[0] - before[0]) / (2.0 * eps), (after[1] - before[1]) / (2.0 * eps)]
     }
 
-    /// Solve one stage from the force in `self.work`: the result is K_stage. `drift` is Gamma dt f_t of nodes 1 and 2.
-    fn stage(&mut self, body: &Body, c: f64, stage: usize, w: History, drift: [f64; 2]) {
+    /// Solve the stage after `w.len()` earlier ones from the force in `self.work`. `w` are the weights of those, `drift` is
+    /// Gamma dt f_t of nodes 1 and 2.
+    fn stage<const DONE: usize>(&mut self, body: &Body, c: f64, w: [f64; DONE], drift: [f64; 2]) {
         let n = body.cells();
         let inv_c = 1.0 / c;
-        let (done_u, open_u) = self.k_u.split_at_mut(stage);
-        let (done_z, open_z) = self.k_z.split_at_mut(stage);
-        let (k_u, k_z, slide) = (&mut open_u[0], &mut open_z[0], &mut self.slide);
-        slide.copy_from_slice(&self.u);
-        for ((ku, force), inertia) in k_u.iter_mut().zip(&self.work.force).zip(&self.work.inertia) {
-            *ku = force / inertia;
-        }
-        for ((du, dz), w) in done_u.iter().zip(done_z.iter()).zip(w) {
-            if w != 0.0 {
-                for i in 0..=n {
-                    k_u[i] += w * du[i];
-                    slide[i] += w * dz[i];
-                }
-            }
+        let (done_u, open_u) = self.k_u.split_at_mut(DONE);
+        let (done_z, open_z) = self.k_z.split_at_mut(DONE);
+        let (k_u, k_z, slide) = (&mut open_u[0][..=n], &mut open_z[0][..=n], &mut self.slide[..=n]);
+        let (past_u, past_z) = (past::<DONE>(done_u, n + 1), past::<DONE>(done_z, n + 1));
+        // every row is multiplied by the inertia at the start of the step, on which the matrix is built; only the nodes of
+        // the first cell have another one now
+        load(&self.work.force[..=n], &self.inertia[..=n], past_u, w, k_u);
+        let first = self.work.force.iter().zip(self.inertia.iter().zip(&self.work.inertia)).take(2);
+        for (k_u, (force, (start, now))) in k_u.iter_mut().zip(first) {
+            *k_u += force * (start / now - 1.0);
         }
         if body.left == End::Nozzle {
-            k_u[1] += drift[0];
-            k_u[2] += drift[1];
+            k_u[1] += drift[0] * self.inertia[1];
+            k_u[2] += drift[1] * self.inertia[2];
         }
-        for (end, node) in [(body.left, 0), (body.right, n)] {
-            if end.is_fixed() {
-                slide[node] = 0.0;
-            }
+        weigh(&self.u[..=n], past_z, w, slide);
+        let ends = [(body.left, 0), (body.right, n)];
+        let fixed = || ends.iter().filter(|(end, _)| end.is_fixed()).map(|(_, node)| *node);
+        fixed().for_each(|node| slide[node] = 0.0);
+        for (growth, (lo, hi)) in self.growth[1..=n].iter_mut().zip(slide.iter().zip(&slide[1..])) {
+            *growth = (hi - lo) * inv_c;
         }
-        for (ku, inertia) in k_u.iter_mut().zip(&self.inertia) {
-            *ku *= inertia;
-        }
-        add_position_response(body, slide, inv_c, &self.work, k_u);
+        pulls(&self.work.h, &self.growth, &mut self.pull[..n]);
+        add_pulls(body, &self.pull[..n], k_u);
         if self.has_outer {
-            self.work.outer.add_position_response(slide, inv_c, k_u);
+            self.work.outer.add_position_response(slide, &self.growth, inv_c, k_u);
         }
-        for (end, node) in [(body.left, 0), (body.right, n)] {
-            if end.is_fixed() {
-                k_u[node] = 0.0;
-            }
-        }
+        fixed().for_each(|node| k_u[node] = 0.0);
         self.matrix.solve(k_u);
-        for i in 0..=n {
-            k_z[i] = (slide[i] + k_u[i]) * inv_c;
+        for (k_z, (slide, k_u)) in k_z.iter_mut().zip(slide.iter().zip(k_u.iter())) {
+            *k_z = (slide + k_u) * inv_c;
         }
     }
 
-    /// Trial state: the start plus weighted stages.
-    fn trial(&mut self, body: &Body, w: [f64; 4]) {
-        self.z.copy_from_slice(&body.z);
-        self.u.copy_from_slice(&body.u);
-        for ((ku, kz), w) in self.k_u.iter().zip(&self.k_z).zip(w) {
-            if w != 0.0 {
-                for ((z, u), (kz, ku)) in self.z.iter_mut().zip(&mut self.u).zip(kz.iter().zip(ku)) {
-                    *z += w * kz;
-                    *u += w * ku;
-                }
-            }
-        }
+    /// Add a stage to the trial state.
+    fn add_stage(&mut self, stage: usize) {
+        self.z.iter_mut().zip(&self.k_z[stage]).for_each(|(z, k)| *z += k);
+        self.u.iter_mut().zip(&self.k_u[stage]).for_each(|(u, k)| *u += k);
     }
 
     /// Largest relative change of a cell's length by the error vector, and its mass-weighted velocity over the body's
     /// own velocity scale: radius and velocity are judged apart. Infinite if nodes have crossed.
     fn error(&self, body: &Body) -> f64 {
         let n = body.cells();
-        let (z, k) = (&self.z[..=n], &self.k_z[3][..=n]);
-        let (mut stretch, mut shortest, mut widest) = (0.0f64, f64::INFINITY, 0.0f64);
-        for j in 0..n {
-            let new = z[j + 1] - z[j];
-            shortest = shortest.min(new);
-            let least = new.min(body.z[j + 1] - body.z[j]);
-            stretch = stretch.max((k[j + 1] - k[j]).abs() / least);
-            widest = widest.max(body.v[j] / new);
-        }
-        let (mut square, mut mass, mut fastest) = (0.0, 0.0, 0.0f64);
-        for i in 0..=n {
-            let (ku, m) = (self.k_u[3][i], self.inertia[i]);
-            square += m * ku * ku;
-            mass += m;
-            fastest = fastest.max(self.u[i].abs());
-        }
+        let stretch = largest_stretch(&self.z[..=n], &body.z[..=n], &self.k_z[3][..=n]);
+        let (square, mass, fastest) = momenta(&self.k_u[3][..=n], &self.inertia[..=n], &self.u[..=n]);
         // maxima pass over NaN; a sum does not
-        let sum = square + z.iter().chain(&self.u[..=n]).sum::<f64>();
-        if !sum.is_finite() || shortest <= 0.0 {
-            return f64::INFINITY;
-        }
-        let capillary = (PI / widest).sqrt().sqrt();
+        let sum = square + total(&self.z[..=n]) + total(&self.u[..=n]);
+        let Some(stretch) = stretch.filter(|_| sum.is_finite()) else { return f64::INFINITY };
+        let capillary = largest(&self.work.a[1..=n]).sqrt().sqrt().recip();
         let scale = fastest.max(capillary.min(1.0 / self.viscosity));
         stretch.max((square / mass).sqrt() / scale)
     }
 }
 
-/// Add (dF/dz) slide / c to a right-hand side.
-fn add_position_response(body: &Body, slide: &[f64], inv_c: f64, work: &Work, rhs: &mut [f64]) {
-    let n = body.cells();
-    let [hl, hc, hr] = &work.h;
-    let d = |j: usize| slide[j + 1] - slide[j];
-    let (mut left, mut own) = (0.0, d(0));
-    for j in 0..n {
-        let right = if j + 1 < n { d(j + 1) } else { 0.0 };
-        let pull = (hl[j] * left + hc[j] * own + hr[j] * right) * inv_c;
-        rhs[j] += pull;
-        rhs[j + 1] -= pull;
-        (left, own) = (own, right);
-    }
-    if body.right == End::Outflow {
-        // the thread beyond pulls back just as hard
-        let left = if n >= 2 { d(n - 2) } else { 0.0 };
-        rhs[n] += (hl[n - 1] * left + hc[n - 1] * d(n - 1)) * inv_c;
-    }
+/// The first `rows` entries of each earlier stage.
+fn past<const DONE: usize>(stages: &[Vec<f64>], rows: usize) -> [&[f64]; DONE] {
+    std::array::from_fn(|s| &stages[s][..rows])
 }

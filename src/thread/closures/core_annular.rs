@@ -37,7 +37,7 @@ pub struct Equilibrium {
 }
 
 /// Exact core-annular velocities at confinement y = x^2.
-#[inline]
+#[inline(always)]
 pub fn equilibrium(y: f64, inverse_ratio: f64) -> Equilibrium {
     let contrast = inverse_ratio - 1.0;
     let bottom = 1.0 / (1.0 + y * y * contrast);
@@ -53,7 +53,7 @@ pub fn equilibrium(y: f64, inverse_ratio: f64) -> Equilibrium {
 }
 
 /// b = B/L - 2y and c = 1 - y^2 - B^2/L, safe in narrow gaps.
-#[inline]
+#[inline(always)]
 fn annulus(y: f64, ln_y: f64) -> (f64, f64) {
     let gap = 1.0 - y;
     if gap > SERIES_GAP {
@@ -65,7 +65,7 @@ fn annulus(y: f64, ln_y: f64) -> (f64, f64) {
 }
 
 /// How far the interface follows the thread's mean velocity, alpha = du_s/du at fixed total flow, and d(alpha)/dy.
-#[inline]
+#[inline(always)]
 pub fn following(y: f64, ln_y: f64, ratio: f64) -> (f64, f64) {
     let (b, c) = annulus(y, ln_y);
     let (log, gap) = (-0.5 * ln_y, 1.0 - y);
@@ -90,7 +90,7 @@ pub fn following(y: f64, ln_y: f64, ratio: f64) -> (f64, f64) {
 }
 
 /// The same where no wall returns the flow: alpha = P/(1 + P), P = 4 lambda L.
-#[inline]
+#[inline(always)]
 pub fn following_unbounded(y: f64, ln_y: f64, ratio: f64) -> (f64, f64) {
     let inverse = 1.0 / (1.0 - 2.0 * ratio * ln_y);
     (1.0 - inverse, -2.0 * ratio / y * inverse * inverse)

@@ -37,7 +37,7 @@ const fn series() -> ([f64; TERMS], [f64; TERMS]) {
 const SERIES: ([f64; TERMS], [f64; TERMS]) = series();
 
 /// phi1, phi2 and their derivatives with respect to y = x^2; `ln_y` is ln(y).
-#[inline]
+#[inline(always)]
 fn mobilities(y: f64, ln_y: f64) -> [f64; 4] {
     let gap = 1.0 - y;
     let yl = y * ln_y;
@@ -58,7 +58,7 @@ fn mobilities(y: f64, ln_y: f64) -> [f64; 4] {
 }
 
 /// Drag coefficient d and its derivative with respect to y = x_e^2; `inverse_ratio` is 1/lambda = mu_o/mu_i.
-#[inline]
+#[inline(always)]
 pub fn coefficient(y: f64, ln_y: f64, inverse_ratio: f64) -> (f64, f64) {
     let [phi1, phi2, phi1_y, phi2_y] = mobilities(y, ln_y);
     let contrast = inverse_ratio - 1.0;
@@ -75,7 +75,7 @@ pub fn reach(viscosity_ratio: f64) -> f64 {
 }
 
 /// Radius of the liquid that is sheared, R_e = (R_w^-12 + (beta h_ref)^-12)^(-1/12), squared, and dR_e^2/dR_w.
-#[inline]
+#[inline(always)]
 pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64) {
     let Some(wall) = wall else { return (reach_radius * reach_radius, 0.0) };
     let ratio = wall / reach_radius;
@@ -84,6 +84,6 @@ pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64
     if twelfth < 1e-17 {
         return (wall * wall, 2.0 * wall);
     }
-    let squared = wall * wall / (1.0 + twelfth).cbrt().sqrt();
+    let squared = wall * wall * (1.0 + twelfth).powf(-1.0 / 6.0);
     (squared, 2.0 * squared / (wall * (1.0 + twelfth)))
 }

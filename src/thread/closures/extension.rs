@@ -28,7 +28,7 @@ pub fn wall_share(viscosity_ratio: f64) -> f64 {
 }
 
 /// c_E and its derivative with respect to y = x^2.
-#[inline]
+#[inline(always)]
 pub fn coefficient(y: f64, wall_share: f64) -> (f64, f64) {
     let inverse = 1.0 / (1.0 - y);
     (1.0 + wall_share * y * inverse, wall_share * inverse * inverse)
@@ -38,7 +38,7 @@ pub fn coefficient(y: f64, wall_share: f64) -> (f64, f64) {
 pub const BASE_SHARE: f64 = 0.75;
 
 /// Share kappa alpha of the thread's slip in u_r from (alpha, d(alpha)/dy), y = x_e^2, with its derivative.
-#[inline]
+#[inline(always)]
 pub fn carried((alpha, alpha_y): (f64, f64), y: f64, ln_y: f64) -> (f64, f64) {
     let kappa = 1.0 / (1.0 - ln_y);
     (kappa * alpha, kappa * (alpha_y + kappa * alpha / y))

@@ -85,7 +85,7 @@ impl Outer {
 
     /// The closures for a thread of cross-section pi `a`; `reference_radius` is the envelope radius h_ref >= h;
     /// without `wall` the liquid is unbounded and at rest.
-    #[inline]
+    #[inline(always)]
     pub fn local(&self, a: f64, reference_radius: f64, wall: Option<f64>) -> Local {
         let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
         let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };

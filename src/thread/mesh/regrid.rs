@@ -100,11 +100,11 @@ fn carry(body: &Body, nodes: &[f64], careful: bool) -> Body {
             j += 1;
         }
         let last = k + 1 == nodes.len();
-        let here = if last { body.v[j] } else { source.volume_in_cell(j, x) };
+        let (here, u) = if last { (body.v[j], body.u[n]) } else { source.read(j, x) };
         volume += here - offset;
         offset = here;
         next.v.push(volume);
-        next.u.push(if last { body.u[n] } else { source.velocity(j, x) });
+        next.u.push(u);
     }
     next
 }

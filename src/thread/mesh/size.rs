@@ -9,9 +9,15 @@
 //! Source: ours; judged by the convergence tables of the validation page.
 //! Holds for: any body; sizes in units of the pinned radius.
 
+use multiversion::multiversion;
 use crate::thread::body::{Body, End};
 use crate::thread::cells::Triple;
+use crate::thread::rows::{larger, smaller};
 use crate::tolerances::CELL_FLOOR;
+use std::f64::consts::PI;
+
+/// 3 sqrt 2: the wave that grows fastest on a thread has (k h)^2 = 1/(2 + 3 sqrt 2 Oh_loc).
+const WEBER: f64 = 4.243;
 
 /// What decides the cell size.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,41 +35,58 @@ pub struct Fineness {
 /// Wanted size of every cell, smooth along the body.
 pub fn wanted(body: &Body, fineness: &Fineness, out: &mut Vec<f64>) {
     let n = body.cells();
-    out.clear();
-    let cell = |j: usize| (body.z[j + 1] - body.z[j], body.area(j));
+    let (mut d, mut a) = (vec![0.0; n + 2], vec![0.0; n + 2]);
+    for (j, (d, a)) in d[1..=n].iter_mut().zip(&mut a[1..=n]).enumerate() {
+        *d = body.z[j + 1] - body.z[j];
+        *a = body.v[j] / (PI * *d);
+    }
     let ghost = |end: End, inner: (f64, f64)| match end {
         End::Nozzle => (0.0, 1.0),
         End::Tip => (0.0, 0.0),
         End::Symmetry | End::Outflow => inner,
     };
-    let mut left = ghost(body.left, cell(0));
-    let mut own = cell(0);
-    for j in 0..n {
-        let right = if j + 1 < n { cell(j + 1) } else { ghost(body.right, own) };
-        let triple = Triple { dl: left.0, d: own.0, dr: right.0, al: left.1, a: own.1, ar: right.1 };
-        out.push(local(&triple, fineness));
-        (left, own) = (own, right);
-    }
+    (d[0], a[0]) = ghost(body.left, (d[1], a[1]));
+    (d[n + 1], a[n + 1]) = ghost(body.right, (d[n], a[n]));
+    out.resize(n, 0.0);
+    everywhere(fineness, &d, &a, out);
     calm_tips(body, out);
     resolve_whole(body, fineness, out);
     limit_growth(body, fineness, out);
 }
 
+/// The first, middle and last `n` of n + 2.
+fn three(x: &[f64], n: usize) -> [&[f64]; 3] {
+    [&x[..n], &x[1..=n], &x[2..n + 2]]
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn everywhere(fineness: &Fineness, d: &[f64], a: &[f64], out: &mut [f64]) {
+    let n = out.len();
+    let ([dl, d, dr], [al, a, ar]) = (three(d, n), three(a, n));
+    for j in 0..n {
+        out[j] = local(&Triple { dl: dl[j], d: d[j], dr: dr[j], al: al[j], a: a[j], ar: ar[j] }, fineness);
+    }
+}
+
+#[inline(always)]
 fn local(triple: &Triple, f: &Fineness) -> f64 {
     let p = triple.parabola();
     let a = triple.a;
     let h = a.sqrt();
     let (slope, bend) = (p.c1, 2.0 * p.c2);
-    let q1 = slope / (2.0 * a);
-    let q2 = bend / (2.0 * a) - q1 * q1;
-    let profile = 1.0 / (q1 * q1 + q2.abs()).sqrt().max(1e-12);
-    let ell2 = a + 0.25 * slope * slope;
+    let quarter = 0.25 * slope * slope;
+    // (h'/h)^2 + |h''/h| is this over a^2
+    let bent = quarter + (0.5 * bend * a - quarter).abs();
+    let profile = a / larger(bent.sqrt(), 1e-12 * a);
+    let ell2 = a + quarter;
     let ell = ell2.sqrt();
-    let ell_length = 2.0 * ell2 / (slope * (1.0 + 0.5 * bend)).abs().max(1e-12);
-    let longest = (2.0 * h * (2.0 + 4.243 * f.ohnesorge / h.sqrt()).sqrt()).min(f.longest * h);
-    let cap = ell.min(ell_length).min(2.0 * longest.max(4.0 * h));
-    let s = profile.min(longest).max(cap);
-    (f.c * s.min(2.0 * longest.max(ell))).max(f.c * f.neck_cut).max(CELL_FLOOR * f.c * h)
+    let ell_length = 2.0 * ell2 / larger((slope * (1.0 + 0.5 * bend)).abs(), 1e-12);
+    let weber = 2.0 * (2.0 * a + WEBER * f.ohnesorge * h * h.sqrt()).sqrt();
+    let longest = smaller(weber, f.longest * h);
+    let cap = smaller(smaller(ell, ell_length), 2.0 * larger(longest, 4.0 * h));
+    let s = larger(smaller(profile, longest), cap);
+    let s = f.c * smaller(s, 2.0 * larger(longest, ell));
+    larger(larger(s, f.c * f.neck_cut), CELL_FLOOR * f.c * h)
 }
 
 /// A drop flattened along the axis has ends flatter than it is long: its length decides then.

@@ -54,8 +54,14 @@ impl<'a> Source<'a> {
         Source { body, area, smooth, careful }
     }
 
-    /// Volume between node `j` and `x`, which lies in cell `j`.
-    pub fn volume_in_cell(&self, j: usize, x: f64) -> f64 {
+    /// Volume between node `j` and `x`, which lies in cell `j`, and velocity there.
+    pub fn read(&self, j: usize, x: f64) -> (f64, f64) {
+        let trusted = self.smooth[j] && !self.careful;
+        let stencil = (trusted && !self.starts(j)).then(|| self.weights(j, x));
+        (self.volume(j, x, trusted, stencil.as_ref()), self.velocity(j, x, trusted, stencil.as_ref()))
+    }
+
+    fn volume(&self, j: usize, x: f64, trusted: bool, stencil: Option<&[f64; STENCIL]>) -> f64 {
         let n = self.body.cells();
         let whole = self.body.v[j];
         if x <= self.body.z[j] {
@@ -78,31 +84,60 @@ impl<'a> Source<'a> {
             }
             _ => None,
         };
-        let best = if let Some(best) = cap {
-            best
-        } else if self.smooth[j] && !self.careful {
-            self.polynomial(j, x)
-        } else {
-            self.monotone(j, x)
+        let best = match (cap, stencil) {
+            (Some(best), _) => best,
+            (None, Some(weights)) => self.polynomial(j, weights),
+            (None, None) if trusted => self.after_nozzle(j, x),
+            (None, None) => self.monotone(j, x),
         };
         if best > 0.0 && best < whole { best } else { self.monotone(j, x).clamp(1e-3 * whole, 0.999 * whole) }
     }
 
-    fn polynomial(&self, j: usize, x: f64) -> f64 {
+    /// What each node of the stencil of cell `j` weighs at `x`: volume and velocity are read with the same weights.
+    fn weights(&self, j: usize, x: f64) -> [f64; STENCIL] {
         let start = first_node(j, self.body.cells());
-        let mut points = [(0.0, 0.0); STENCIL];
-        let mut volume = 0.0;
+        let mut z = [0.0; STENCIL];
+        z.copy_from_slice(&self.body.z[start..start + STENCIL]);
+        let off = z.map(|z| x - z);
+        // products of all offsets before and after each node
+        let (mut before, mut after) = ([1.0; STENCIL], [1.0; STENCIL]);
+        for k in 1..STENCIL {
+            before[k] = before[k - 1] * off[k - 1];
+            after[STENCIL - 1 - k] = after[STENCIL - k] * off[STENCIL - k];
+        }
+        let mut scale = [1.0; STENCIL];
+        for k in 1..STENCIL {
+            for m in 0..k {
+                let gap = z[k] - z[m];
+                scale[k] *= gap;
+                scale[m] *= -gap;
+            }
+        }
+        std::array::from_fn(|k| before[k] * after[k] / scale[k])
+    }
+
+    /// Volume from node `j` by the weights of its stencil; volumes are counted from that node.
+    fn polynomial(&self, j: usize, weights: &[f64; STENCIL]) -> f64 {
+        let start = first_node(j, self.body.cells());
+        let (mut sum, mut volume) = (0.0, 0.0);
         for k in j + 1..start + STENCIL {
             volume += self.body.v[k - 1];
-            points[k - start] = (self.body.z[k] - self.body.z[j], volume);
+            sum += weights[k - start] * volume;
         }
         volume = 0.0;
         for k in (start..j).rev() {
             volume -= self.body.v[k];
-            points[k - start] = (self.body.z[k] - self.body.z[j], volume);
+            sum += weights[k - start] * volume;
         }
-        let x = x - self.body.z[j];
-        if self.starts(j) { from_nozzle(&first_points(&points), x) } else { lagrange(&points, x) }
+        sum
+    }
+
+    /// Volume from node `j` in the cells at a nozzle.
+    fn after_nozzle(&self, j: usize, x: f64) -> f64 {
+        let z = |k: usize| self.body.z[k] - self.body.z[j];
+        let volume = |k: usize| self.body.v[..k].iter().sum::<f64>() - self.body.v[..j].iter().sum::<f64>();
+        let points: [_; START_POINTS] = std::array::from_fn(|k| (z(k), volume(k)));
+        from_nozzle(&points, x - self.body.z[j])
     }
 
     /// True in the cells at a nozzle whose stencil is lopsided.
@@ -133,24 +168,27 @@ impl<'a> Source<'a> {
     }
 
     /// Velocity at `x` in cell `j`, kept within the values around it.
-    pub fn velocity(&self, j: usize, x: f64) -> f64 {
+    fn velocity(&self, j: usize, x: f64, trusted: bool, stencil: Option<&[f64; STENCIL]>) -> f64 {
         let (z, u) = (&self.body.z, &self.body.u);
         let n = self.body.cells();
-        let linear = u[j] + (u[j + 1] - u[j]) * (x - z[j]) / (z[j + 1] - z[j]);
-        if !self.smooth[j] || self.careful {
-            return linear;
-        }
-        let start = first_node(j, n);
-        let mut points = [(0.0, 0.0); STENCIL];
-        for (k, point) in points.iter_mut().enumerate() {
-            *point = (z[start + k] - z[j], u[start + k]);
-        }
+        let best = match stencil {
+            Some(weights) => {
+                let start = first_node(j, n);
+                weights.iter().zip(&u[start..start + STENCIL]).map(|(w, u)| w * u).sum()
+            }
+            None if trusted => {
+                let points: [_; START_POINTS] = std::array::from_fn(|k| (z[k] - z[j], u[k]));
+                lagrange(&points, x - z[j])
+            }
+            None => return u[j] + (u[j + 1] - u[j]) * (x - z[j]) / (z[j + 1] - z[j]),
+        };
         let around = &u[j.saturating_sub(1)..(j + 3).min(n + 1)];
-        let low = around.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = around.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let x = x - z[j];
-        let best = if self.starts(j) { lagrange(&first_points(&points), x) } else { lagrange(&points, x) };
-        best.clamp(low, high)
+        let (mut low, mut high) = (around[0], around[0]);
+        for &u in around {
+            low = if u < low { u } else { low };
+            high = if u > high { u } else { high };
+        }
+        f64::clamp(best, low, high)
     }
 }
 
@@ -166,12 +204,6 @@ fn cap(cell: usize, s: f64, node: impl Fn(usize) -> (f64, f64)) -> Option<f64> {
     let low = (-SMOOTH).exp();
     let even = points.windows(2).all(|p| p[0].1.min(p[1].1) > low * p[0].1.max(p[1].1));
     even.then(|| s * s * lagrange(&points, s))
-}
-
-/// The points of a stencil that a lopsided polynomial uses.
-fn first_points(points: &[(f64, f64); STENCIL]) -> [(f64, f64); START_POINTS] {
-    let [a, b, c, d, ..] = *points;
-    [a, b, c, d]
 }
 
 /// Volume through the points, its slope at the first being that of the nozzle's bore, pi: C = C0 + s (pi + s q(s)).

@@ -76,6 +76,8 @@ pub struct OuterWork {
     by_u: Vec<[f64; 4]>,
     /// Derivatives of a cell's stress by the lengths of the cells before, here and after.
     stress_by_d: Vec<[f64; 3]>,
+    /// Derivatives of the pull on node i = 1.. by the lengths of cells i-2 .. i+1.
+    pull_by_d: Vec<[f64; 4]>,
     /// Largest h/R_w at the last evaluation.
     pub confinement: f64,
     /// Power that the outer liquid put into the body at the last evaluation.
@@ -152,8 +154,8 @@ impl OuterField {
         }
     }
 
-    /// Add the outer forces at (z, u) to `work.force`; with `derivatives` also fill the blocks.
-    pub fn add_forces(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work, derivatives: bool) {
+    /// Add the outer forces at (z, u) to `work.force`; with `DERIVATIVES` also fill the blocks.
+    pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
         o.stress.resize(n, 0.0);
@@ -161,7 +163,7 @@ impl OuterField {
         o.drag_by_z.resize(n, [0.0; 4]);
         o.stress_by_d.resize(n, [0.0; 3]);
         node_areas(body, &work.d, &work.a, &mut o.node);
-        if derivatives || o.ends.len() != n {
+        if DERIVATIVES || o.ends.len() != n {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
             o.shelter.clear();
@@ -181,7 +183,7 @@ impl OuterField {
                 work.force[i] += drag;
                 o.power += drag * u;
             }
-            if derivatives {
+            if DERIVATIVES {
                 let nodes = (o.node[j], o.node[j + 1]);
                 o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
                 o.drag_by_z[j] = drag_by_position(&terms, mu, (d, a), (u[j], u[j + 1]));
@@ -192,6 +194,9 @@ impl OuterField {
             let pull = o.node[i].a * (o.stress[i] - o.stress[i - 1]);
             work.force[i] += pull;
             o.power += pull * u;
+        }
+        if DERIVATIVES {
+            o.find_pulls();
         }
         work.outer = o;
     }
@@ -214,6 +219,7 @@ impl OuterField {
         }
     }
 
+    #[inline(always)]
     fn cell(&self, z: f64, a: f64, envelope: f64, end: Share, shelter: (f64, f64), confinement: &mut f64) -> CellTerms {
         let at = self.wall.at(z);
         let wall = at.map(|(radius, _)| radius);
@@ -231,6 +237,7 @@ impl OuterField {
 }
 
 impl Motion {
+    #[inline(always)]
     fn new(terms: &CellTerms, (d, a): (f64, f64), (left, right): (f64, f64), (lo, hi): (f64, f64)) -> Motion {
         let slope = (right - left) / d;
         let inverse = 1.0 / (a + 0.25 * slope * slope);

@@ -74,8 +74,8 @@ impl OuterWork {
             matrix.lower1[j + 1] -= hl;
             matrix.diag[j + 1] -= hh;
         }
-        for i in 1..n {
-            let [before, here, after, beyond] = self.pull_by_length(i).map(|x| x * inv_c);
+        for (i, by) in (1..n).zip(&self.pull_by_d) {
+            let [before, here, after, beyond] = by.map(|x| x * inv_c);
             matrix.lower2[i] += before;
             matrix.lower1[i] += here - before;
             matrix.diag[i] += after - here;
@@ -84,30 +84,35 @@ impl OuterWork {
         }
     }
 
-    /// Add (dF/dz) slide / c of the outer forces to a right-hand side.
-    pub fn add_position_response(&self, slide: &[f64], inv_c: f64, rhs: &mut [f64]) {
-        let n = self.by_u.len();
-        for (j, [ll, lh, hl, hh]) in self.drag_by_z.iter().enumerate() {
-            rhs[j] += (ll * slide[j] + lh * slide[j + 1]) * inv_c;
-            rhs[j + 1] += (hl * slide[j] + hh * slide[j + 1]) * inv_c;
+    /// Add (dF/dz) slide / c of the outer forces to a right-hand side; `growth` is the growth of every cell by `slide`, over
+    /// c, with a zero before and after.
+    pub fn add_position_response(&self, slide: &[f64], growth: &[f64], inv_c: f64, rhs: &mut [f64]) {
+        let n = self.drag_by_z.len();
+        let mut from_before = 0.0;
+        for ((rhs, slide), [ll, lh, hl, hh]) in rhs.iter_mut().zip(slide.windows(2)).zip(&self.drag_by_z) {
+            *rhs += from_before + (ll * slide[0] + lh * slide[1]) * inv_c;
+            from_before = (hl * slide[0] + hh * slide[1]) * inv_c;
         }
-        let growth = |j: usize| if j < n { slide[j + 1] - slide[j] } else { 0.0 };
-        for (i, rhs) in rhs.iter_mut().enumerate().take(n).skip(1) {
-            let by = self.pull_by_length(i);
-            let before = if i >= 2 { growth(i - 2) } else { 0.0 };
-            *rhs += (by[0] * before + by[1] * growth(i - 1) + by[2] * growth(i) + by[3] * growth(i + 1)) * inv_c;
+        rhs[n] += from_before;
+        for ((rhs, growth), by) in rhs[1..n].iter_mut().zip(growth.windows(4)).zip(&self.pull_by_d) {
+            *rhs += by[0] * growth[0] + by[1] * growth[1] + by[2] * growth[2] + by[3] * growth[3];
         }
     }
 
-    /// Derivatives of the pull on node i by the lengths of cells i-2 .. i+1.
-    fn pull_by_length(&self, i: usize) -> [f64; 4] {
-        let (node, rise) = (self.node[i], self.stress[i] - self.stress[i - 1]);
-        let (before, after) = (self.stress_by_d[i - 1], self.stress_by_d[i]);
-        [
-            -node.a * before[0],
-            node.a * (after[0] - before[1]) + node.by_before * rise,
-            node.a * (after[1] - before[2]) + node.by_after * rise,
-            node.a * after[2],
-        ]
+    /// Fill `pull_by_d` from the nodes' areas and the stress of the cells.
+    pub(super) fn find_pulls(&mut self) {
+        let of_node = |((node, stress), by): ((&NodeArea, &[f64]), &[[f64; 3]])| {
+            let rise = stress[1] - stress[0];
+            let (before, after) = (by[0], by[1]);
+            [
+                -node.a * before[0],
+                node.a * (after[0] - before[1]) + node.by_before * rise,
+                node.a * (after[1] - before[2]) + node.by_after * rise,
+                node.a * after[2],
+            ]
+        };
+        self.pull_by_d.clear();
+        let cells = self.node[1..].iter().zip(self.stress.windows(2)).zip(self.stress_by_d.windows(2));
+        self.pull_by_d.extend(cells.map(of_node));
     }
 }

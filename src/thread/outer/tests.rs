@@ -27,11 +27,11 @@ fn body(left: End, right: End) -> Body {
 fn outer_forces(physics: &Physics, body: &Body, z: &[f64], u: &[f64]) -> (Vec<f64>, Work) {
     let mut work = Work::default();
     work.geometry(body, z, body.v[0]).expect("cells in order");
-    work.masses(body, body.v[0]);
+    work.masses(body);
     forces(physics, body, u, body.v[0], &mut work);
     let inner = work.force.clone();
     let field = physics.outer.as_ref().expect("an outer liquid");
-    field.add_forces(body, z, u, &mut work, true);
+    field.add_forces::<true>(body, z, u, &mut work);
     (work.force.iter().zip(&inner).map(|(all, inner)| all - inner).collect(), work)
 }
 
@@ -75,7 +75,9 @@ fn the_matrix_agrees_with_differences() {
                 let mut slide = vec![0.0; n + 1];
                 slide[k] = 1.0;
                 let mut response = vec![0.0; n + 1];
-                work.outer.add_position_response(&slide, 1.0, &mut response);
+                let mut growth = vec![0.0; n + 2];
+                (growth[k], growth[k + 1]) = (1.0, -1.0);
+                work.outer.add_position_response(&slide, &growth, 1.0, &mut response);
                 for i in k - 2..=k + 2 {
                     let difference = (up[i] - down[i]) / 2e-6;
                     let velocity = -row(&by_u, i)[k + 2 - i];
