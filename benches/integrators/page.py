@@ -29,7 +29,7 @@ HOW = """## How
 - slenderjet steps, meshes and slices time as `simulate` does and stops where the others stop; the circles are whole runs of
   `simulate` at the shipped accuracies, told when to end. `fine` runs twice, for its error bar.
 - The neck is read in the same way everywhere: lowest point of the parabola through three cells, Lagrange in time through four steps.
-- Each setting: one process tied to one core, at least three runs, the shortest counts; time on the processor rather than on the
+- Each setting: one process tied to one core, at least three runs, their median counts; time on the processor rather than on the
   wall, for the machine was not idle (load below). Compiling and starting are not counted.
 - The error that counts is the largest of a setting and of all finer ones of the same solver, so that nobody gains from errors of
   mesh and step that happen to cancel. A front holds what no other setting beats; costs at an error are read between its points

@@ -4,6 +4,7 @@
 """
 
 import json
+import statistics
 import sys
 import time
 
@@ -28,16 +29,17 @@ def main():
     drop.warm_up(solver)
     segment.warm_up(solver)
     for setting in settings:
-        start, runs, wall, cpu = time.perf_counter(), 0, float("inf"), float("inf")
+        start, walls, used = time.perf_counter(), [], []
         try:
-            while runs < LEAST or time.perf_counter() - start < seconds:
+            while len(used) < LEAST or time.perf_counter() - start < seconds:
                 passed, steps, cells, evaluations, this_wall, this_cpu = once(solver, setting)
-                wall, cpu, runs = min(wall, this_wall), min(cpu, this_cpu), runs + 1
+                walls.append(this_wall)
+                used.append(this_cpu)
         except Failed as why:
             print(json.dumps({"solver": solver, **setting, "failed": str(why)}), flush=True)
             continue
         found = {"time": passed, "steps": steps, "cells": cells, "evaluations": evaluations}
-        cost = {"wall_s": wall, "cpu_s": cpu, "runs": runs}
+        cost = {"wall_s": min(walls), "cpu_s": statistics.median(used), "runs": len(used)}
         print(json.dumps({"solver": solver, **setting, **found, **cost}), flush=True)
 
 

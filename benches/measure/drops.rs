@@ -1,6 +1,6 @@
 //! Cost and memory of a run against its number of drops, without a record.
 
-use crate::clock::{LEAST, best};
+use crate::clock::{LEAST, cost};
 use crate::common::dripping;
 use slenderjet::case::Accuracy;
 use slenderjet::simulate::{Silent, simulate};
@@ -25,7 +25,7 @@ pub fn print(n: u32) {
         steps = outcome.counts.steps_accepted;
     };
     // a long run is its own average
-    let cost = best(if n < LONG { LEAST } else { 1 }, 0.0, || (), &mut once);
+    let cost = cost(if n < LONG { LEAST } else { 1 }, 0.0, || (), &mut once);
     println!(
         "{{\"drops\": {n}, \"steps\": {steps}, \"wall_s\": {:.5}, \"cpu_s\": {:.5}, \"runs\": {}, \"memory_before_kb\": {before}, \
          \"memory_kb\": {}}}",

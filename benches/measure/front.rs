@@ -4,7 +4,7 @@
 //! out, for the others do not do it either: lists of frames and necks, energy, and everything after the first pinch-off.
 //! `print_run`: the whole of `simulate` at a shipped accuracy, told to end at the time its first run found.
 
-use crate::clock::{LEAST, best};
+use crate::clock::{LEAST, cost};
 use crate::common;
 use crate::common::threads::{Thread, dripping, segment};
 use slenderjet::case::{Accuracy, Case, Stop};
@@ -61,7 +61,7 @@ pub fn print(case: &str, accuracy: (f64, f64), seconds: f64) {
         other => panic!("no case {other:?}: dripping or segment"),
     };
     let (time, end) = follow(start.clone());
-    let cost = best(
+    let cost = cost(
         LEAST,
         seconds,
         || start.clone(),
@@ -103,7 +103,7 @@ pub fn print_run(name: &str, accuracy: &str, seconds: f64) {
     case.run.stop = Stop::Until(first * (1.0 + BEYOND));
     let outcome = run(&case);
     let time = recorded(&outcome).expect("a neck of 0.01") / common::capillary_time();
-    let cost = best(LEAST, seconds, || (), |()| drop(run(&case)));
+    let cost = cost(LEAST, seconds, || (), |()| drop(run(&case)));
     println!(
         "{{\"solver\": \"slenderjet {}\", \"case\": \"{name}\", \"resolution\": {c}, \"tolerance\": {tol}, \
          \"time\": {time:.12}, \"steps\": {}, \"cells\": {}, \"wall_s\": {:.6}, \"cpu_s\": {:.6}, \"runs\": {}}}",

@@ -51,7 +51,7 @@ fn main() {
         eprintln!("{why}");
         std::process::exit(1);
     });
-    let cost = clock::best(
+    let cost = clock::cost(
         clock::LEAST,
         seconds,
         || (),
