@@ -34,10 +34,19 @@ const SHORT_IN_HASTE: f64 = 0.01;
 /// other may. They are 2 % of the 300, more than [`SHORT_IN_HASTE`]; with a run's whole budget 97 and 286 reach their drops.
 const KNOWN_SHORT: [(u64, &str); 6] = [
     (93, "tip streaming of a thin liquid: a spike grows and retracts; no two primary drops in 400,000 steps"),
-    (97, "jet of a thin liquid (Oh 0.006) through an orifice: 280,000 steps to its drops; why so many was not looked into"),
-    (201, "a thin cap on a rim feeds a spike: where its neck comes and goes the end's drag jumps from step to step (seen at \
-           the fourth cell), 29 small drops in 400,000 steps; 19,815 steps before the drag of held drops"),
-    (264, "inner stream 87 times as fast as the outer: its neck of 1.4 tip radii stays open, no breakup after 44,506 steps"),
+    (
+        97,
+        "jet of a thin liquid (Oh 0.006) through an orifice: 280,000 steps to its drops; why so many was not looked into",
+    ),
+    (
+        201,
+        "a thin cap on a rim feeds a spike: where its neck comes and goes the end's drag jumps from step to step (seen at \
+           the fourth cell), 29 small drops in 400,000 steps; 19,815 steps before the drag of held drops",
+    ),
+    (
+        264,
+        "inner stream 87 times as fast as the outer: its neck of 1.4 tip radii stays open, no breakup after 44,506 steps",
+    ),
     (286, "creeping thread 400 tip radii long in 7,000 cells"),
     (356, "drops of 8 tip radii fill through a foot of small cells: time budget after 90,125 steps"),
 ];
