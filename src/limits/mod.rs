@@ -118,10 +118,10 @@ mod tests {
 
     #[test]
     fn drops_that_would_touch_are_told_from_those_that_do_not() {
-        // 22 um drops, 970 a second, 40 uL/h in a 50 um tube: 2 Q/(pi R^2)/f = 11.7 um apart.
+        // 22 um drops, 970 a second, 35 uL/h in a 50 um tube: 2 Q/(pi R^2)/f = 10.2 um apart.
         let crowd = crowded(&example("tenmicron"), 22e-6, 970.0).expect("a warning");
-        assert!(crowd.text.contains("11.7 um"), "{}", crowd.text);
-        assert!(crowded(&example("tenmicron"), 11e-6, 970.0).is_none());
+        assert!(crowd.text.contains("10.2 um"), "{}", crowd.text);
+        assert!(crowded(&example("tenmicron"), 9e-6, 970.0).is_none());
         assert!(crowded(&example("coflow"), 126e-6, 7.9).is_none());
         assert!(crowded(&example("tap"), 4e-3, 5.0).is_none(), "no stream, no tube");
     }
