@@ -14,8 +14,8 @@
 //! to its dripping rows. Outside: Umbanhowar, Prasad & Weitz 2000, Langmuir 16, 347 (recalled from memory).
 //!
 //! Holds for: slow dripping. Balance: Ca 0.02 to 0.5, lambda 0.1 to 10, q up to 2, R_w/R from 2.5; 68 dripping rows,
-//! each left out of the fit, are met within 4.2 % (rms), 15 % at worst. The recalled law is 15 % low to 57 % high in the wide
-//! tube and several times too large in narrow ones. Not for counter-flow, where the drop forms behind the orifice.
+//! each left out of the fit, are met within 4.2 % (rms), 15 % at worst; of rows drawn afterwards one
+//! (104) is 20 % low. The recalled law is 15 % low to 57 % high in the wide tube and several times too large in narrow ones. Not for counter-flow, where the drop forms behind the orifice.
 
 use super::reference::Place;
 use crate::case::{Case, Layout};
@@ -133,8 +133,13 @@ mod tests {
             .collect();
         let rms = (misses.iter().map(|m| m.1 * m.1).sum::<f64>() / misses.len() as f64).sqrt();
         assert!(misses.len() >= 50 && rms < 0.05, "rms {rms} of {} rows", misses.len());
-        // 16 % until row 104 (drawn blindly, -19.6 %): a drop in a tube of four tip radii, drawn out by a fast inner stream
-        assert!(misses.iter().all(|m| m.1.abs() < 0.2), "{misses:?}");
+        // Row 104 was drawn blindly after the fit: a drop in a tube of four tip radii, drawn out by a fast inner stream.
+        const KNOWN_MISS: (u32, f64) = (104, -0.196);
+        for (row, miss) in misses {
+            let expected = if row == KNOWN_MISS.0 { KNOWN_MISS.1 } else { 0.0 };
+            let bound = if row == KNOWN_MISS.0 { 0.01 } else { 0.18 };
+            assert!((miss - expected).abs() < bound, "row {row}: {miss}");
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! How the drop's size goes with the flow near the wish, from all runs there and what each of them can know.
 //!
-//! Equation: `y = a + b x + d` with y = ln(diameter/wish), x = ln(flow/flow_0), flow_0 that of the run nearest to the wish, and d the shift of the case's own accuracy against
-//! coarse runs (d = 0 for those); least squares with weights 1/(s^2/n + f^2 + (c x^2)^2) and prior knowledge of b and d: s the CV
+//! Equation: `y = a + b x + d` with y = ln(diameter/wish), x = ln(flow/flow_0), flow_0 that of the run nearest to the wish, and d
+//! the shift of the case's own accuracy against coarse runs (d = 0 for those); least squares with weights 1/(s^2/n + f^2 + (c x^2)^2) and prior knowledge of b and d: s the CV
 //! of the drops of all runs of that mode (a run's own where larger), n its drops, f what two meshes of one fineness differ by,
 //! c the bend of y. The wish is at `x = -(a + d)/b`; the variance of y there follows from the same matrix.
 //!
@@ -13,6 +13,7 @@
 //! Holds for: one mode, flows within some tens of percent of flow_0; farther runs count little.
 
 use super::search::Tried;
+use nalgebra::{Matrix3, Vector3};
 
 /// Standard deviation of the supposed slope, of the shift between accuracies and (none known) of the level.
 const PRIOR: [f64; 3] = [10.0, 0.4, 0.01];
@@ -57,53 +58,30 @@ pub fn law(tried: &[Tried], supposed: f64) -> Option<Law> {
     let runs: Vec<&Tried> = with_drop().filter(|t| t.mode == nearest.mode).collect();
     let about = nearest.flow.ln();
     let (matrix, right) = normal_equations(&runs, tried, about, supposed);
-    let inverse = inverse(matrix)?;
-    let [a, b, d] = inverse.map(|row| dot(row, right));
+    let inverse = matrix.try_inverse()?;
+    let solved = inverse * right;
+    let (a, b, d) = (solved[0], solved[1], solved[2]);
     let slope = if b.abs() < SLOPE_MIN { SLOPE_MIN.copysign(supposed) } else { b };
     let at = |level: f64| (about - level / slope).clamp(about - REACH, about + REACH);
     let known = |x: f64, shift: f64| {
-        let g = [1.0, x - about, shift];
-        dot(g, inverse.map(|row| dot(row, g))).sqrt()
+        let g = Vector3::new(1.0, x - about, shift);
+        g.dot(&(inverse * g)).sqrt()
     };
     let (coarse, own) = (at(a), at(a + d));
     Some(Law { coarse: coarse.exp(), own: own.exp(), known: [known(coarse, 0.0), known(own, 1.0)], slope })
 }
 
-type Matrix = [[f64; 3]; 3];
-
-fn normal_equations(runs: &[&Tried], tried: &[Tried], about: f64, supposed: f64) -> (Matrix, [f64; 3]) {
-    let mut matrix = [[0.0; 3]; 3];
-    for (i, sd) in PRIOR.iter().enumerate() {
-        matrix[i][i] = sd.powi(-2);
-    }
-    let mut right = [0.0, supposed * PRIOR[1].powi(-2), 0.0];
+fn normal_equations(runs: &[&Tried], tried: &[Tried], about: f64, supposed: f64) -> (Matrix3<f64>, Vector3<f64>) {
+    let mut matrix = Matrix3::from_diagonal(&Vector3::from(PRIOR.map(|sd| sd.powi(-2))));
+    let mut right = Vector3::new(0.0, supposed * PRIOR[1].powi(-2), 0.0);
     for run in runs {
         let x = run.flow.ln() - about;
-        let row = [1.0, x, if run.own { 1.0 } else { 0.0 }];
+        let row = Vector3::new(1.0, x, if run.own { 1.0 } else { 0.0 });
         let weight = (error(run, tried).powi(2) + FLOOR * FLOOR + (BEND * x * x).powi(2)).recip();
-        for i in 0..3 {
-            right[i] += weight * row[i] * run.off;
-            for j in 0..3 {
-                matrix[i][j] += weight * row[i] * row[j];
-            }
-        }
+        right += weight * run.off * row;
+        matrix += weight * row * row.transpose();
     }
     (matrix, right)
-}
-
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
-}
-
-/// By cofactors; the matrix is symmetric and positive.
-fn inverse(m: Matrix) -> Option<Matrix> {
-    let cofactor = |i: usize, j: usize| {
-        let (r, c) = ([(i + 1) % 3, (i + 2) % 3], [(j + 1) % 3, (j + 2) % 3]);
-        m[r[0]][c[0]] * m[r[1]][c[1]] - m[r[0]][c[1]] * m[r[1]][c[0]]
-    };
-    let determinant = (0..3).map(|j| m[0][j] * cofactor(0, j)).sum::<f64>();
-    let at = |i: usize| [0, 1, 2].map(|j| cofactor(j, i) / determinant);
-    determinant.is_normal().then(|| [0, 1, 2].map(at))
 }
 
 #[cfg(test)]
