@@ -9,7 +9,8 @@
 //! the case's own accuracy, and moved the size by at least nine tenths of 5 % where that is what ends it (so it lies within a tenth
 //! of the border), or has a bad run close beyond it. Drops of an irregular jet have a mean that is itself uncertain by their CV
 //! over sqrt(n), often a third of the band: there a line through coarse runs on both sides (ln d over ln of the factor, weighted by
-//! those errors) says where the band ends, and a good run inside is answered, at least half as far out.
+//! those errors) says where the band ends, and a good run inside is answered, at least half as far out. Such margins are rough: of a counter-flow
+//! jet's four that were said to move the size by 5 %, re-runs at `standard` moved it by 0.9, 3.0, 3.7 and 5.9 % (means known to 2 %).
 
 mod bracket;
 mod line;
