@@ -114,7 +114,7 @@ fn margins_of_a_simulated_tap_agree_with_reruns() {
             let (at_mode, at) = diameter(&margin.input.scaled(&case, 1.0 + side.change));
             assert!(at_mode == mode && (at / own - 1.0).abs() <= DIAMETER_BAND, "{margin:?}: {at} against {own}");
             if side.end == End::Diameter {
-                let (_, beyond) = diameter(&margin.input.scaled(&case, 1.0 + side.beyond));
+                let (_, beyond) = diameter(&margin.input.scaled(&case, 1.0 + side.beyond.expect("it ends")));
                 assert!((beyond / own - 1.0).abs() > DIAMETER_BAND, "{margin:?}");
             }
         }
@@ -168,7 +168,7 @@ fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
     let mut ended = 0;
     for margin in found {
         for side in [&margin.down, &margin.up] {
-            println!("{:?} {:+.3} then {:+.3}: {}", margin.input, side.change, side.beyond, side.end.words());
+            println!("{:?} {:+.3} then {:+.3?}: {}", margin.input, side.change, side.beyond, side.end.words());
             let off = |change: f64| {
                 let (there, diameter) = whole(&margin.input.scaled(&case, 1.0 + change));
                 (there == mode, (diameter / own - 1.0).abs())
@@ -176,7 +176,7 @@ fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
             let (same, far) = off(side.change);
             assert!(same && far <= DIAMETER_BAND + ROOM, "{margin:?}: {far}");
             if side.end != End::Beyond {
-                let (same, far) = off(side.beyond);
+                let (same, far) = off(side.beyond.expect("it ends"));
                 assert!(!same || far > DIAMETER_BAND - ROOM, "{margin:?}: {far}");
                 ended += 1;
             }

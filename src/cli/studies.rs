@@ -85,9 +85,12 @@ pub fn per_time(text: &str) -> Result<f64, String> {
 
 /// Margins as a table.
 pub fn margins(page: &mut Page, margins: &[Margin]) {
-    let cell = |side: &Side| match side.end {
-        End::Beyond => format!("beyond {:+.0} %", 100.0 * side.change),
-        _ => format!("{:+.1} %", 100.0 * side.change),
+    let percent = |change: f64| format!("{:+.1}", 100.0 * change);
+    let cell = |m: &Margin, side: &Side| match (&side.end, m.scatter, side.beyond) {
+        (End::Beyond, ..) => format!("beyond {:+.0} %", 100.0 * side.change),
+        (End::Diameter, Some(_), Some(beyond)) => format!("{} to {} %", percent(side.change), percent(beyond)),
+        (End::Diameter, Some(_), None) => format!("{} % at least", percent(side.change)),
+        _ => format!("{} %", percent(side.change)),
     };
     let why = |side: &Side| match &side.end {
         End::Mode(mode) => format!("turns {mode}"),
@@ -95,6 +98,15 @@ pub fn margins(page: &mut Page, margins: &[Margin]) {
         End::NoAnswer(_) => "no answer".into(),
         End::Beyond => "-".into(),
     };
-    let row = |m: &Margin| vec![m.input.word().to_string(), cell(&m.down), why(&m.down), cell(&m.up), why(&m.up)];
+    let row = |m: &Margin| vec![m.input.word().to_string(), cell(m, &m.down), why(&m.down), cell(m, &m.up), why(&m.up)];
     page.table(&["input", "down", "then", "up", "then"], &margins.iter().map(row).collect::<Vec<_>>());
+    if let Some(drops) = margins.iter().find_map(|m| m.drops_to_tell(TOLD)) {
+        page.paragraph(&format!(
+            "the drops scatter: somewhere in each range (90 %) the mean of many drops leaves 5 %; a run must make some {drops} drops \
+             to show its mean to +-1 %"
+        ));
+    }
 }
+
+/// What a run of scattered drops is to tell its mean to.
+const TOLD: f64 = 0.01;

@@ -13,6 +13,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 pub enum Length {
     /// As the case says.
     Whole,
+    /// As the case says; only the companion run that tells the mode may end early.
+    AllDrops,
     /// As the case says at most, and no longer than until its drops are alike.
     UntilAlike,
     /// The same, and no longer than a search can afford ([`EFFORT_MAX`]): then it is stopped for [`UNAFFORDABLE`], with the drops
@@ -89,8 +91,8 @@ impl Observer for Watch<'_> {
 pub fn simulated(case: &Case, length: Length, stopped: Stopped<'_>) -> Result<Outcome, String> {
     let run =
         |case: &Case, from, observer: &mut dyn Observer| simulate(case, from, observer).map_err(|e| e.to_string());
-    if length == Length::Whole {
-        return run(case, None, &mut Ear { stopped, brief: false });
+    if matches!(length, Length::Whole | Length::AllDrops) {
+        return run(case, None, &mut Ear { stopped, brief: length == Length::AllDrops });
     }
     let effort_max = if length == Length::Affordable { EFFORT_MAX } else { f64::INFINITY };
     let repeats = repeats(case);
@@ -177,7 +179,7 @@ impl<'a> Counted<'a> {
     /// # Errors
     /// As the answerer, and where the run was interrupted.
     pub fn ask(&self, case: &Case) -> Result<Outcome, String> {
-        self.asked(case, Length::Whole)
+        self.ask_for(case, Length::Whole)
     }
 
     /// Asks for a run that ends once its drops are alike, and counts.
@@ -185,7 +187,7 @@ impl<'a> Counted<'a> {
     /// # Errors
     /// As the answerer, and where the run was interrupted.
     pub fn ask_short(&self, case: &Case) -> Result<Outcome, String> {
-        self.asked(case, Length::UntilAlike)
+        self.ask_for(case, Length::UntilAlike)
     }
 
     /// Asks for such a run, no longer than a search can afford, and counts.
@@ -193,10 +195,14 @@ impl<'a> Counted<'a> {
     /// # Errors
     /// As the answerer, and where the run was interrupted.
     pub fn ask_affordable(&self, case: &Case) -> Result<Outcome, String> {
-        self.asked(case, Length::Affordable)
+        self.ask_for(case, Length::Affordable)
     }
 
-    fn asked(&self, case: &Case, length: Length) -> Result<Outcome, String> {
+    /// Asks for a run of this length, and counts.
+    ///
+    /// # Errors
+    /// As the answerer, and where the run was interrupted.
+    pub fn ask_for(&self, case: &Case, length: Length) -> Result<Outcome, String> {
         self.count.fetch_add(1, Ordering::Relaxed);
         let outcome = (self.ask)(case, length)?;
         if outcome.summary.stopped == "interrupted" { Err(INTERRUPTED.into()) } else { Ok(outcome) }

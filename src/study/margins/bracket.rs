@@ -1,9 +1,7 @@
 //! From runs along one side of an input to where its margin ends: the next run, and the answer.
 
-use super::{DIAMETER_BAND, End, Side};
+use super::{CHANGE_MAX, DIAMETER_BAND, End, Side};
 
-/// Largest change tried.
-pub(super) const CHANGE_MAX: f64 = 0.5;
 /// First change tried.
 const CHANGE_FIRST: f64 = 0.1;
 /// Largest and smallest factor from one change to a larger one.
@@ -19,9 +17,6 @@ pub(super) const AT_BORDER: f64 = 0.9;
 pub(super) const INSIDE: f64 = 0.97;
 /// Where the size is taken to have left the band, of where it is expected to.
 const OUTSIDE: f64 = 1.03;
-/// Standard errors by which a run of scattered drops is made inside, and the share of the way to the border that suffices there.
-const CAUTION: f64 = 0.6;
-const HALF_WAY: f64 = 0.5;
 /// Most runs of one side at one accuracy.
 const RUNS_MAX: usize = 14;
 
@@ -31,38 +26,20 @@ pub(super) struct Seen {
     pub change: f64,
     /// |d/d_0 - 1|, where there is a drop of the same mode.
     pub moved: Option<f64>,
-    /// d/d_0 itself.
-    pub ratio: Option<f64>,
-    /// Standard error of both.
-    pub error: f64,
     /// Why it is not the same answer; `None` where it is.
     pub end: Option<End>,
 }
 
 impl Seen {
-    /// Whether the drops scatter so much that they tell less than the runs could.
-    fn scatters(&self) -> bool {
-        self.error > (1.0 - AT_BORDER) * DIAMETER_BAND
-    }
-
-    /// Whether the size has moved as far as the band, as well as its drops can tell.
+    /// Whether the size has moved as far as the band.
     fn at_border(&self) -> bool {
-        let short = |moved: f64| DIAMETER_BAND - moved;
-        let beyond = if self.scatters() { self.error } else { 0.0 };
-        self.moved
-            .map(short)
-            .is_some_and(|short| short <= self.error.max((1.0 - AT_BORDER) * DIAMETER_BAND) && short >= -beyond)
+        self.moved.is_some_and(|moved| (AT_BORDER * DIAMETER_BAND..=DIAMETER_BAND).contains(&moved))
     }
 
     /// Where the size reaches the border, in proportion.
     fn reaches(&self) -> f64 {
         let least = DIAMETER_BAND * self.change / CHANGE_MAX / WIDEN_MAX;
         self.change * DIAMETER_BAND / self.moved.unwrap_or(0.0).max(least).max(1e-9)
-    }
-
-    /// The share of the way to the border at which the next run is likely a good one.
-    fn inside(&self) -> f64 {
-        INSIDE.min(1.0 - CAUTION * self.error / DIAMETER_BAND).max(HALF_WAY)
     }
 }
 
@@ -92,7 +69,7 @@ impl Bracket {
     fn first(&self) -> f64 {
         match (&self.good, &self.bad, self.border()) {
             (Some(good), ..) if good.change >= CHANGE_MAX => CHANGE_MAX,
-            (_, _, Some(seen)) => (seen.inside() * seen.reaches()).min(CHANGE_MAX),
+            (_, _, Some(seen)) => (INSIDE * seen.reaches()).min(CHANGE_MAX),
             (Some(good), ..) => good.change,
             (None, Some(bad), _) => bad.change,
             (None, None, _) => CHANGE_FIRST,
@@ -103,19 +80,14 @@ impl Bracket {
     /// now is answered (then there must be a good run).
     fn next(&self, from: &Bracket, last: bool) -> Option<f64> {
         let good = self.good_change();
-        let Some(border) = self.border().or(from.border().filter(|_| last && self.scatters())) else {
+        let Some(border) = self.border() else {
             return self.towards(from.bad.as_ref().map(|bad| bad.change));
         };
-        let enough = if border.scatters() { HALF_WAY * border.reaches() } else { border.change };
-        if good >= CHANGE_MAX || !last || good > 0.0 && good >= enough {
+        if good >= CHANGE_MAX || !last || good > 0.0 && good >= border.change {
             return None;
         }
-        let limit = self.bad.as_ref().map_or(CHANGE_MAX, |bad| bad.change * border.inside());
-        Some((border.inside() * border.reaches()).min(limit).max(CHANGE_FINEST)).filter(|next| *next != good)
-    }
-
-    fn scatters(&self) -> bool {
-        self.good.iter().chain(&self.bad).any(Seen::scatters)
+        let limit = self.bad.as_ref().map_or(CHANGE_MAX, |bad| bad.change * INSIDE);
+        Some((INSIDE * border.reaches()).min(limit).max(CHANGE_FINEST)).filter(|next| *next != good)
     }
 
     /// The next change on the way to the border; `hint` is the change at which another accuracy found a bad run.
@@ -125,7 +97,7 @@ impl Bracket {
             return None;
         }
         let Some(bad) = &self.bad else {
-            let wanted = self.good.as_ref().map_or(CHANGE_FIRST, |seen| seen.inside() * seen.reaches());
+            let wanted = self.good.as_ref().map_or(CHANGE_FIRST, |seen| INSIDE * seen.reaches());
             let wanted = hint.filter(|hint| *hint > good).map_or(wanted, |hint| hint.min(wanted));
             return Some(wanted.clamp(WIDEN_MIN * good, WIDEN_MAX * good).min(CHANGE_MAX));
         };
@@ -142,17 +114,18 @@ impl Bracket {
 
     pub(super) fn side(&self, from: &Bracket, sign: f64) -> Side {
         let change = self.good_change();
+        let none = || Side { change: sign * change, beyond: None, beyond_run: false, end: End::Beyond };
         let answer =
-            |beyond: f64, beyond_run, end| Side { change: sign * change, beyond: sign * beyond, beyond_run, end };
+            |beyond: f64, beyond_run, end| Side { change: sign * change, beyond: Some(sign * beyond), beyond_run, end };
         let expected = self.border().or(from.border()).map(|seen| OUTSIDE * seen.reaches().max(change));
         match (&self.bad, expected) {
-            _ if change >= CHANGE_MAX => answer(change, false, End::Beyond),
+            _ if change >= CHANGE_MAX => none(),
             (Some(bad), Some(expected)) if bad.moved.is_some() && expected < bad.change => {
                 answer(expected, false, End::Diameter)
             }
             (Some(bad), _) => answer(bad.change, true, bad.end.clone().unwrap_or(End::Diameter)),
             (None, Some(expected)) => answer(expected, false, End::Diameter),
-            (None, None) => answer(change, false, End::Beyond),
+            (None, None) => none(),
         }
     }
 }

@@ -7,23 +7,26 @@
 //! Holds for: the case's own accuracy, other inputs fixed. Where that is finer than `coarse`, coarse runs (compared with a coarse
 //! run at factor 1, so that the error of the mesh cancels) only tell where to look; the change that is answered as good was run at
 //! the case's own accuracy, and moved the size by at least nine tenths of 5 % where that is what ends it (so it lies within a tenth
-//! of the border), or has a bad run close beyond it. Drops of an irregular jet have a mean that is itself uncertain by their CV
-//! over sqrt(n), often a third of the band: there a line through coarse runs on both sides (ln d over ln of the factor, weighted by
-//! those errors) says where the band ends, and a good run inside is answered, at least half as far out. Such margins are rough: of a counter-flow
-//! jet's four that were said to move the size by 5 %, re-runs at `standard` moved it by 0.9, 3.0, 3.7 and 5.9 % (means known to 2 %).
+//! of the border), or has a bad run close beyond it. Drops of an irregular jet have a mean that a run of ten or twenty does not tell
+//! to 5 %, and a jet that looks regular for some drops may not stay so: there a line through many runs says between which changes
+//! the size leaves the band ([`irregular`]); `change` and `beyond` are the ends of that interval, each wrong in 5 of 100 cases.
 
 mod bracket;
+mod irregular;
 mod line;
 
 use crate::case::{Accuracy, Case};
-use crate::outcome::{Primary, Summary};
-use crate::study::evaluate::{Counted, INTERRUPTED, quick};
+use crate::outcome::Summary;
+use crate::study::evaluate::{Counted, INTERRUPTED, Length, quick};
 use crate::study::map::fill::in_parallel;
 use bracket::{AT_BORDER, Bracket, Seen, close};
 use serde::Serialize;
 
 /// Change of the mean diameter that ends a margin.
 pub const DIAMETER_BAND: f64 = 0.05;
+/// Largest change tried.
+const CHANGE_MAX: f64 = 0.5;
+
 /// An input that a margin belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -106,9 +109,10 @@ impl End {
 pub struct Side {
     /// Relative change that is still good (negative downwards).
     pub change: f64,
-    /// The nearest change that is not; equal to `change` where none was found.
-    pub beyond: f64,
-    /// Whether a run was made there; else it is where the size, in proportion to that at `change`, leaves 5 %.
+    /// The nearest change that is not; `None` where none was found up to 50 %.
+    pub beyond: Option<f64>,
+    /// Whether a run was made there; else it is where the size leaves 5 %, in proportion to that at `change` or, where drops
+    /// scatter, at the far end of the interval that all runs leave.
     pub beyond_run: bool,
     pub end: End,
 }
@@ -119,6 +123,16 @@ pub struct Margin {
     pub input: Input,
     pub down: Side,
     pub up: Side,
+    /// Where drops scatter: relative standard deviation of the mean diameter of a run, times the root of its drops. `change` and
+    /// `beyond` are then the ends of an interval in which the size leaves 5 %.
+    pub scatter: Option<f64>,
+}
+
+impl Margin {
+    /// Drops of a run that shows its mean to within +-`share` (95 %), where drops scatter.
+    pub fn drops_to_tell(&self, share: f64) -> Option<usize> {
+        self.scatter.map(|scatter| (1.96 * scatter / share).powi(2).ceil() as usize)
+    }
 }
 
 /// A case at one accuracy, and what its answer is at factor 1.
@@ -127,20 +141,25 @@ struct Level {
     case: Case,
     mode: String,
     diameter: f64,
-    /// Its CV, and the relative standard error of the mean.
+    /// Settled drops behind it, and their CV.
+    drops: usize,
     cv: f64,
-    error: f64,
 }
 
 impl Level {
     /// Whether the drops scatter so much that a single run tells little of a border.
     fn scatters(&self) -> bool {
-        self.error > (1.0 - AT_BORDER) * DIAMETER_BAND
+        self.cv / (self.drops.max(1) as f64).sqrt() > (1.0 - AT_BORDER) * DIAMETER_BAND
+    }
+
+    /// The same of a run of many drops; those of a jet follow their neighbours, so that their number tells little.
+    fn irregular(&self, jet: bool) -> bool {
+        self.scatters() || jet && self.cv > (1.0 - AT_BORDER) * DIAMETER_BAND
     }
 }
 
-/// Margins of all inputs of a case, from coarse runs of at most `drops` drops and then runs at the case's own accuracy, side by
-/// side. `own` is the answer of the case itself, where it was run already.
+/// Margins of all inputs of a case, from coarse runs of at most `drops` drops (more where they scatter) and then runs at the case's
+/// own accuracy, side by side. `own` is the answer of the case itself, where it was run already.
 ///
 /// # Errors
 /// Where the case itself gives no drop, the run was interrupted, or the threads cannot be started.
@@ -154,32 +173,40 @@ pub fn margins(
     const NOTHING: &str = "the case itself gives no settled drop to have margins of";
     let own = match own {
         Some(summary) => level(case.clone(), summary),
-        None => asked_level(case.clone(), ask)?,
+        None => asked_level(case.clone(), Length::UntilAlike, ask)?,
     };
     let own = own.ok_or(NOTHING)?;
+    let inputs = Input::of(case);
+    // Drops of a jet may be alike for a while and scatter later.
+    let jet = own.mode == "jetting";
     let coarse = match case.run.accuracy {
-        Accuracy::Coarse => None,
-        _ => asked_level(quick(case, drops), ask)?,
+        Accuracy::Coarse if !jet && !own.scatters() => None,
+        _ if jet || own.scatters() => asked_level(quick(case, irregular::DROPS), Length::AllDrops, ask)?,
+        _ => asked_level(quick(case, drops), Length::UntilAlike, ask)?,
     };
     // A coarse run that finds another mode than the case's own accuracy tells nothing about where that one ends.
-    let levels: Vec<Level> = coarse.into_iter().filter(|level| level.mode == own.mode).chain([own.clone()]).collect();
-    let inputs = Input::of(case);
+    let coarse = coarse.filter(|level| level.mode == own.mode);
+    if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) {
+        return irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, ask, threads);
+    }
+    let levels: Vec<Level> =
+        coarse.into_iter().filter(|_| case.run.accuracy != Accuracy::Coarse).chain([own.clone()]).collect();
     let sides: Vec<(Input, f64)> = inputs.iter().flat_map(|i| [(*i, -1.0), (*i, 1.0)]).collect();
-    let starts = match levels.first().filter(|level| level.scatters()) {
-        Some(level) => line::lines(level, &inputs, ask, threads)?,
-        None => vec![None; sides.len()],
-    };
-    let sides: Vec<((Input, f64), Option<Bracket>)> = sides.into_iter().zip(starts).collect();
-    let found =
-        in_parallel(threads, &sides, |((input, sign), start)| side(&levels, *input, *sign, start.as_ref(), ask))?;
+    let found = in_parallel(threads, &sides, |(input, sign)| side(&levels, *input, *sign, ask))?;
     let found: Vec<Side> = found.into_iter().collect::<Result<_, _>>()?;
     let pairs = inputs.iter().zip(found.chunks(2));
-    Ok(pairs.map(|(input, pair)| Margin { input: *input, down: pair[0].clone(), up: pair[1].clone() }).collect())
+    let margin = |(input, pair): (&Input, &[Side])| Margin {
+        input: *input,
+        down: pair[0].clone(),
+        up: pair[1].clone(),
+        scatter: None,
+    };
+    Ok(pairs.map(margin).collect())
 }
 
 /// `None` where the case gives no settled drop at this accuracy.
-fn asked_level(case: Case, ask: &Counted<'_>) -> Result<Option<Level>, String> {
-    match ask.ask_short(&case) {
+fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<Level>, String> {
+    match ask.ask_for(&case, length) {
         Ok(outcome) => Ok(level(case, &outcome.summary)),
         Err(why) if why == INTERRUPTED => Err(why),
         Err(_) => Ok(None),
@@ -189,19 +216,12 @@ fn asked_level(case: Case, ask: &Counted<'_>) -> Result<Option<Level>, String> {
 fn level(case: Case, found: &Summary) -> Option<Level> {
     let diameter = found.primary.mean_diameter_m?;
     let cv = found.primary.cv.unwrap_or(0.0);
-    Some(Level { case, mode: found.mode.clone(), diameter, cv, error: relative_error(&found.primary, cv) })
+    Some(Level { case, mode: found.mode.clone(), diameter, drops: found.primary.count, cv })
 }
 
-/// CV over the root of the number of drops; a few drops may agree by chance, hence not below `least`.
-fn relative_error(primary: &Primary, least: f64) -> f64 {
-    primary.cv.unwrap_or(0.0).max(least) / (primary.count.max(1) as f64).sqrt()
-}
-
-fn side(levels: &[Level], input: Input, sign: f64, start: Option<&Bracket>, ask: &Counted<'_>) -> Result<Side, String> {
-    let (mut bracket, mut before) = (start.cloned().unwrap_or_default(), Bracket::default());
-    // With a line there is no need of another look with coarse runs.
-    let skipped = if start.is_some() { levels.len() - 1 } else { 0 };
-    for (i, level) in levels.iter().enumerate().skip(skipped) {
+fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<Side, String> {
+    let (mut bracket, mut before) = (Bracket::default(), Bracket::default());
+    for (i, level) in levels.iter().enumerate() {
         let mut judge = |change: f64| judged(level, input, sign * change, ask);
         before = bracket;
         bracket = close(&mut judge, &before, i + 1 == levels.len())?;
@@ -211,7 +231,7 @@ fn side(levels: &[Level], input: Input, sign: f64, start: Option<&Bracket>, ask:
 
 /// One run against the case itself.
 fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result<Seen, String> {
-    let bad = |end| Ok(Seen { change: change.abs(), moved: None, ratio: None, error: 0.0, end: Some(end) });
+    let bad = |end| Ok(Seen { change: change.abs(), moved: None, end: Some(end) });
     let found = match ask.ask_short(&input.scaled(&level.case, 1.0 + change)) {
         Ok(outcome) => outcome.summary,
         Err(why) if why == INTERRUPTED => return Err(why),
@@ -223,16 +243,9 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
     let Some(diameter) = found.primary.mean_diameter_m else {
         return bad(End::NoAnswer(found.stopped.replace('_', " ")));
     };
-    let ratio = diameter / level.diameter;
-    let moved = (ratio - 1.0).abs();
+    let moved = (diameter / level.diameter - 1.0).abs();
     let end = (moved > DIAMETER_BAND).then_some(End::Diameter);
-    Ok(Seen {
-        change: change.abs(),
-        moved: Some(moved),
-        ratio: Some(ratio),
-        error: relative_error(&found.primary, level.cv).hypot(level.error),
-        end,
-    })
+    Ok(Seen { change: change.abs(), moved: Some(moved), end })
 }
 
 /// The margins in one line each, narrowest first.

@@ -1,7 +1,13 @@
 use super::*;
+use crate::case::Stop;
 use crate::outcome::Outcome;
 use crate::study::evaluate::Length;
 use crate::study::synthetic;
+
+/// Where a side was found to end.
+fn found_beyond(side: &Side) -> f64 {
+    side.beyond.expect("the side ends")
+}
 
 /// Invented: d = D (tension/outer flow)^(1/2), jetting above an inner flow 12 % higher, no answer for tiny tips.
 fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
@@ -23,10 +29,10 @@ fn margins_end_where_the_invented_answer_changes() {
     let of = |input| found.iter().find(|m| m.input == input).expect("every input");
     let inner = of(Input::InnerFlow);
     assert_eq!((&inner.up.end, &inner.down.end), (&End::Mode("jetting".into()), &End::Beyond));
-    assert!(inner.up.change <= 0.12 && inner.up.beyond >= 0.12 && inner.up.beyond < 0.13, "{inner:?}");
+    assert!(inner.up.change <= 0.12 && (0.12..0.13).contains(&found_beyond(&inner.up)), "{inner:?}");
     let outer = of(Input::OuterFlow);
     for (side, exact) in [(&outer.up, 0.95f64.powi(-2) - 1.0), (&outer.down, 1.05f64.powi(-2) - 1.0)] {
-        let (change, beyond) = (side.change / exact, side.beyond / exact);
+        let (change, beyond) = (side.change / exact, found_beyond(side) / exact);
         assert!((0.89..=1.0).contains(&change) && (1.0..1.06).contains(&beyond), "{side:?} around {exact}");
     }
     assert_eq!(of(Input::Tension).up.end, End::Diameter);
@@ -43,12 +49,12 @@ fn margins_end_where_the_invented_answer_changes() {
 fn margins_agree_with_reruns() {
     let ask = Counted::new(&invented);
     let case = quick(&synthetic::case(), 8);
-    let level = Level { case: case.clone(), mode: "dripping".into(), diameter: 60e-6, cv: 0.0, error: 0.0 };
+    let level = Level { case: case.clone(), mode: "dripping".into(), diameter: 60e-6, drops: 8, cv: 0.0 };
     for margin in margins(&case, None, 8, &ask, 2).expect("an answer") {
         for side in [&margin.down, &margin.up] {
             let at = |change| judged(&level, margin.input, change, &ask).expect("not interrupted");
             assert_eq!(at(side.change).end, None);
-            assert!(side.end == End::Beyond || at(side.beyond).end.is_some(), "{side:?}");
+            assert!(side.end == End::Beyond || at(found_beyond(side)).end.is_some(), "{side:?}");
         }
     }
 }
@@ -69,8 +75,9 @@ fn what_is_answered_was_run_at_the_cases_own_accuracy() {
         let side = &found[0].up;
         let exact = 1.05f64.powf(1.0 / (0.5 * steeper)) - 1.0;
         assert_eq!(side.end, End::Diameter);
-        assert!(side.change <= exact + 1e-12 && exact <= side.beyond + 1e-12, "{side:?} around {exact}");
-        assert!(side.beyond - side.change <= (1.0 - AT_BORDER * bracket::INSIDE) * side.beyond, "{side:?}");
+        assert!(side.change <= exact + 1e-12 && exact <= found_beyond(side) + 1e-12, "{side:?} around {exact}");
+        let beyond = found_beyond(side);
+        assert!(beyond - side.change <= (1.0 - AT_BORDER * bracket::INSIDE) * beyond, "{side:?}");
     }
 }
 
@@ -88,37 +95,113 @@ fn coarse_runs_of_another_mode_are_not_asked_where_it_ends() {
     let tension = found.iter().find(|m| m.input == Input::Tension).expect("every input");
     assert_eq!(tension.up.end, End::Diameter);
     let exact = 1.05f64.powi(2) - 1.0;
-    assert!(tension.up.change <= exact + 1e-12 && exact <= tension.up.beyond + 1e-12, "{tension:?}");
+    assert!(tension.up.change <= exact + 1e-12 && exact <= found_beyond(&tension.up) + 1e-12, "{tension:?}");
 }
 
-// Invented jet: d grows with the square root of the inner flow, drops of CV 3.6 %, each mean off by its own chance.
-#[test]
-fn drops_that_scatter_end_a_margin_in_few_runs_and_inside_what_they_can_tell() {
-    let jet = |case: &Case, _: Length| {
-        let factor = case.inner.flow / synthetic::case().inner.flow;
-        let bits = (1e9 * factor) as u64;
-        let chance = (bits.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 40) as f64 / f64::from(1 << 24) - 0.5;
-        let diameter = 60e-6 * factor.sqrt() * (1.0 + 0.04 * chance);
+/// Exponents of the invented jet: inner flow, outer flow, tension, tip.
+const POWERS: [f64; 4] = [0.45, -0.3, 0.2, 0.02];
+/// ... and how much the line along its inner flow bends.
+const BEND: f64 = -0.25;
+
+/// Invented jet: d a power of every input, 1 % larger at `standard`, drops of CV 3 % that follow their neighbours, so that a run's
+/// mean scatters by 4.5 % over the root of its drops.
+fn jet(seed: u64) -> impl Fn(&Case, Length) -> Result<Outcome, String> + Sync {
+    move |case, _| {
+        let (base, outer) = (synthetic::case(), |case: &Case| case.outer.as_ref().map_or(1.0, |o| o.flow));
+        let factors = [
+            case.inner.flow / base.inner.flow,
+            outer(case) / outer(&base),
+            case.tension / base.tension,
+            case.device.tip_bore / base.device.tip_bore,
+        ];
+        let coarse = case.run.accuracy == Accuracy::Coarse;
+        let size: f64 = factors.iter().zip(POWERS).map(|(factor, power)| power * factor.ln()).sum();
+        let size = size + BEND * factors[0].ln().powi(2);
+        let count = if let Stop::Drops(n) = case.run.stop { n } else { 8 };
+        // Unlike for every run, and nearly normal: a sum of twelve uniform numbers.
+        let mut bits = seed ^ factors.iter().fold(u64::from(coarse), |bits, f| bits.rotate_left(13) ^ f.to_bits());
+        let chance = (0..12).fold(-6.0, |sum, _| {
+            bits = bits.wrapping_mul(0x9e37_79b9_7f4a_7c15).rotate_left(31).wrapping_add(0x2545_f491_4f6c_dd1d);
+            sum + (bits >> 40) as f64 / f64::from(1 << 24)
+        });
+        let level = if coarse { 60e-6 } else { 60.6e-6 };
+        let diameter = level * (size + 0.045 * chance / f64::from(count).sqrt()).exp();
         let mut outcome = synthetic::outcome(case, "jetting", Some(diameter), 0.0);
-        outcome.summary.primary.cv = Some(0.036);
+        (outcome.summary.primary.cv, outcome.summary.primary.count) = (Some(0.03), count as usize);
         Ok(outcome)
+    }
+}
+
+// Each end of an interval is wrong in 5 of 100 cases: 12 of the 240 that have an exact border. Of 240 trials with that chance fewer
+// than 3 or more than 22 come about less than once in a hundred times.
+#[test]
+fn a_jets_margins_hold_the_exact_border_as_often_as_they_say() {
+    let mut case = synthetic::case();
+    case.run.accuracy = Accuracy::Standard;
+    case.run.stop = Stop::Drops(10);
+    let (mut early, mut late, mut sides) = (0, 0, 0);
+    for seed in 0..40 {
+        let answer = jet(seed);
+        let ask = Counted::new(&answer);
+        let found = margins(&case, None, 8, &ask, 2).expect("an answer");
+        // The case at two accuracies, sixteen for the lines, one a side.
+        assert_eq!(ask.count(), 2 + 16 + 8);
+        for (margin, power) in found.iter().zip(POWERS) {
+            let bend = if margin.input == Input::InnerFlow { BEND } else { 0.0 };
+            assert!(margin.scatter.is_some_and(|s| (0.02..0.09).contains(&s)), "{margin:?}");
+            for (side, sign) in [(&margin.down, -1.0), (&margin.up, 1.0)] {
+                let band = if power * sign > 0.0 { 1.05f64 } else { 0.95 };
+                // The root of power x + bend x^2 = ln(band).
+                let turned = (power * power + 4.0 * bend * band.ln()).sqrt().copysign(power);
+                let root = 2.0 * band.ln() / (power + turned);
+                let exact = sign * root.exp_m1();
+                if exact < CHANGE_MAX {
+                    sides += 1;
+                    assert!(matches!(side.end, End::Diameter | End::Beyond), "{side:?}");
+                    late += usize::from(side.change.abs() > exact);
+                    early += usize::from(side.beyond.is_some_and(|beyond| beyond.abs() < exact));
+                }
+            }
+        }
+    }
+    assert_eq!(sides, 40 * 6, "the tip's border lies beyond 50 %");
+    assert!((3..=22).contains(&late) && (3..=22).contains(&early), "{late} too wide and {early} too narrow of {sides}");
+}
+
+// The mode of the same jet ends at an inner flow 8 % up, before its size does at 11 %.
+#[test]
+fn a_jets_margin_ends_where_its_mode_does_if_that_is_before() {
+    let jet = jet(7);
+    let answer = |case: &Case, length: Length| {
+        let mut found = jet(case, length)?;
+        if case.inner.flow > 1.08 * synthetic::case().inner.flow {
+            found.summary.mode = "dripping".into();
+        }
+        Ok(found)
     };
     let mut case = synthetic::case();
     case.run.accuracy = Accuracy::Standard;
-    let ask = Counted::new(&jet);
-    let own = jet(&case, Length::Whole).expect("an answer").summary;
-    let found = margins(&case, Some(&own), 8, &ask, 2).expect("an answer");
-    // The coarse case, sixteen for the lines, one or a few for each side.
-    assert!((1 + 16 + 8..=1 + 16 + 8 * 3).contains(&ask.count()), "{}", ask.count());
-    let inner = found.iter().find(|m| m.input == Input::InnerFlow).expect("every input");
-    for side in [&inner.down, &inner.up] {
-        assert_eq!(side.end, End::Diameter);
-        // 5 % lie at 9.75 and 10.25 %.
-        assert!((0.05..0.16).contains(&side.change.abs()) && (0.07..0.16).contains(&side.beyond.abs()), "{side:?}");
-        let at = jet(&Input::InnerFlow.scaled(&case, 1.0 + side.change), Length::Whole).expect("an answer").summary;
-        let of = |s: &Summary| s.primary.mean_diameter_m.expect("drops");
-        assert!((of(&at) / of(&own) - 1.0).abs() <= DIAMETER_BAND, "what is answered was run and is good");
-    }
+    let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("an answer");
+    let (up, down) = (&found[0].up, &found[0].down);
+    assert_eq!((&up.end, &down.end), (&End::Mode("dripping".into()), &End::Diameter));
+    assert!(up.change <= 0.08 && found_beyond(up) > 0.08 && found_beyond(up) < 0.09 && up.beyond_run, "{up:?}");
+}
+
+// Alike for as many drops as the case asks for, but not for as many as a line's run.
+#[test]
+fn a_jet_that_is_regular_for_some_drops_is_tried_for_more() {
+    let jet = jet(3);
+    let answer = |case: &Case, length: Length| {
+        let mut found = jet(case, length)?;
+        if found.summary.primary.count < 20 {
+            found.summary.primary.cv = Some(1e-4);
+        }
+        Ok(found)
+    };
+    let mut case = synthetic::case();
+    case.run.accuracy = Accuracy::Standard;
+    let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("an answer");
+    assert!(found.iter().all(|m| m.scatter.is_some()), "{found:?}");
 }
 
 #[test]

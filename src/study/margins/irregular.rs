@@ -1,0 +1,150 @@
+//! Margins where drops scatter: lines through coarse runs of many drops, then one run a side at the case's own accuracy.
+//!
+//! A single run tells the mean of such drops no better than the band is wide, so no single run is asked whether the size has left
+//! it: all runs together say between which changes it does ([`line`]). A change of mode needs no mean; it is bisected by runs at the
+//! case's own accuracy. These runs join the line.
+
+use super::line::{self, Lines, Point};
+use super::{CHANGE_MAX, End, Input, Level, Margin, Side};
+use crate::case::Stop;
+use crate::outcome::Summary;
+use crate::study::evaluate::{Counted, INTERRUPTED, Length};
+use crate::study::map::fill::in_parallel;
+
+/// Drops of a run for the lines: three times a usual coarse run's.
+pub(super) const DROPS: u32 = 24;
+/// Drops of a run at the case's own accuracy: as many as tell the mode.
+const DROPS_OWN: u32 = 10;
+/// Changes through which a line is laid.
+const LINE: [f64; 4] = [-0.25, -0.1, 0.1, 0.25];
+/// Width of the bracket at a change of mode, of the change itself, and most runs spent on it.
+const CHANGE_WIDTH: f64 = 0.1;
+const RUNS_MAX: usize = 7;
+
+/// What a run away from the case gave.
+type Judged = Result<Point, End>;
+
+/// A run of one side of an input.
+struct Seen {
+    change: f64,
+    judged: Judged,
+}
+
+/// Margins of all inputs of the case of `own`, along lines of runs like `lines`.
+pub(super) fn margins(
+    lines: &Level,
+    own: &Level,
+    inputs: &[Input],
+    ask: &Counted<'_>,
+    threads: usize,
+) -> Result<Vec<Margin>, String> {
+    let shifted = own.case.run.accuracy != lines.case.run.accuracy;
+    let runs: Vec<(usize, f64)> = (0..inputs.len()).flat_map(|i| LINE.map(|change| (i, change))).collect();
+    let seen = in_parallel(threads, &runs, |(i, change)| judged(lines, (*i, inputs[*i]), *change, DROPS, false, ask))?;
+    let seen: Vec<Judged> = seen.into_iter().collect::<Result<_, _>>()?;
+    let centre =
+        |level: &Level, shifted| Point { input: 0, along: 0.0, size: level.diameter.ln(), drops: level.drops, shifted };
+    let mut points = vec![centre(lines, false)];
+    points.extend(shifted.then(|| centre(own, true)));
+    points.extend(seen.iter().filter_map(|judged| judged.as_ref().ok()));
+    let first = line::lines(&points, inputs.len());
+    let sides: Vec<(usize, f64)> = (0..inputs.len()).flat_map(|i| [(i, -1.0), (i, 1.0)]).collect();
+    let walked = in_parallel(threads, &sides, |(i, sign)| {
+        let on_side = LINE.iter().zip(&seen[LINE.len() * i..]).filter(|(change, _)| *change * sign > 0.0);
+        let on_side = on_side.map(|(change, judged)| Seen { change: change.abs(), judged: judged.clone() }).collect();
+        let border = first.as_ref().map_or([CHANGE_MAX; 2], |lines| lines.border(*i, *sign));
+        walk(on_side, border[0], &mut |change| judged(own, (*i, inputs[*i]), sign * change, DROPS_OWN, shifted, ask))
+    })?;
+    let walked: Vec<Walk> = walked.into_iter().collect::<Result<_, _>>()?;
+    points.extend(walked.iter().flat_map(|walk| &walk.points));
+    let last = line::lines(&points, inputs.len()).or(first);
+    let side = |(walk, (i, sign)): (&Walk, &(usize, f64))| walk.side(last.as_ref(), *i, *sign);
+    let found: Vec<Side> = walked.iter().zip(&sides).map(side).collect();
+    let scatter = last.as_ref().map(|lines| lines.scatter);
+    let pairs = inputs.iter().zip(found.chunks(2));
+    Ok(pairs
+        .map(|(input, pair)| Margin { input: *input, down: pair[0].clone(), up: pair[1].clone(), scatter })
+        .collect())
+}
+
+/// One run of so many drops, all of them: drops that are alike for a while tell nothing of those to come.
+fn judged(
+    level: &Level,
+    (index, input): (usize, Input),
+    change: f64,
+    drops: u32,
+    shifted: bool,
+    ask: &Counted<'_>,
+) -> Result<Judged, String> {
+    let mut case = input.scaled(&level.case, 1.0 + change);
+    case.run.stop = Stop::Drops(drops);
+    let found: Summary = match ask.ask_for(&case, Length::AllDrops) {
+        Ok(outcome) => outcome.summary,
+        Err(why) if why == INTERRUPTED => return Err(why),
+        Err(why) => return Ok(Err(End::NoAnswer(why))),
+    };
+    if found.mode != level.mode {
+        return Ok(Err(End::Mode(found.mode)));
+    }
+    let point =
+        |d: f64| Point { input: index, along: change.ln_1p(), size: d.ln(), drops: found.primary.count, shifted };
+    Ok(found.primary.mean_diameter_m.map(point).ok_or_else(|| End::NoAnswer(found.stopped.replace('_', " "))))
+}
+
+/// What runs at the case's own accuracy found along one side.
+#[derive(Debug, Clone, Default)]
+struct Walk {
+    /// Largest change that keeps the mode, and the smallest that does not, with what it is instead.
+    good: f64,
+    bad: Option<(f64, End)>,
+    points: Vec<Point>,
+}
+
+/// Walks to `wanted`, where the line lets the size leave the band, or to where the mode ends before; `seen` are the lines' runs.
+fn walk(seen: Vec<Seen>, wanted: f64, run: &mut dyn FnMut(f64) -> Result<Judged, String>) -> Result<Walk, String> {
+    let wanted = wanted.min(CHANGE_MAX);
+    let changes = |good: bool| seen.iter().filter(move |s| s.judged.is_ok() == good).map(|s| s.change);
+    let ended = changes(false).fold(f64::INFINITY, f64::min);
+    let kept = changes(true).filter(|change| *change < ended).fold(0.0, f64::max);
+    let mut walk = Walk::default();
+    let mut next = wanted.min(ended);
+    for _ in 0..RUNS_MAX {
+        match run(next)? {
+            Ok(point) => {
+                walk.good = next;
+                walk.points.push(point);
+            }
+            Err(end) => walk.bad = Some((next, end)),
+        }
+        next = match &walk.bad {
+            None if walk.good >= wanted => break,
+            None => wanted.min(1.5 * walk.good),
+            Some((bad, _)) if bad - walk.good <= CHANGE_WIDTH * bad => break,
+            Some((bad, _)) => 0.5 * (bad + if kept < *bad { walk.good.max(kept) } else { walk.good }),
+        };
+    }
+    Ok(walk)
+}
+
+impl Walk {
+    /// Whichever comes first: the size's border or the mode's.
+    fn side(&self, lines: Option<&Lines>, input: usize, sign: f64) -> Side {
+        let [inner, outer] = lines.map_or([f64::INFINITY; 2], |lines| lines.border(input, sign));
+        let change = self.good.min(inner);
+        let side = |beyond: Option<f64>, beyond_run, end| Side {
+            change: sign * change,
+            beyond: beyond.map(|beyond| sign * beyond),
+            beyond_run,
+            end,
+        };
+        let left = (outer <= CHANGE_MAX).then_some(outer);
+        match &self.bad {
+            Some((bad, end)) if left.is_none_or(|left| *bad < left) => {
+                let end = if inner < self.good { End::Diameter } else { end.clone() };
+                side(Some(*bad), true, end)
+            }
+            _ if change >= CHANGE_MAX => side(None, false, End::Beyond),
+            _ => side(left.map(|left| left.max(change)), false, End::Diameter),
+        }
+    }
+}
