@@ -39,16 +39,20 @@ pub struct Law {
     pub slope: f64,
 }
 
-/// The standard error of ln(diameter) of a run, by the drops of all runs of its mode.
-pub fn error(run: &Tried, tried: &[Tried]) -> f64 {
+/// CV of the drops of all runs of a run's mode, or its own where larger.
+pub fn pooled_cv(run: &Tried, tried: &[Tried]) -> f64 {
     let alike = tried.iter().filter(|t| t.mode == run.mode && t.drops > 1);
     let (freedom, squares) = alike.fold((0.0, 0.0), |(n, sum), t| {
         let m = (t.drops - 1) as f64;
         (n + m, sum + m * t.cv * t.cv)
     });
     let pooled = if freedom > 0.0 { (squares / freedom).sqrt() } else { CV_UNKNOWN };
-    let own = if run.drops > 1 { run.cv } else { 0.0 };
-    pooled.max(own) / (run.drops.max(1) as f64).sqrt()
+    pooled.max(if run.drops > 1 { run.cv } else { 0.0 })
+}
+
+/// The standard error of ln(diameter) of a run, by the drops of all runs of its mode.
+pub fn error(run: &Tried, tried: &[Tried]) -> f64 {
+    pooled_cv(run, tried) / (run.drops.max(1) as f64).sqrt()
 }
 
 /// The line through the runs of the mode of the run nearest to the wish; `None` without a drop.

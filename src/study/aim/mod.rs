@@ -59,8 +59,8 @@ pub struct Aimed {
     pub mode: Option<String>,
     /// Predicted mean diameter over the wished one, less one.
     pub diameter_error: Option<f64>,
-    /// Half of the 95 % interval of the mean diameter over the mean, from the spread of the drops (Student's t): how far a run of
-    /// other drops of the same setting may come out.
+    /// Half of the 95 % interval of the mean diameter over the mean (Student's t), from the spread of the drops in all runs of the
+    /// search and of the margins: how far a run of other drops of the same setting may come out.
     pub diameter_scatter: Option<f64>,
     /// Drops that would bring that half to 1 %; null where it is less already.
     pub drops_for_one_percent: Option<usize>,
@@ -131,6 +131,8 @@ struct Aimer<'a> {
 struct Attempt {
     case: Case,
     last: Option<Summary>,
+    /// CV of the drops of all runs of its mode, or its own where larger.
+    cv: Option<f64>,
     accuracy: Accuracy,
     good: bool,
     reason: String,
@@ -245,7 +247,7 @@ impl Aimer<'_> {
         let mut tried = searched.search.tried.clone();
         let coarse = tried.len();
         let (mut case, mut flow) = (base, flow);
-        let mut best: Option<(f64, Case, Summary)> = None;
+        let mut best: Option<(Tried, Case, Summary)> = None;
         for _ in 0..=CORRECTIONS_MAX {
             case = self.with_flow(&case, flow);
             let outcome = self.ask.ask(&case)?;
@@ -255,15 +257,17 @@ impl Aimer<'_> {
             let inner = self.inner_for(&case, &last);
             let near = NEAR_FINAL.max(law::error(&place, &tried).min(NEAR_FINAL_MAX));
             let met = place.off.abs() <= near && (inner / case.inner.flow - 1.0).abs() < 0.002;
-            if best.as_ref().is_none_or(|(off, ..)| met || place.off.abs() < *off) {
-                best = Some((place.off.abs(), case.clone(), last));
+            if best.as_ref().is_none_or(|(nearest, ..)| met || place.off.abs() < nearest.off.abs()) {
+                best = Some((place.clone(), case.clone(), last));
             }
             let Some(line) = law(&tried, self.slope()).filter(|_| !met && place.diameter.is_some()) else { break };
             flow = line.own.clamp(flow * (-0.5f64).exp(), flow * 0.5f64.exp());
             case.inner.flow = inner;
         }
-        let (_, case, last) = best.ok_or("nothing was run")?;
-        self.judged(case, last, &searched, coarse, tried.len() - coarse)
+        let (place, case, last) = best.ok_or("nothing was run")?;
+        let mut attempt = self.judged(case, last, &searched, coarse, tried.len() - coarse)?;
+        attempt.cv = Some(law::pooled_cv(&place, &tried));
+        Ok(attempt)
     }
 
     /// Inner flow that gives the wished rate, from the share of volume that this run lost to satellites.
@@ -322,7 +326,7 @@ impl Aimer<'_> {
             broken.join("; ")
         };
         let accuracy = self.case.run.accuracy;
-        Ok(Attempt { case, last: Some(last), accuracy, good: broken.is_empty(), reason })
+        Ok(Attempt { case, last: Some(last), cv: None, accuracy, good: broken.is_empty(), reason })
     }
 
     /// Where the search found nothing: the bound in words, and the nearest setting simulated.
@@ -331,7 +335,7 @@ impl Aimer<'_> {
         let Some(nearest) = found.search.nearest() else {
             let told = found.search.tried.iter().find_map(|t| t.why.clone());
             let reason = format!("no flow tried gives a drop: {}", why.or(told).unwrap_or_default());
-            return Ok(Attempt { case: base.clone(), last: None, accuracy, good: false, reason });
+            return Ok(Attempt { case: base.clone(), last: None, cv: None, accuracy, good: false, reason });
         };
         let case = self.with_flow(base, nearest.flow);
         let mut own = case.clone();
@@ -349,7 +353,7 @@ impl Aimer<'_> {
         let why = why.unwrap_or_else(|| self.bound(base, &found.search, nearest));
         let reached = last.as_ref().and_then(|s| s.primary.mean_diameter_m).or(nearest.diameter).unwrap_or(f64::NAN);
         let reason = format!("{why}; the nearest simulated is {}, {}", um(reached), apart(reached, self.wish.diameter));
-        Ok(Attempt { case, last, accuracy, good: false, reason })
+        Ok(Attempt { case, last, cv: None, accuracy, good: false, reason })
     }
 
     fn bound(&self, base: &Case, search: &Search, nearest: &Tried) -> String {
@@ -397,6 +401,9 @@ impl Aimer<'_> {
             (true, drops) => margins::margins(&best.case, last, drops, self.ask, self.threads)?,
             (false, _) => Vec::new(),
         };
+        // Runs of the margins also tell how far drops follow their neighbours.
+        let spread = [best.cv, last.and_then(|s| s.primary.cv), margins.iter().find_map(|m| m.scatter)];
+        let spread = spread.into_iter().flatten().reduce(f64::max);
         let nearest = (!best.good).then(|| Setting {
             inner_flow_m3_per_s: best.case.inner.flow,
             outer_flow_m3_per_s: outer,
@@ -413,8 +420,8 @@ impl Aimer<'_> {
             mode: last.map(|s| s.mode.clone()),
             diameter_error: diameter.map(|d| d / self.wish.diameter - 1.0),
             accuracy: best.accuracy.name().into(),
-            diameter_scatter: last.and_then(|s| scatter(&s.primary)),
-            drops_for_one_percent: last.and_then(|s| drops_for(&s.primary, 0.01)),
+            diameter_scatter: last.and_then(|s| scatter(&s.primary, spread?)),
+            drops_for_one_percent: last.and_then(|s| drops_for(&s.primary, spread?, 0.01)),
             rate_error: self.wish.rate.and_then(|f| last?.primary.rate_per_s.map(|got| got / f - 1.0)),
             evaluations: self.ask.count(),
             nearest: nearest.filter(|_| last.is_some()),
@@ -427,16 +434,16 @@ impl Aimer<'_> {
     }
 }
 
-/// t s/(mean sqrt(n)).
-fn scatter(primary: &Primary) -> Option<f64> {
+/// t cv/sqrt(n).
+fn scatter(primary: &Primary, cv: f64) -> Option<f64> {
     let freedom = primary.count.checked_sub(1).filter(|n| *n > 0)? as f64;
-    Some(quantiles::f_ratio(0.95, 1.0, freedom).sqrt() * primary.cv? / (primary.count as f64).sqrt())
+    Some(quantiles::f_ratio(0.95, 1.0, freedom).sqrt() * cv / (primary.count as f64).sqrt())
 }
 
-/// Drops of the same CV whose mean would be known to +-`share` (Student's t for a large number, 1.96); `None` where it is already.
-fn drops_for(primary: &Primary, share: f64) -> Option<usize> {
-    scatter(primary).filter(|now| *now > share)?;
-    Some((1.96 * primary.cv? / share).powi(2).ceil() as usize)
+/// Drops of this CV whose mean would be known to +-`share` (Student's t for a large number, 1.96); `None` where it is already.
+fn drops_for(primary: &Primary, cv: f64, share: f64) -> Option<usize> {
+    scatter(primary, cv).filter(|now| *now > share)?;
+    Some((1.96 * cv / share).powi(2).ceil() as usize)
 }
 
 /// How far a diameter is from the wished one, in words.
