@@ -196,8 +196,8 @@ impl Aimer<'_> {
             };
             let why = format!(
                 "a drop of {} does not fit {what}: the largest that the model follows there is {}, {}{on_the_way}",
-                um(self.wish.diameter),
-                um(most),
+                size(self.wish.diameter),
+                size(most),
                 apart(most, self.wish.diameter)
             );
             return self.not_found(&base, &found, Some(why));
@@ -352,22 +352,23 @@ impl Aimer<'_> {
         };
         let why = why.unwrap_or_else(|| self.bound(base, &found.search, nearest));
         let reached = last.as_ref().and_then(|s| s.primary.mean_diameter_m).or(nearest.diameter).unwrap_or(f64::NAN);
-        let reason = format!("{why}; the nearest simulated is {}, {}", um(reached), apart(reached, self.wish.diameter));
+        let reason =
+            format!("{why}; the nearest simulated is {}, {}", size(reached), apart(reached, self.wish.diameter));
         Ok(Attempt { case, last, cv: None, accuracy, good: false, reason })
     }
 
     fn bound(&self, base: &Case, search: &Search, nearest: &Tried) -> String {
         let which = if self.by_outer() { "outer" } else { "inner" };
-        let wish = um(self.wish.diameter);
+        let wish = size(self.wish.diameter);
         match &search.found {
             Found::Gap(low, high) => match (low.diameter, high.diameter) {
                 (Some(a), Some(b)) => {
                     format!(
                         "{wish} lies in the gap where {} ({}) turns into {} ({})",
                         low.mode,
-                        um(a),
+                        size(a),
                         high.mode,
-                        um(b)
+                        size(b)
                     )
                 }
                 _ => {
@@ -378,7 +379,7 @@ impl Aimer<'_> {
             Found::Bound(bound) => {
                 let tip = 2e0 * self.case.device.pinned_radius();
                 let small = if self.wish.diameter < tip {
-                    format!(" (a drop below the diameter of the tip, {}, needs a jet thinner than the tip)", um(tip))
+                    format!(" (a drop below the diameter of the tip, {}, needs a jet thinner than the tip)", size(tip))
                 } else {
                     String::new()
                 };
@@ -455,8 +456,8 @@ fn apart(reached: f64, wish: f64) -> String {
     }
 }
 
-fn um(d: f64) -> String {
-    format!("{:.2} um", 1e6 * d)
+fn size(d: f64) -> String {
+    if d < 1e-3 { format!("{:.2} um", 1e6 * d) } else { format!("{:.3} mm", 1e3 * d) }
 }
 
 #[cfg(test)]
