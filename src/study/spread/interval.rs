@@ -23,7 +23,7 @@
 //!   zero. Drops that agree better than their own repeats would else claim more than the measurement can show.
 //!
 //! The fourth root was chosen among powers by trying them on seven designs of equal readings; `tests/spread_coverage.rs` holds it on
-//! those and, independently, on others that took no part in the choice: it covers 94.2 to 97.8 % in 110 designs of three drops and
+//! those and, independently, on others that took no part in the choice: it covers 93.9 to 97.8 % in 110 cases of three drops and
 //! more.
 //!
 //! Two drops: with a small CV their coverage depends on nu, the true spread and the harmonic mean of the readings alone, so it was
