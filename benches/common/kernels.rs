@@ -7,6 +7,7 @@ use slenderjet::thread::force::{Work, forces, forces_with_derivatives};
 use slenderjet::thread::jacobian::assemble;
 use slenderjet::thread::mesh::regrid::regrid;
 use slenderjet::thread::mesh::size::wanted;
+use slenderjet::thread::outer::profile::Wall;
 use slenderjet::thread::step::Stepper;
 use std::f64::consts::PI;
 use std::hint::black_box;
@@ -48,7 +49,7 @@ impl Kernels {
     }
 
     pub fn regrid(&mut self, thread: &Thread, body: &mut Body) {
-        wanted(body, &thread.numerics.fineness, &mut self.sizes);
+        wanted(body, &thread.numerics.fineness, &Wall::Unbounded, &mut self.sizes);
         regrid(body, &self.sizes);
     }
 }

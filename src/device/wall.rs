@@ -104,11 +104,12 @@ impl WallProfile {
         }
     }
 
-    /// Places between which the wall changes: from the funnel's rim to the end of the widening; `None` for straight walls.
+    /// Where the narrow part ends, its corners included, and from where on the wall is straight; `None` for straight walls.
     pub fn extent(&self) -> Option<(f64, f64)> {
         match *self {
-            WallProfile::Orifice { channel, standoff, length, collection_length, .. } => {
-                Some((standoff - 1.1 * channel / FUNNEL.sqrt(), standoff + length + 1.1 * collection_length))
+            WallProfile::Orifice { orifice, standoff, length, collection_length, .. } => {
+                let narrow = standoff + (length + CORNER * orifice).max(SETTLING * orifice);
+                Some((narrow, narrow.max(standoff + length + (1.0 + CORNER) * collection_length)))
             }
             _ => None,
         }

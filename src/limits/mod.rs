@@ -12,7 +12,7 @@ pub mod size;
 mod streams;
 mod tube;
 
-pub use tube::crowded;
+pub use tube::{crowded, plugged};
 
 use crate::case::Case;
 use crate::groups::length;
@@ -73,6 +73,7 @@ mod tests {
         let (focus, tap, jet) = (example("counterflow"), example("tap"), example("jet"));
         let thin = [("outer.viscosity", "13 mPa.s"), ("outer.flow", "30 mL/h"), ("inner.flow", "150 uL/h")];
         let coflow = set(&example("coflow"), &thin);
+        let slow = set(&example("tenmicron"), &[("inner.flow", "5 uL/h")]);
         let plain = set(&jet, &[("inner.flow", "20 mL/min")]);
         type Row<'a> = (&'a Case, &'a str, &'a [(&'a str, &'a str)]);
         let table: &[Row] = &[
@@ -96,6 +97,7 @@ mod tests {
             (&focus, "standoff_far", &[("device.standoff", "400 um")]),
             (&focus, "tip_wide", &[("device.standoff", "20 um"), ("device.tip_bore", "70 um")]),
             (&focus, "orifice_inertia", &[("outer.flow", "30 mL/h")]),
+            (&slow, "two_modes", &[("inner.flow", "20 uL/h")]),
             (&tap, "low_ohnesorge", &[("inner.viscosity", "0.3 mPa.s")]),
             (&tap, "wide_tip", &[("device.tip_outer", "7 mm")]),
             (&plain, "turbulent", &[("inner.flow", "80 mL/min")]),
@@ -124,6 +126,14 @@ mod tests {
         assert!(crowded(&example("tenmicron"), 9e-6, 970.0).is_none());
         assert!(crowded(&example("coflow"), 126e-6, 7.9).is_none());
         assert!(crowded(&example("tap"), 4e-3, 5.0).is_none(), "no stream, no tube");
+    }
+
+    #[test]
+    fn drops_that_fill_the_collection_tube_are_told() {
+        let plug = plugged(&example("tenmicron"), 53e-6).expect("a warning");
+        assert!(plug.code == "plug" && plug.text.contains("50 um"), "{}", plug.text);
+        assert!(plugged(&example("tenmicron"), 21e-6).is_none());
+        assert!(plugged(&example("tap"), 4e-3).is_none(), "no stream, no tube");
     }
 
     #[test]

@@ -74,8 +74,8 @@ const STEPS_MIN: u64 = 400_000;
 const JET_WAVE: f64 = 28.0;
 /// Band of the noise in units of the guessed rate of drops.
 const NOISE_BAND: (f64, f64) = (0.02, 2.0);
-/// Samples of a wall that changes along the axis.
-const WALL_SAMPLES: usize = 800;
+/// Samples of a wall that changes along the axis, from the tip to the end of the orifice and again from there on.
+const WALL_SAMPLES: usize = 400;
 /// Longest part of a domain that is there for a jet to break up in.
 const DOMAIN_MAX: f64 = 1500.0;
 /// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
@@ -217,14 +217,18 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
 fn wall(profile: &WallProfile) -> Wall {
     match profile.extent() {
         None => profile.radius(0.0).map_or(Wall::Unbounded, Wall::Uniform),
-        Some((from, to)) => {
-            let from = from.min(0.0);
-            let places: Vec<f64> =
-                (0..=WALL_SAMPLES).map(|k| from + (to - from) * k as f64 / WALL_SAMPLES as f64).collect();
+        Some((narrow, end)) => {
+            // a wide channel or a long widening must not take samples from the orifice, and no thread is behind the tip
+            let mut places: Vec<f64> = evenly(0.0, narrow).collect();
+            places.extend(evenly(narrow, end).skip(1).filter(|z| *z > narrow));
             let radii = places.iter().filter_map(|z| profile.radius(*z)).collect();
-            Wall::Profile { places, radii }
+            Wall::profile(places, radii)
         }
     }
+}
+
+fn evenly(from: f64, to: f64) -> impl Iterator<Item = f64> {
+    (0..=WALL_SAMPLES).map(move |k| from + (to - from) * k as f64 / WALL_SAMPLES as f64)
 }
 
 /// Half a wave from crest to trough, h = 1 + amplitude cos kz.

@@ -63,6 +63,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
     let mut warnings = limits::warnings(case);
     let settled = tally.mean_diameter.zip(tally.rate);
     warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
+    warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
     let summary = Summary {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),

@@ -394,7 +394,7 @@ fn mend(body: &mut Body, advancer: &mut Advancer, setup: &Setup, counts: &mut So
     if let Some(neck) = thinnest(body).filter(|neck| neck.radius > 0.0 && neck.radius < 1.0 / NECK_BULGE) {
         merge_cells(body, neck.cell.min(body.cells() - 2));
     }
-    advancer.regrid_if_due(&setup.numerics, body, counts);
+    advancer.regrid_if_due(&setup.physics, &setup.numerics, body, counts);
     body.dt = 1e-6 * body.radius_max().powf(1.5);
 }
 

@@ -4,6 +4,7 @@ use super::body::Body;
 use super::force::Physics;
 use super::mesh::regrid::{is_due, regrid};
 use super::mesh::size::Fineness;
+use super::outer::profile::Wall;
 use super::step::{Refusal, StepReport, Stepper};
 use crate::outcome::SolverCounts;
 use crate::solver::rosenbrock::step_factor;
@@ -67,7 +68,7 @@ impl Advancer {
                     if left - dt <= 0.0 {
                         body.time = target;
                     }
-                    self.look_at_mesh(numerics, body, counts);
+                    self.look_at_mesh(physics, numerics, body, counts);
                     return Ok((dt, report));
                 }
                 Err(Refusal::Error(error)) => {
@@ -87,18 +88,25 @@ impl Advancer {
         Err(Underflow)
     }
 
-    fn look_at_mesh(&mut self, numerics: &Numerics, body: &mut Body, counts: &mut SolverCounts) {
+    fn look_at_mesh(&mut self, physics: &Physics, numerics: &Numerics, body: &mut Body, counts: &mut SolverCounts) {
         counts.cells_max = counts.cells_max.max(body.cells() as u64);
         body.since_regrid += 1;
         if body.since_regrid >= REGRID_EVERY {
             body.since_regrid = 0;
-            self.regrid_if_due(numerics, body, counts);
+            self.regrid_if_due(physics, numerics, body, counts);
         }
     }
 
     /// Regrid if a look at the mesh says so.
-    pub fn regrid_if_due(&mut self, numerics: &Numerics, body: &mut Body, counts: &mut SolverCounts) {
-        if is_due(body, &numerics.fineness, &mut self.wanted) {
+    pub fn regrid_if_due(
+        &mut self,
+        physics: &Physics,
+        numerics: &Numerics,
+        body: &mut Body,
+        counts: &mut SolverCounts,
+    ) {
+        let wall = physics.outer.as_ref().map_or(&Wall::Unbounded, |outer| &outer.wall);
+        if is_due(body, &numerics.fineness, wall, &mut self.wanted) {
             regrid(body, &self.wanted);
             counts.regrids += 1;
         }

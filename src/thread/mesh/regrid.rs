@@ -7,14 +7,15 @@
 use super::size::{Fineness, wanted};
 use super::transfer::Source;
 use crate::thread::body::{Body, End};
+use crate::thread::outer::profile::Wall;
 use crate::tolerances::{REGRID_EXCESS, REGRID_STRETCH, REGRID_STRETCH_FILLING, REGRID_STRETCH_FIRST};
 
 /// Fewest cells of a body.
 pub const CELLS_MIN: usize = 10;
 
 /// True if some cell is too long for its place or there are many more cells than needed. `s` receives the wanted sizes.
-pub fn is_due(body: &Body, fineness: &Fineness, s: &mut Vec<f64>) -> bool {
-    wanted(body, fineness, s);
+pub fn is_due(body: &Body, fineness: &Fineness, wall: &Wall, s: &mut Vec<f64>) -> bool {
+    wanted(body, fineness, wall, s);
     let mut needed = 0.0;
     let mut stretched = false;
     for (j, s) in s.iter().enumerate() {
@@ -129,7 +130,7 @@ mod tests {
         let mut body = drop_like(60);
         let (volume, momentum) = (body.volume(), body.momentum());
         let mut s = Vec::new();
-        wanted(&body, &fineness(0.1), &mut s);
+        wanted(&body, &fineness(0.1), &Wall::Unbounded, &mut s);
         regrid(&mut body, &s);
         assert_relative_eq!(body.volume(), volume, max_relative = 1e-14);
         assert_relative_eq!(body.momentum(), momentum, max_relative = 1e-13);
@@ -143,9 +144,9 @@ mod tests {
     fn a_fine_body_is_thinned_and_then_left_alone() {
         let mut body = drop_like(900);
         let mut s = Vec::new();
-        assert!(is_due(&body, &fineness(0.1), &mut s));
+        assert!(is_due(&body, &fineness(0.1), &Wall::Unbounded, &mut s));
         regrid(&mut body, &s);
         assert!(body.cells() < 120, "{}", body.cells());
-        assert!(!is_due(&body, &fineness(0.1), &mut s));
+        assert!(!is_due(&body, &fineness(0.1), &Wall::Unbounded, &mut s));
     }
 }

@@ -1,8 +1,9 @@
 //! Wall radius along the thread.
 //!
-//! Equation: R_w(z), sampled and joined by cubic Hermite pieces with slopes from the neighbours, held beyond the ends.
+//! Equation: R_w(z), sampled and joined by cubic Hermite pieces with slopes from the neighbours, held beyond the ends. The
+//! wall's own length is `L_w = 1/sqrt((R_w'/R_w)^2 + |R_w''/R_w|)`, felt as far as it is long: |dL_w/dz| <= 1.
 //! Symbols: z from the tip, both in units of the pinned radius (any consistent unit will do).
-//! Source: standard interpolation.
+//! Source: standard interpolation; the length is that of the thread's profile ([`crate::thread::mesh::size`]).
 //! Holds for: samples in order of z.
 
 /// Wall radius against z.
@@ -12,18 +13,32 @@ pub enum Wall {
     Unbounded,
     /// The same everywhere.
     Uniform(f64),
-    /// Sampled places and radii.
-    Profile { places: Vec<f64>, radii: Vec<f64> },
+    /// Sampled places and radii, and the wall's own length there ([`Wall::profile`]).
+    Profile { places: Vec<f64>, radii: Vec<f64>, lengths: Vec<f64> },
 }
 
 impl Wall {
+    /// A wall through samples in order of z, at least two.
+    pub fn profile(places: Vec<f64>, radii: Vec<f64>) -> Wall {
+        let lengths = lengths(&places, &radii);
+        Wall::Profile { places, radii, lengths }
+    }
+
+    /// The wall's own length at `z`; infinite where it is straight. `from` as in [`Wall::next`].
+    pub fn length(&self, z: f64, from: &mut usize) -> f64 {
+        let Wall::Profile { places, lengths, .. } = self else { return f64::INFINITY };
+        *from = found(places, z, *from);
+        let last = lengths.len() - 1;
+        lengths[from.saturating_sub(1)].min(lengths[(*from).min(last)])
+    }
+
     /// Wall radius and its slope at `z`; `None` without a wall.
     #[inline]
     pub fn at(&self, z: f64) -> Option<(f64, f64)> {
         match self {
             Wall::Unbounded => None,
             Wall::Uniform(radius) => Some((*radius, 0.0)),
-            Wall::Profile { places, radii } => {
+            Wall::Profile { places, radii, .. } => {
                 Some(interpolate(places, radii, z, places.partition_point(|place| *place <= z)))
             }
         }
@@ -32,22 +47,50 @@ impl Wall {
     /// The same for places that follow each other: `from` is where the last one was found (any number will do at first).
     #[inline]
     pub fn next(&self, z: f64, from: &mut usize) -> Option<(f64, f64)> {
-        let Wall::Profile { places, radii } = self else { return self.at(z) };
-        let mut k = (*from).min(places.len());
-        while k > 0 && places[k - 1] > z {
-            k -= 1;
-        }
-        while k < places.len() && places[k] <= z {
-            k += 1;
-        }
-        *from = k;
-        Some(interpolate(places, radii, z, k))
+        let Wall::Profile { places, radii, .. } = self else { return self.at(z) };
+        *from = found(places, z, *from);
+        Some(interpolate(places, radii, z, *from))
     }
 
     /// Wall radius alone.
     pub fn radius(&self, z: f64) -> Option<f64> {
         self.at(z).map(|(radius, _)| radius)
     }
+}
+
+/// First place beyond `z`, looked for from where the last one was found.
+#[inline]
+fn found(places: &[f64], z: f64, from: usize) -> usize {
+    let mut k = from.min(places.len());
+    while k > 0 && places[k - 1] > z {
+        k -= 1;
+    }
+    while k < places.len() && places[k] <= z {
+        k += 1;
+    }
+    k
+}
+
+/// The wall's own length at every sample.
+fn lengths(z: &[f64], r: &[f64]) -> Vec<f64> {
+    let n = z.len();
+    let slope = |i: usize| (r[i + 1] - r[i]) / (z[i + 1] - z[i]);
+    let mut lengths: Vec<f64> = (0..n)
+        .map(|i| {
+            // where the samples end the wall does not turn: a tip stands there, or the wall is straight already
+            let (before, after) = (slope(i.saturating_sub(1)), slope(i.min(n - 2)));
+            let apart = 0.5 * (z[(i + 1).min(n - 1)] - z[i.saturating_sub(1)]);
+            let (turn, bend) = (0.5 * (before + after) / r[i], (after - before) / (apart * r[i]));
+            (turn * turn + bend.abs()).sqrt().recip()
+        })
+        .collect();
+    for i in 1..n {
+        lengths[i] = lengths[i].min(lengths[i - 1] + z[i] - z[i - 1]);
+    }
+    for i in (1..n).rev() {
+        lengths[i - 1] = lengths[i - 1].min(lengths[i] + z[i] - z[i - 1]);
+    }
+    lengths
 }
 
 /// Cubic between samples `k - 1` and `k`, the first beyond `at`; held outside.
@@ -73,7 +116,7 @@ mod tests {
     fn a_sampled_cone_is_met_at_the_samples_and_between_and_held_outside() {
         let places: Vec<f64> = (0..=60).map(|i| 0.1 * f64::from(i) - 3.0).collect();
         let radii = places.iter().map(|z: &f64| (1.2 + 1.5 * z * z).sqrt()).collect();
-        let wall = Wall::Profile { places, radii };
+        let wall = Wall::profile(places, radii);
         for z in [-2.85f64, -1.0, 0.03, 0.66, 2.7] {
             let (radius, slope) = wall.at(z).expect("a wall");
             let exact = (1.2 + 1.5 * z * z).sqrt();
@@ -87,5 +130,19 @@ mod tests {
         assert_eq!(wall.at(9.0), Some(((1.2 + 13.5f64).sqrt(), 0.0)));
         assert_eq!(wall.at(-9.0), Some(((1.2 + 13.5f64).sqrt(), 0.0)));
         assert_eq!(Wall::Unbounded.at(0.0), None);
+    }
+
+    // R_w = e^z: R_w'/R_w and R_w''/R_w are 1, so L_w = 1/sqrt(2); a straight wall has none.
+    #[test]
+    fn theory_own_length_of_a_wall() {
+        let places: Vec<f64> = (0..=400).map(|i| 0.01 * f64::from(i)).collect();
+        let radii = places.iter().map(|z| z.exp()).collect();
+        let wall = Wall::profile(places, radii);
+        let mut from = 0;
+        for z in [1.0, 2.003, 1.5] {
+            assert_relative_eq!(wall.length(z, &mut from), 0.5f64.sqrt(), max_relative = 1e-2);
+        }
+        let flat = Wall::profile(vec![0.0, 1.0, 2.0], vec![3.0; 3]);
+        assert_eq!((flat.length(0.5, &mut 0), Wall::Uniform(2.0).length(0.5, &mut 0)), (f64::INFINITY, f64::INFINITY));
     }
 }

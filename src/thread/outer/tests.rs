@@ -38,10 +38,10 @@ fn outer_forces(physics: &Physics, body: &Body, z: &[f64], u: &[f64]) -> (Vec<f6
 // Envelope and ends are frozen in the derivatives; what that leaves out is seen in the tolerances of the positions.
 #[test]
 fn the_matrix_agrees_with_differences() {
-    let profile = Wall::Profile {
-        places: (0..=20).map(|i| 0.5 * f64::from(i)).collect(),
-        radii: (0..=20).map(|i| 3.0 + 0.05 * f64::from(i)).collect(),
-    };
+    let profile = Wall::profile(
+        (0..=20).map(|i| 0.5 * f64::from(i)).collect(),
+        (0..=20).map(|i| 3.0 + 0.05 * f64::from(i)).collect(),
+    );
     for (wall, left, right, tolerance) in [
         (Wall::Uniform(3.0), End::Nozzle, End::Symmetry, 1e-2),
         (profile, End::Symmetry, End::Symmetry, 2e-2),
@@ -122,7 +122,7 @@ fn theory_core_annular_flow_is_in_balance() {
 
 #[test]
 fn where_the_wall_narrows_the_shelter_is_outrun() {
-    let wall = Wall::Profile { places: vec![0.0, 1.0, 2.0, 3.0, 4.0], radii: vec![6.0, 4.0, 2.0, 1.0, 1.0] };
+    let wall = Wall::profile(vec![0.0, 1.0, 2.0, 3.0, 4.0], vec![6.0, 4.0, 2.0, 1.0, 1.0]);
     let narrowing = OuterField::new(1.0, 1.0, 1.0, wall, 1.0);
     let straight = OuterField::new(1.0, 1.0, 1.0, Wall::Uniform(6.0), 1.0);
     assert!(straight.shelter(3.0).0 < 0.85);
