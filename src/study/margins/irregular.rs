@@ -11,10 +11,10 @@ use crate::outcome::Summary;
 use crate::study::evaluate::{Counted, INTERRUPTED, Length};
 use crate::study::map::fill::in_parallel;
 
-/// Drops of a run for the lines: three times a usual coarse run's.
-pub(super) const DROPS: u32 = 24;
+/// Drops of a run for the lines: two and a half times a usual coarse run's.
+pub(super) const DROPS: u32 = 20;
 /// Drops of a run at the case's own accuracy: as many as tell the mode.
-const DROPS_OWN: u32 = 10;
+const DROPS_OWN: u32 = 6;
 /// Changes through which a line is laid.
 const LINE: [f64; 4] = [-0.25, -0.1, 0.1, 0.25];
 /// Width of the bracket at a change of mode, of the change itself, and most runs spent on it.

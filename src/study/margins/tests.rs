@@ -193,7 +193,7 @@ fn a_jet_that_is_regular_for_some_drops_is_tried_for_more() {
     let jet = jet(3);
     let answer = |case: &Case, length: Length| {
         let mut found = jet(case, length)?;
-        if found.summary.primary.count < 20 {
+        if found.summary.primary.count < 15 {
             found.summary.primary.cv = Some(1e-4);
         }
         Ok(found)
