@@ -23,8 +23,9 @@ pub enum Length {
 }
 
 /// Most work of one run of a search, in cells times steps of the thread on the nozzle. Counted, not timed: the same answer on
-/// every machine. The shipped examples take 0.1 to 2 million for eight drops at `coarse`; ten million take about ten seconds in an outer liquid.
-pub const EFFORT_MAX: f64 = 1e7;
+/// every machine. The shipped examples take 0.1 to 2 million for eight drops at `coarse`; twenty million take about twenty seconds in
+/// an outer liquid, and five plugs behind the 10 um orifice of an example twelve million.
+pub const EFFORT_MAX: f64 = 2e7;
 /// What a run that was stopped there says of its end.
 pub const UNAFFORDABLE: &str = "effort_limit";
 

@@ -362,15 +362,20 @@ impl Aimer<'_> {
         let wish = size(self.wish.diameter);
         match &search.found {
             Found::Gap(low, high) => match (low.diameter, high.diameter) {
-                (Some(a), Some(b)) => {
-                    format!(
-                        "{wish} lies in the gap where {} ({}) turns into {} ({})",
-                        low.mode,
-                        size(a),
-                        high.mode,
-                        size(b)
-                    )
-                }
+                (Some(a), Some(b)) if low.mode == high.mode => format!(
+                    "{wish} lies in the gap where drops ({}) jump from {} to {} near an {which} flow of {:.4} mL/h",
+                    low.mode,
+                    size(a),
+                    size(b),
+                    3.6e9 * (low.flow * high.flow).sqrt()
+                ),
+                (Some(a), Some(b)) => format!(
+                    "{wish} lies in the gap where {} ({}) turns into {} ({})",
+                    low.mode,
+                    size(a),
+                    high.mode,
+                    size(b)
+                ),
                 _ => {
                     let why = low.why.as_ref().or(high.why.as_ref()).map_or("no drop comes off", String::as_str);
                     format!("beyond a certain {which} flow {why}, and up to there no drop of {wish} comes off")
