@@ -185,6 +185,49 @@ fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
     assert!(ended >= 4, "a margin must end somewhere");
 }
 
+// A jet that noise breaks: its drops scatter by 5 to 8 %, so that no single run shows a border. Means of 120 drops do: each against
+// the other is known to 0.6 % (one standard error), hence the room of 1.5 %.
+#[test]
+fn margins_of_a_noisy_jet_agree_with_long_reruns() {
+    const DROPS: u32 = 120;
+    const ROOM: f64 = 0.015;
+    let folder = tempfile::tempdir().expect("a folder");
+    slenderjet(folder.path()).args(["example", "jet", "-o", "full.toml", "-q"]).assert().success();
+    let text = std::fs::read_to_string(folder.path().join("full.toml")).expect("there");
+    let waves = ["amplitude", "frequency", "noise"];
+    let kept =
+        text.lines().filter(|line| !waves.iter().any(|key| line.starts_with(key))).collect::<Vec<_>>().join("\n");
+    let noisy =
+        kept.replace("[forcing]", "[forcing]\nnoise = \"1 %\"").replace("[run]", "[run]\naccuracy = \"coarse\"");
+    std::fs::write(folder.path().join("noisy.toml"), noisy).expect("written");
+    let case = case::read(&folder.path().join("noisy.toml")).expect("a case");
+    let answer =
+        |case: &slenderjet::case::Case, length| -> Result<Outcome, String> { simulated(case, length, &|| false) };
+    let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("margins");
+    let mean = |case: &slenderjet::case::Case| {
+        let found = answer(&quick(case, DROPS), Length::AllDrops).expect("an answer").summary;
+        (found.mode, found.primary.mean_diameter_m.expect("drops"))
+    };
+    let (mode, own) = mean(&case);
+    let mut ended = 0;
+    for margin in &found {
+        let scatter = margin.scatter.expect("the drops scatter");
+        assert!((0.02..0.1).contains(&scatter) && margin.drops_to_tell(0.01) > Some(15), "{margin:?}");
+        for side in [&margin.down, &margin.up] {
+            let (there, diameter) = mean(&margin.input.scaled(&case, 1.0 + side.change));
+            let moved = (diameter / own - 1.0).abs();
+            println!("{:?} {:+.3} to {:+.3?}: {moved:.4}", margin.input, side.change, side.beyond);
+            assert!(there == mode && moved < DIAMETER_BAND + ROOM, "{margin:?}: {moved}");
+            if let (End::Diameter, Some(beyond)) = (&side.end, side.beyond) {
+                let moved = (mean(&margin.input.scaled(&case, 1.0 + beyond)).1 / own - 1.0).abs();
+                assert!(moved > DIAMETER_BAND - ROOM, "{margin:?}: {moved} beyond");
+                ended += 1;
+            }
+        }
+    }
+    assert!(ended >= 2, "a margin must end somewhere");
+}
+
 // The same liquids in both layouts: the orifice makes the stream fast, and a co-flow at that speed makes small drops too.
 #[test]
 fn the_same_liquids_in_both_layouts_differ_by_the_speed_of_the_stream() {
