@@ -5,6 +5,7 @@
 
 pub mod base_flow;
 pub mod cautions;
+mod energy;
 pub mod expected;
 pub mod model_error;
 pub mod reference;
@@ -12,6 +13,7 @@ pub mod size;
 mod streams;
 mod tube;
 
+pub use energy::energy_open;
 pub use tube::{crowded, plugged};
 
 use crate::case::Case;

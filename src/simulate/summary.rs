@@ -63,6 +63,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
     let mut warnings = limits::warnings(case);
     let settled = tally.mean_diameter.zip(tally.rate);
     warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
+    let energy_relative = world.energy_residual(setup);
+    warnings.extend(limits::energy_open(case, energy_relative));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
     let summary = Summary {
         schema: SCHEMA.into(),
@@ -98,10 +100,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         }),
         error_bar: None,
         model_error,
-        conservation: Conservation {
-            volume_relative: world.volume_defect(setup),
-            energy_relative: world.energy_residual(setup),
-        },
+        conservation: Conservation { volume_relative: world.volume_defect(setup), energy_relative },
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
         warnings,
         cautions: limits::cautions::cautions(case),
