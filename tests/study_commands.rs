@@ -211,7 +211,7 @@ fn margins_of_a_noisy_jet_agree_with_long_reruns() {
     let (mode, own) = mean(&case);
     let mut ended = 0;
     for margin in &found {
-        let scatter = margin.scatter.expect("the drops scatter");
+        let scatter = margin.scatter.expect("the drops scatter").relative;
         assert!((0.02..0.1).contains(&scatter) && margin.drops_to_tell(0.01) > Some(15), "{margin:?}");
         for side in [&margin.down, &margin.up] {
             let (there, diameter) = mean(&margin.input.scaled(&case, 1.0 + side.change));

@@ -100,10 +100,11 @@ pub fn margins(page: &mut Page, margins: &[Margin]) {
     };
     let row = |m: &Margin| vec![m.input.word().to_string(), cell(m, &m.down), why(&m.down), cell(m, &m.up), why(&m.up)];
     page.table(&["input", "down", "then", "up", "then"], &margins.iter().map(row).collect::<Vec<_>>());
-    if let Some(drops) = margins.iter().find_map(|m| m.drops_to_tell(TOLD)) {
+    if let Some((scatter, drops)) = margins.iter().find_map(|m| Some((m.scatter?, m.drops_to_tell(TOLD)?))) {
         page.paragraph(&format!(
-            "the drops scatter: somewhere in each range (90 %) the mean of many drops leaves 5 %; a run must make some {drops} drops \
-             to show its mean to +-1 %"
+            "the drops scatter, around {} in all runs: at the near end of a range 95 % of runs of 20 drops still show the mean within \
+             5 % of that, at the far end beyond it; {drops} drops show a mean to +-1 %",
+            length(scatter.diameter_m)
         ));
     }
 }

@@ -408,7 +408,7 @@ impl Aimer<'_> {
             (false, _) => Vec::new(),
         };
         // Runs of the margins also tell how far drops follow their neighbours.
-        let spread = [best.cv, last.and_then(|s| s.primary.cv), margins.iter().find_map(|m| m.scatter)];
+        let spread = [best.cv, last.and_then(|s| s.primary.cv), margins.iter().find_map(|m| Some(m.scatter?.relative))];
         let spread = spread.into_iter().flatten().reduce(f64::max);
         let nearest = (!best.good).then(|| Setting {
             inner_flow_m3_per_s: best.case.inner.flow,

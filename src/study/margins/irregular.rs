@@ -1,11 +1,11 @@
 //! Margins where drops scatter: lines through coarse runs of many drops, then one run a side at the case's own accuracy.
 //!
 //! A single run tells the mean of such drops no better than the band is wide, so no single run is asked whether the size has left
-//! it: all runs together say between which changes it does ([`line`]). A change of mode needs no mean; it is bisected by runs at the
+//! it: all runs together say up to which change a re-run still shows it there, and from which on no more ([`line`]). A change of mode needs no mean; it is bisected by runs at the
 //! case's own accuracy. These runs join the line.
 
 use super::line::{self, Lines, Point};
-use super::{CHANGE_MAX, End, Input, Level, Margin, Side};
+use super::{CHANGE_MAX, End, Input, Level, Margin, Scatter, Side};
 use crate::case::Stop;
 use crate::outcome::Summary;
 use crate::study::evaluate::{Counted, INTERRUPTED, Length};
@@ -60,7 +60,7 @@ pub(super) fn margins(
     let last = line::lines(&points, inputs.len()).or(first);
     let side = |(walk, (i, sign)): (&Walk, &(usize, f64))| walk.side(last.as_ref(), *i, *sign);
     let found: Vec<Side> = walked.iter().zip(&sides).map(side).collect();
-    let scatter = last.as_ref().map(|lines| lines.scatter);
+    let scatter = last.map(|lines| Scatter { relative: lines.scatter, diameter_m: lines.level });
     let pairs = inputs.iter().zip(found.chunks(2));
     Ok(pairs
         .map(|(input, pair)| Margin { input: *input, down: pair[0].clone(), up: pair[1].clone(), scatter })

@@ -4,21 +4,23 @@
 //! of the case itself, s the shift of the case's own accuracy against the lines' (w_r = 1 for its runs, else 0), b_i and c_i slope
 //! and bend along input i, e_r chance with variance v/n_r. Least squares with weights n_r; v is what the runs leave about the lines,
 //! so that whatever makes their means differ (drops that scatter, drops that follow their neighbours, a line that bends twice) is in
-//! it. The size leaves the band where `y_i = ln(1 +- 5 %)`; level and shift take no part in that. The border lies between the
-//! nearest x where `|y_i| + t s_y` reaches the band and the nearest where `|y_i| - t s_y` does, s_y the standard error of y_i(x)
-//! and t Student's.
+//! it, and so is the jumping of an undisturbed jet, which locks to another pattern at the next setting. The size leaves the band
+//! where `y_i = ln(1 +- 5 %)`; level and shift take no part in that. What is told is what re-runs show: at the near end one of
+//! N drops still lies in the band, at the far end it does not, each with 95 %: the nearest x where `|y_i| + t s` reaches the band
+//! and the nearest where `|y_i| - t s` does, `s^2 = s_y^2 + v/N`, s_y the standard error of y_i(x) and t Student's.
 //!
-//! Symbols: d mean diameter of a run (m), n_r its settled primaries (-), f factor on the input (-), all else dimensionless.
+//! Symbols: d mean diameter of a run (m), n_r its settled primaries (-), N = 20, f factor on the input (-), all else dimensionless.
 //!
-//! Source: weighted linear regression with pointwise confidence bands (common practice, no source).
+//! Source: weighted linear regression with prediction bands (common practice, no source).
 //!
 //! Holds for: inputs that change by some tens of percent, along which ln d is nearly a parabola over ln f.
 
+use super::irregular::DROPS;
 use super::{CHANGE_MAX, DIAMETER_BAND};
 use crate::study::quantiles;
 use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
 
-/// Chance with which each end of an interval may be on the wrong side of the border.
+/// Chance with which a re-run at an end of an interval may lie on the wrong side of the border.
 pub(super) const MISS: f64 = 0.05;
 
 /// A run with its settled drops.
@@ -46,6 +48,8 @@ pub(super) struct Lines {
     quantile: f64,
     /// sqrt(v): the standard deviation of a run's mean is this over the root of its drops.
     pub scatter: f64,
+    /// Diameter of the case at its own accuracy, by all runs.
+    pub level: f64,
 }
 
 /// Lines through `points` along so many inputs; `None` where too few runs gave drops to tell them and their errors.
@@ -79,12 +83,13 @@ pub(super) fn lines(points: &[Point], inputs: usize) -> Option<Lines> {
         let at = first + 2 * i;
         (solved.fixed_rows::<2>(at).into_owned(), variance * inverse.fixed_view::<2, 2>(at, at))
     };
-    Some(Lines { lines: (0..inputs).map(line).collect(), quantile, scatter: variance.sqrt() })
+    let level = (solved[0] + if shifts { solved[1] } else { 0.0 }).exp();
+    Some(Lines { lines: (0..inputs).map(line).collect(), quantile, scatter: variance.sqrt(), level })
 }
 
 impl Lines {
-    /// The changes (without their sign) between which the size leaves the band along an input, upwards for `sign` +1; infinite
-    /// where it does not up to `CHANGE_MAX`.
+    /// The changes (without their sign) up to which and from which on a re-run shows the size in and out of the band along an
+    /// input, upwards for `sign` +1; infinite where none does up to `CHANGE_MAX`, zero for the first where scatter alone fills it.
     pub fn border(&self, input: usize, sign: f64) -> [f64; 2] {
         let look = |i: u32| CHANGE_MAX * f64::from(i) / f64::from(LOOKS);
         // How far past the band the size is at its `which` (+1 farthest, -1 nearest).
@@ -92,7 +97,8 @@ impl Lines {
             let along = (sign * change).ln_1p();
             let (line, covariance) = &self.lines[input];
             let row = Vector2::new(along, along * along);
-            let (size, error) = (row.dot(line), self.quantile * row.dot(&(covariance * row)).max(0.0).sqrt());
+            let spread = row.dot(&(covariance * row)).max(0.0) + self.scatter.powi(2) / f64::from(DROPS);
+            let (size, error) = (row.dot(line), self.quantile * spread.sqrt());
             let beyond = |size: f64| (size - DIAMETER_BAND.ln_1p()).max((-DIAMETER_BAND).ln_1p() - size);
             if which > 0.0 {
                 beyond(size - error).max(beyond(size + error))
@@ -101,7 +107,10 @@ impl Lines {
             }
         };
         [1.0, -1.0].map(|which| {
-            let Some(first) = (1..=LOOKS).find(|i| past(look(*i), which) >= 0.0) else { return f64::INFINITY };
+            let Some(first) = (0..=LOOKS).find(|i| past(look(*i), which) >= 0.0) else { return f64::INFINITY };
+            if first == 0 {
+                return 0.0;
+            }
             let (mut low, mut high) = (look(first - 1), look(first));
             for _ in 0..40 {
                 let middle = 0.5 * (low + high);

@@ -8,8 +8,9 @@
 //! run at factor 1, so that the error of the mesh cancels) only tell where to look; the change that is answered as good was run at
 //! the case's own accuracy, and moved the size by at least nine tenths of 5 % where that is what ends it (so it lies within a tenth
 //! of the border), or has a bad run close beyond it. Drops of an irregular jet have a mean that a run of ten or twenty does not tell
-//! to 5 %, and a jet that looks regular for some drops may not stay so: there a line through many runs says between which changes
-//! the size leaves the band ([`irregular`]); `change` and `beyond` are the ends of that interval, each wrong in 5 of 100 cases.
+//! to 5 %, and an undisturbed jet that looks regular for some drops may not stay so, or locks to another pattern, some percent
+//! larger or smaller, at the next setting: there lines through many runs tell what re-runs of 20 drops show ([`irregular`]). At
+//! `change` 95 % of them still lie in the band, at `beyond` 95 % do not any more.
 
 mod bracket;
 mod irregular;
@@ -123,15 +124,24 @@ pub struct Margin {
     pub input: Input,
     pub down: Side,
     pub up: Side,
-    /// Where drops scatter: relative standard deviation of the mean diameter of a run, times the root of its drops. `change` and
-    /// `beyond` are then the ends of an interval in which the size leaves 5 %.
-    pub scatter: Option<f64>,
+    /// Where drops scatter, how much; `change` and `beyond` are then the ends of an interval: most runs of 20 drops still keep within
+    /// 5 % at the one, and no more at the other.
+    pub scatter: Option<Scatter>,
+}
+
+/// What all runs of scattered drops say together.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Scatter {
+    /// Standard deviation of a run's mean diameter over the mean, times the root of its drops.
+    pub relative: f64,
+    /// Diameter of the case itself at its own accuracy.
+    pub diameter_m: f64,
 }
 
 impl Margin {
     /// Drops of a run that shows its mean to within +-`share` (95 %), where drops scatter.
     pub fn drops_to_tell(&self, share: f64) -> Option<usize> {
-        self.scatter.map(|scatter| (1.96 * scatter / share).powi(2).ceil() as usize)
+        self.scatter.map(|scatter| (1.96 * scatter.relative / share).powi(2).ceil() as usize)
     }
 }
 

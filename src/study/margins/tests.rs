@@ -132,40 +132,43 @@ fn jet(seed: u64) -> impl Fn(&Case, Length) -> Result<Outcome, String> + Sync {
     }
 }
 
-// Each end of an interval is wrong in 5 of 100 cases: 12 of the 240 that have an exact border. Of 240 trials with that chance fewer
-// than 3 or more than 22 come about less than once in a hundred times.
+// At each end of an interval 5 of 100 re-runs of 20 drops lie on the wrong side: 18 of 360 at the near ends, fewer at the far ones, which not all have. The jet's chance is the same for all inputs
+// of one experiment, so that the numbers scatter more than independent ones would: 2 to 27 are allowed.
 #[test]
-fn a_jets_margins_hold_the_exact_border_as_often_as_they_say() {
+fn a_jets_margins_are_seen_by_reruns_as_often_as_they_say() {
     let mut case = synthetic::case();
     case.run.accuracy = Accuracy::Standard;
     case.run.stop = Stop::Drops(10);
-    let (mut early, mut late, mut sides) = (0, 0, 0);
-    for seed in 0..40 {
+    let (mut early, mut late, mut sides, mut open) = (0, 0, 0, 0);
+    for seed in 0..60 {
         let answer = jet(seed);
         let ask = Counted::new(&answer);
         let found = margins(&case, None, 8, &ask, 2).expect("an answer");
         // The case at two accuracies, sixteen for the lines, one a side.
         assert_eq!(ask.count(), 2 + 16 + 8);
-        for (margin, power) in found.iter().zip(POWERS) {
-            let bend = if margin.input == Input::InnerFlow { BEND } else { 0.0 };
-            assert!(margin.scatter.is_some_and(|s| (0.02..0.09).contains(&s)), "{margin:?}");
-            for (side, sign) in [(&margin.down, -1.0), (&margin.up, 1.0)] {
-                let band = if power * sign > 0.0 { 1.05f64 } else { 0.95 };
-                // The root of power x + bend x^2 = ln(band).
-                let turned = (power * power + 4.0 * bend * band.ln()).sqrt().copysign(power);
-                let root = 2.0 * band.ln() / (power + turned);
-                let exact = sign * root.exp_m1();
-                if exact < CHANGE_MAX {
-                    sides += 1;
-                    assert!(matches!(side.end, End::Diameter | End::Beyond), "{side:?}");
-                    late += usize::from(side.change.abs() > exact);
-                    early += usize::from(side.beyond.is_some_and(|beyond| beyond.abs() < exact));
-                }
+        let again = jet(seed + 1000);
+        for margin in found.iter().filter(|m| m.input != Input::Tip) {
+            let scatter = margin.scatter.expect("the drops scatter");
+            assert!((0.02..0.09).contains(&scatter.relative), "{margin:?}");
+            assert!((scatter.diameter_m / 60.6e-6 - 1.0).abs() < 0.04, "{margin:?}");
+            let mut whole = case.clone();
+            whole.run.stop = Stop::Drops(20);
+            // Against the exact size of the case, which its runs scatter about.
+            let within = |change: f64| {
+                let found =
+                    again(&margin.input.scaled(&whole, 1.0 + change), Length::Whole).expect("an answer").summary;
+                (found.primary.mean_diameter_m.expect("drops") / 60.6e-6).ln().abs() <= DIAMETER_BAND
+            };
+            for side in [&margin.down, &margin.up] {
+                sides += 1;
+                late += usize::from(!within(side.change));
+                open += usize::from(side.beyond.is_none());
+                early += usize::from(side.beyond.is_some_and(within));
             }
         }
     }
-    assert_eq!(sides, 40 * 6, "the tip's border lies beyond 50 %");
-    assert!((3..=22).contains(&late) && (3..=22).contains(&early), "{late} too wide and {early} too narrow of {sides}");
+    assert!(sides == 60 * 6 && open < 150, "{open} of {sides} without a far end");
+    assert!((2..=27).contains(&late) && (1..=27).contains(&early), "{late} too wide and {early} too narrow of {sides}");
 }
 
 // The mode of the same jet ends at an inner flow 8 % up, before its size does at 11 %.
