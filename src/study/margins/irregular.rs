@@ -1,8 +1,8 @@
 //! Margins where drops scatter: lines through coarse runs of many drops, then one run a side at the case's own accuracy.
 //!
 //! A single run tells the mean of such drops no better than the band is wide, so no single run is asked whether the size has left
-//! it: all runs together say up to which change a re-run still shows it there, and from which on no more ([`line`]). A change of mode needs no mean; it is bisected by runs at the
-//! case's own accuracy. These runs join the line.
+//! it: all runs together say up to which change a re-run still shows it there, and from which on no more ([`line`]). A change of
+//! mode needs no mean; it is bisected by runs at the case's own accuracy. These runs join the line.
 
 use super::line::{self, Lines, Point};
 use super::{CHANGE_MAX, End, Input, Level, Margin, Scatter, Side};
@@ -39,13 +39,19 @@ pub(super) fn margins(
     threads: usize,
 ) -> Result<Vec<Margin>, String> {
     let shifted = own.case.run.accuracy != lines.case.run.accuracy;
-    let runs: Vec<(usize, f64)> = (0..inputs.len()).flat_map(|i| LINE.map(|change| (i, change))).collect();
-    let seen = in_parallel(threads, &runs, |(i, change)| judged(lines, (*i, inputs[*i]), *change, DROPS, false, ask))?;
+    // The case itself once more, for longer (first, for it takes longest), then the lines.
+    let longer = shifted.then_some((own, 0, 0.0));
+    let on_lines = (0..inputs.len()).flat_map(|i| LINE.map(|change| (lines, i, change)));
+    let runs: Vec<(&Level, usize, f64)> = longer.into_iter().chain(on_lines).collect();
+    let seen = in_parallel(threads, &runs, |(level, i, change)| {
+        judged(level, (*i, inputs[*i]), *change, DROPS, shifted && *change == 0.0, ask)
+    })?;
     let seen: Vec<Judged> = seen.into_iter().collect::<Result<_, _>>()?;
+    let (longer, seen) = seen.split_at(usize::from(shifted));
     let centre =
         |level: &Level, shifted| Point { input: 0, along: 0.0, size: level.diameter.ln(), drops: level.drops, shifted };
     let mut points = vec![centre(lines, false)];
-    points.extend(shifted.then(|| centre(own, true)));
+    points.extend(longer.iter().map(|judged| judged.as_ref().map_or_else(|_| centre(own, true), Point::clone)));
     points.extend(seen.iter().filter_map(|judged| judged.as_ref().ok()));
     let first = line::lines(&points, inputs.len());
     let sides: Vec<(usize, f64)> = (0..inputs.len()).flat_map(|i| [(i, -1.0), (i, 1.0)]).collect();

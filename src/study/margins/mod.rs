@@ -9,7 +9,7 @@
 //! the case's own accuracy, and moved the size by at least nine tenths of 5 % where that is what ends it (so it lies within a tenth
 //! of the border), or has a bad run close beyond it. Drops of an irregular jet have a mean that a run of ten or twenty does not tell
 //! to 5 %, and an undisturbed jet that looks regular for some drops may not stay so, or locks to another pattern, some percent
-//! larger or smaller, at the next setting: there lines through many runs tell what re-runs of 20 drops show ([`irregular`]). At
+//! larger or smaller, at the next setting: there lines through many runs tell what re-runs of 20 drops show (`irregular.rs`). At
 //! `change` 95 % of them still lie in the band, at `beyond` 95 % do not any more.
 
 mod bracket;
