@@ -2,9 +2,9 @@
 //!
 //! Equation: C(x), the volume up to x, is a polynomial through six nodes where the profile is smooth (then smooth to
 //! sixth order), W = s^2 g(s) with cubic g within six cells of a tip (a vanishes linearly there; exact on a sphere),
-//! and a monotone cubic elsewhere, limited so that it makes no new bulge or dent. In the first two cells at a nozzle C = s (pi + s q(s)) with quadratic q, s from the nozzle: its
-//! bore's area is known (a = 1 there). All offsets are local to an old cell, never differences of a global sum, so round-off
-//! stays below 1e-15 of the cell even where the thread is 1e-5 thin.
+//! and a monotone cubic elsewhere, limited so that it makes no new bulge or dent. In the first two cells at a nozzle C = s (pi +
+//! s q(s)) with quadratic q, s from the nozzle: its bore's area is known (a = 1 there). All offsets are local to an old cell,
+//! never differences of a global sum, so round-off stays below 1e-15 of the cell even where the thread is 1e-5 thin.
 //! Source: monotone cubic with harmonic slopes, Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5, 300; its limiter, Colella &
 //! Woodward 1984, J. Comput. Phys. 54, 174, eq. 1.10 (both recalled from memory).
 
