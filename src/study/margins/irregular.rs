@@ -11,12 +11,15 @@ use crate::outcome::Summary;
 use crate::study::evaluate::{Counted, INTERRUPTED, Length};
 use crate::study::map::fill::in_parallel;
 
-/// Drops of a run for the lines: two and a half times a usual coarse run's.
+/// Drops of a re-run for which margins are told, and of the case's own longer run.
 pub(super) const DROPS: u32 = 20;
+/// Drops of a run for the lines: undisturbed jets lock to another pattern from setting to setting, which more drops of one setting do
+/// not show, but more settings do (four settings of 20 drops took a lock at both +-25 % for a bend).
+pub(super) const DROPS_LINE: u32 = 14;
 /// Drops of a run at the case's own accuracy: as many as tell the mode.
 const DROPS_OWN: u32 = 6;
 /// Changes through which a line is laid.
-const LINE: [f64; 4] = [-0.25, -0.1, 0.1, 0.25];
+const LINE: [f64; 6] = [-0.3, -0.2, -0.1, 0.1, 0.2, 0.3];
 /// Width of the bracket at a change of mode, of the change itself, and most runs spent on it.
 const CHANGE_WIDTH: f64 = 0.1;
 const RUNS_MAX: usize = 7;
@@ -44,7 +47,8 @@ pub(super) fn margins(
     let on_lines = (0..inputs.len()).flat_map(|i| LINE.map(|change| (lines, i, change)));
     let runs: Vec<(&Level, usize, f64)> = longer.into_iter().chain(on_lines).collect();
     let seen = in_parallel(threads, &runs, |(level, i, change)| {
-        judged(level, (*i, inputs[*i]), *change, DROPS, shifted && *change == 0.0, ask)
+        let (drops, shifted) = if *change == 0.0 { (DROPS, shifted) } else { (DROPS_LINE, false) };
+        judged(level, (*i, inputs[*i]), *change, drops, shifted, ask)
     })?;
     let seen: Vec<Judged> = seen.into_iter().collect::<Result<_, _>>()?;
     let (longer, seen) = seen.split_at(usize::from(shifted));

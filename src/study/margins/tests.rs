@@ -145,8 +145,8 @@ fn a_jets_margins_are_seen_by_reruns_as_often_as_they_say() {
         let answer = jet(seed);
         let ask = Counted::new(&answer);
         let found = margins(&case, None, 8, &ask, 2).expect("an answer");
-        // The case at two accuracies and for longer, sixteen for the lines, one a side.
-        assert_eq!(ask.count(), 3 + 16 + 8);
+        // The case at two accuracies and for longer, six an input for the lines, one a side.
+        assert_eq!(ask.count(), 3 + 24 + 8);
         let again = jet(seed + 1000);
         for margin in found.iter().filter(|m| m.input != Input::Tip) {
             let scatter = margin.scatter.expect("the drops scatter");
