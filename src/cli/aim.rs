@@ -27,7 +27,7 @@ pub struct Args {
     /// Highest pressure that an inlet may need (else the guide for joints and push-on tubing)
     #[arg(long, value_name = "PRESSURE", value_parser = studies::above_zero(Kind::Pressure))]
     pressure: Option<f64>,
-    /// Leave out the margins, which take some 20 coarse runs and some 10 at the case's own accuracy
+    /// Leave out the margins, which take some 20 to 25 coarse runs and some 10 at the case's own accuracy
     #[arg(long)]
     no_margins: bool,
     /// Case to write with the flows found

@@ -15,7 +15,7 @@ pub struct Args {
     /// Case files (TOML), the first one being what the others are held against
     #[arg(required = true, num_args = 2.., value_name = "CASE")]
     cases: Vec<PathBuf>,
-    /// Leave out the margins, which take some 20 coarse runs a case and some 10 at its own accuracy
+    /// Leave out the margins, which take some 20 to 25 coarse runs a case and some 10 at its own accuracy
     #[arg(long)]
     no_margins: bool,
     /// Worker threads (else all cores that this process may use)

@@ -55,7 +55,7 @@ pub struct Comparison {
 /// Drops of a coarse run behind a margin or an attribution.
 const DROPS: u32 = 8;
 
-/// Compare cases; with `with_margins` each gets its margins, which takes some 20 coarse runs and 10 at its own accuracy.
+/// Compare cases; with `with_margins` each gets its margins, which takes some 20 to 25 coarse runs and 10 at its own accuracy.
 ///
 /// # Errors
 /// Where the runs were interrupted or threads cannot be started.
