@@ -64,7 +64,7 @@ fn plug(case: &Case, narrowest: f64) -> Option<Warning> {
     })
 }
 
-/// Drops that fill the tube that takes them away; of a dripping co-flow the estimate tells before the run ([`plug`]).
+/// Drops that fill the tube that takes them away; of a dripping co-flow the estimate tells before the run.
 pub fn plugged(case: &Case, diameter: f64) -> Option<Warning> {
     case.outer.as_ref().filter(|o| o.flow > 0.0)?;
     let widest = leaving(case, WallProfile::of(case).narrowest()?);
