@@ -7,7 +7,7 @@ use super::{Failure, Output};
 use crate::case::Case;
 use crate::outcome::Outcome;
 use crate::study::evaluate::{INTERRUPTED, Length, simulated};
-use crate::study::margins::{End, Margin, Side};
+use crate::study::margins::{End, Margin, RERUN_DROPS, Side};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::Duration;
 
@@ -102,7 +102,7 @@ pub fn margins(page: &mut Page, margins: &[Margin]) {
     page.table(&["input", "down", "then", "up", "then"], &margins.iter().map(row).collect::<Vec<_>>());
     if let Some((scatter, drops)) = margins.iter().find_map(|m| Some((m.scatter?, m.drops_to_tell(TOLD)?))) {
         page.paragraph(&format!(
-            "the drops scatter, around {} in all runs: at the near end of a range 95 % of runs of 20 drops still show the mean within \
+            "the drops scatter, around {} in all runs: at the near end of a range 95 % of runs of {RERUN_DROPS} drops still show the mean within \
              5 % of that, at the far end beyond it; {drops} drops show a mean to +-1 %",
             length(scatter.diameter_m)
         ));

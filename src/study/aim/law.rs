@@ -1,7 +1,8 @@
 //! How the drop's size goes with the flow near the wish, from all runs there and what each of them can know.
 //!
 //! Equation: `y = a + b x + d` with y = ln(diameter/wish), x = ln(flow/flow_0), flow_0 that of the run nearest to the wish, and d
-//! the shift of the case's own accuracy against coarse runs (d = 0 for those); least squares with weights 1/(s^2/n + f^2 + (c x^2)^2) and prior knowledge of b and d: s the CV
+//! the shift of the case's own accuracy against coarse runs (d = 0 for those); least squares with weights
+//! 1/(s^2/n + f^2 + (c x^2)^2) and prior knowledge of b and d: s the CV
 //! of the drops of all runs of that mode (a run's own where larger), n its drops, f what two meshes of one fineness differ by,
 //! c the bend of y. The wish is at `x = -(a + d)/b`; the variance of y there follows from the same matrix.
 //!

@@ -15,7 +15,7 @@ use crate::study::map::fill::in_parallel;
 pub(super) const DROPS: u32 = 20;
 /// Drops of a run for the lines: undisturbed jets lock to another pattern from setting to setting, which more drops of one setting do
 /// not show, but more settings do (four settings of 20 drops took a lock at both +-25 % for a bend).
-pub(super) const DROPS_LINE: u32 = 14;
+const DROPS_LINE: u32 = 14;
 /// Drops of a run at the case's own accuracy: as many as tell the mode.
 const DROPS_OWN: u32 = 6;
 /// Changes through which a line is laid.
@@ -26,12 +26,6 @@ const RUNS_MAX: usize = 7;
 
 /// What a run away from the case gave.
 type Judged = Result<Point, End>;
-
-/// A run of one side of an input.
-struct Seen {
-    change: f64,
-    judged: Judged,
-}
 
 /// Margins of all inputs of the case of `own`, along lines of runs like `lines`.
 pub(super) fn margins(
@@ -61,9 +55,9 @@ pub(super) fn margins(
     let sides: Vec<(usize, f64)> = (0..inputs.len()).flat_map(|i| [(i, -1.0), (i, 1.0)]).collect();
     let walked = in_parallel(threads, &sides, |(i, sign)| {
         let on_side = LINE.iter().zip(&seen[LINE.len() * i..]).filter(|(change, _)| *change * sign > 0.0);
-        let on_side = on_side.map(|(change, judged)| Seen { change: change.abs(), judged: judged.clone() }).collect();
+        let on_side: Vec<(f64, bool)> = on_side.map(|(change, judged)| (change.abs(), judged.is_ok())).collect();
         let border = first.as_ref().map_or([CHANGE_MAX; 2], |lines| lines.border(*i, *sign));
-        walk(on_side, border[0], &mut |change| judged(own, (*i, inputs[*i]), sign * change, DROPS_OWN, shifted, ask))
+        walk(&on_side, border[0], &mut |change| judged(own, (*i, inputs[*i]), sign * change, DROPS_OWN, shifted, ask))
     })?;
     let walked: Vec<Walk> = walked.into_iter().collect::<Result<_, _>>()?;
     points.extend(walked.iter().flat_map(|walk| &walk.points));
@@ -110,10 +104,14 @@ struct Walk {
     points: Vec<Point>,
 }
 
-/// Walks to `wanted`, where the line lets the size leave the band, or to where the mode ends before; `seen` are the lines' runs.
-fn walk(seen: Vec<Seen>, wanted: f64, run: &mut dyn FnMut(f64) -> Result<Judged, String>) -> Result<Walk, String> {
+/// Walks to `wanted`, where the line lets the size leave the band, or to where the mode ends before; `seen` are the changes of the
+/// lines' runs and whether the mode was kept there.
+fn walk(seen: &[(f64, bool)], wanted: f64, run: &mut dyn FnMut(f64) -> Result<Judged, String>) -> Result<Walk, String> {
     let wanted = wanted.min(CHANGE_MAX);
-    let changes = |good: bool| seen.iter().filter(move |s| s.judged.is_ok() == good).map(|s| s.change);
+    if wanted == 0.0 {
+        return Ok(Walk::default());
+    }
+    let changes = |kept: bool| seen.iter().filter(move |(_, good)| *good == kept).map(|(change, _)| *change);
     let ended = changes(false).fold(f64::INFINITY, f64::min);
     let kept = changes(true).filter(|change| *change < ended).fold(0.0, f64::max);
     let mut walk = Walk::default();

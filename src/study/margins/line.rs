@@ -1,4 +1,4 @@
-//! A straight line through runs whose drops scatter, and where it lets the size leave the band.
+//! Lines through runs whose drops scatter, and where they let the size leave the band.
 //!
 //! Equation: run r at input i scaled by f gives `ln d_r = a + s w_r + y_i(ln f) + e_r` with `y_i(x) = b_i x + c_i x^2`: a the level
 //! of the case itself, s the shift of the case's own accuracy against the lines' (w_r = 1 for its runs, else 0), b_i and c_i slope
@@ -21,7 +21,7 @@ use crate::study::quantiles;
 use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
 
 /// Chance with which a re-run at an end of an interval may lie on the wrong side of the border.
-pub(super) const MISS: f64 = 0.05;
+const MISS: f64 = 0.05;
 
 /// A run with its settled drops.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,8 +42,8 @@ const LOOKS: u32 = 500;
 /// Lines along all inputs.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Lines {
-    /// b_i and c_i with their covariances, by input.
-    lines: Vec<(Vector2<f64>, Matrix2<f64>)>,
+    /// b_i and c_i with their covariances, by input; `None` where too few of its runs gave drops.
+    lines: Vec<Option<(Vector2<f64>, Matrix2<f64>)>>,
     /// Student's t.
     quantile: f64,
     /// sqrt(v): the standard deviation of a run's mean is this over the root of its drops.
@@ -52,59 +52,68 @@ pub(super) struct Lines {
     pub level: f64,
 }
 
-/// Lines through `points` along so many inputs; `None` where too few runs gave drops to tell them and their errors.
+/// Lines through `points` along so many inputs; `None` where too few runs gave drops to tell any and their errors. An input needs
+/// points at two changes.
 pub(super) fn lines(points: &[Point], inputs: usize) -> Option<Lines> {
     let shifts = points.iter().any(|p| p.shifted) && points.iter().any(|p| !p.shifted);
-    let first = 1 + usize::from(shifts);
+    // Where the two numbers of each input stand; an input without a line takes no place, lest it spoil the others'.
+    let mut unknowns = 1 + usize::from(shifts);
+    let places: Vec<Option<usize>> = (0..inputs)
+        .map(|i| {
+            let mut along = points.iter().filter(|p| p.input == i && p.along != 0.0).map(|p| p.along);
+            let first = along.next()?;
+            along.any(|other| other != first).then(|| {
+                unknowns += 2;
+                unknowns - 2
+            })
+        })
+        .collect();
     let row = |p: &Point| {
-        let mut row = DVector::zeros(first + 2 * inputs);
+        let mut row = DVector::zeros(unknowns);
         row[0] = 1.0;
         if shifts {
             row[1] = f64::from(u8::from(p.shifted));
         }
-        row[first + 2 * p.input] = p.along;
-        row[first + 2 * p.input + 1] = p.along * p.along;
+        if let Some(at) = places[p.input] {
+            row[at] = p.along;
+            row[at + 1] = p.along * p.along;
+        }
         row
     };
-    let unknowns = first + 2 * inputs;
+    // A lone point along an input without a line tells nothing.
+    let points: Vec<&Point> = points.iter().filter(|p| p.along == 0.0 || places[p.input].is_some()).collect();
     let freedom = points.len().checked_sub(unknowns).filter(|n| *n > 0)? as f64;
     let (mut matrix, mut right) = (DMatrix::zeros(unknowns, unknowns), DVector::zeros(unknowns));
-    for p in points {
+    for p in &points {
         let row = row(p);
         right += p.drops as f64 * p.size * &row;
         matrix += p.drops as f64 * &row * row.transpose();
     }
     let inverse = matrix.cholesky()?.inverse();
     let solved = &inverse * right;
-    let left = |p: &Point| p.drops as f64 * (p.size - row(p).dot(&solved)).powi(2);
+    let left = |p: &&Point| p.drops as f64 * (p.size - row(p).dot(&solved)).powi(2);
     let variance = points.iter().map(left).sum::<f64>() / freedom;
     let quantile = quantiles::f_ratio(1.0 - 2.0 * MISS, 1.0, freedom).sqrt();
-    let line = |i: usize| {
-        let at = first + 2 * i;
-        (solved.fixed_rows::<2>(at).into_owned(), variance * inverse.fixed_view::<2, 2>(at, at))
-    };
+    let line = |at: usize| (solved.fixed_rows::<2>(at).into_owned(), variance * inverse.fixed_view::<2, 2>(at, at));
     let level = (solved[0] + if shifts { solved[1] } else { 0.0 }).exp();
-    Some(Lines { lines: (0..inputs).map(line).collect(), quantile, scatter: variance.sqrt(), level })
+    let lines = places.iter().map(|place| place.map(line)).collect();
+    Some(Lines { lines, quantile, scatter: variance.sqrt(), level })
 }
 
 impl Lines {
     /// The changes (without their sign) up to which and from which on a re-run shows the size in and out of the band along an
-    /// input, upwards for `sign` +1; infinite where none does up to `CHANGE_MAX`, zero for the first where scatter alone fills it.
+    /// input, upwards for `sign` +1; infinite where none does up to `CHANGE_MAX` or nothing is known, zero for the first where scatter alone fills it.
     pub fn border(&self, input: usize, sign: f64) -> [f64; 2] {
         let look = |i: u32| CHANGE_MAX * f64::from(i) / f64::from(LOOKS);
-        // How far past the band the size is at its `which` (+1 farthest, -1 nearest).
+        let Some((line, covariance)) = &self.lines[input] else { return [f64::INFINITY; 2] };
+        // How far past the band the size is, by its error farther (`which` +1) or less far (-1).
         let past = |change: f64, which: f64| {
             let along = (sign * change).ln_1p();
-            let (line, covariance) = &self.lines[input];
             let row = Vector2::new(along, along * along);
             let spread = row.dot(&(covariance * row)).max(0.0) + self.scatter.powi(2) / f64::from(DROPS);
-            let (size, error) = (row.dot(line), self.quantile * spread.sqrt());
-            let beyond = |size: f64| (size - DIAMETER_BAND.ln_1p()).max((-DIAMETER_BAND).ln_1p() - size);
-            if which > 0.0 {
-                beyond(size - error).max(beyond(size + error))
-            } else {
-                beyond(size - error).min(beyond(size + error)).min(beyond(size))
-            }
+            let size = row.dot(line);
+            let beyond = (size - DIAMETER_BAND.ln_1p()).max((-DIAMETER_BAND).ln_1p() - size);
+            beyond + which * self.quantile * spread.sqrt()
         };
         [1.0, -1.0].map(|which| {
             let Some(first) = (0..=LOOKS).find(|i| past(look(*i), which) >= 0.0) else { return f64::INFINITY };
@@ -171,13 +180,14 @@ mod tests {
             (0.485_803_262_0, -0.436_633_492_4, 0.012_527_730_1, 0.057_320_672_5),
             (-0.124_922_669_8, -0.242_363_600_6, 0.026_037_873_1, 0.123_118_015_0),
         ];
-        for ((line, covariance), (b, c, s_b, s_c)) in found.lines.iter().zip(expected) {
+        for ((line, covariance), (b, c, s_b, s_c)) in found.lines.iter().flatten().zip(expected) {
             assert_relative_eq!(line[0], b, max_relative = 1e-6);
             assert_relative_eq!(line[1], c, max_relative = 1e-6);
             assert_relative_eq!(covariance[(0, 0)].sqrt(), s_b, max_relative = 1e-6);
             assert_relative_eq!(covariance[(1, 1)].sqrt(), s_c, max_relative = 1e-6);
         }
         // Student's t, 95 %, 4 degrees of freedom (scipy; handbook tables: 2.132).
+        assert_eq!(found.lines.iter().flatten().count(), 2);
         assert_relative_eq!(found.quantile, 2.131_846_786_3, max_relative = 1e-9);
         assert_relative_eq!(found.scatter, 0.013_792_711_740, max_relative = 1e-7);
     }

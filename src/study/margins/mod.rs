@@ -129,6 +129,9 @@ pub struct Margin {
     pub scatter: Option<Scatter>,
 }
 
+/// Drops of the re-runs for which margins of scattered drops are told.
+pub const RERUN_DROPS: u32 = irregular::DROPS;
+
 /// What all runs of scattered drops say together.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Scatter {

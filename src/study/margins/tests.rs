@@ -191,6 +191,30 @@ fn a_jets_margin_ends_where_its_mode_does_if_that_is_before() {
     assert!(up.change <= 0.08 && found_beyond(up) > 0.08 && found_beyond(up) < 0.09 && up.beyond_run, "{up:?}");
 }
 
+// An input whose every change ends the mode has no line; those of the others stand.
+#[test]
+fn a_jet_that_one_input_ends_at_once_keeps_the_margins_of_the_others() {
+    let jet = jet(5);
+    let answer = |case: &Case, length: Length| {
+        let mut found = jet(case, length)?;
+        if (case.device.tip_bore / synthetic::case().device.tip_bore - 1.0).abs() > 1e-4 {
+            found.summary.mode = "dripping".into();
+        }
+        Ok(found)
+    };
+    let mut case = synthetic::case();
+    case.run.accuracy = Accuracy::Standard;
+    let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("an answer");
+    for margin in &found {
+        for side in [&margin.down, &margin.up] {
+            match margin.input {
+                Input::Tip => assert!(matches!(side.end, End::Mode(_)) && side.change == 0.0, "{side:?}"),
+                _ => assert_eq!(side.end, End::Diameter, "{margin:?}"),
+            }
+        }
+    }
+}
+
 // Alike for as many drops as the case asks for, but not for as many as a line's run.
 #[test]
 fn a_jet_that_is_regular_for_some_drops_is_tried_for_more() {
