@@ -76,13 +76,11 @@ impl Bracket {
         }
     }
 
-    /// The next change to run; `None` where enough is known. `from` is what another accuracy found, `last` whether what is found
-    /// now is answered (then there must be a good run).
-    fn next(&self, from: &Bracket, last: bool) -> Option<f64> {
+    /// The next change to run; `None` where enough is known. `hint` is the change at which another accuracy found a bad run, `last`
+    /// whether what is found now is answered (then there must be a good run).
+    fn next(&self, hint: Option<f64>, last: bool) -> Option<f64> {
         let good = self.good_change();
-        let Some(border) = self.border() else {
-            return self.towards(from.bad.as_ref().map(|bad| bad.change));
-        };
+        let Some(border) = self.border() else { return self.towards(hint) };
         if good >= CHANGE_MAX || !last || good > 0.0 && good >= border.change {
             return None;
         }
@@ -90,7 +88,7 @@ impl Bracket {
         Some((INSIDE * border.reaches()).min(limit).max(CHANGE_FINEST)).filter(|next| *next != good)
     }
 
-    /// The next change on the way to the border; `hint` is the change at which another accuracy found a bad run.
+    /// The next change on the way to the border.
     fn towards(&self, hint: Option<f64>) -> Option<f64> {
         let good = self.good_change();
         if good >= CHANGE_MAX {
@@ -135,11 +133,12 @@ pub(super) type Judge<'a> = &'a mut dyn FnMut(f64) -> Result<Seen, String>;
 /// Closes a bracket, beginning where `from` (of another accuracy, or empty) says.
 pub(super) fn close(judge: Judge<'_>, from: &Bracket, last: bool) -> Result<Bracket, String> {
     let mut found = Bracket::default();
+    let hint = from.bad.as_ref().map(|bad| bad.change);
     let mut next = Some(from.first());
     for _ in 0..RUNS_MAX {
         let Some(change) = next else { break };
         found.take(judge(change)?);
-        next = found.next(from, last);
+        next = found.next(hint, last);
     }
     Ok(found)
 }

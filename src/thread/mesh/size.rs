@@ -123,6 +123,9 @@ fn calm_tips(body: &Body, s: &mut [f64]) {
 /// Where the wall narrows or widens, the stream's pull changes along the thread as fast as the wall does, however smooth the
 /// thread is.
 fn follow_wall(body: &Body, f: &Fineness, wall: &Wall, s: &mut [f64]) {
+    if !matches!(wall, Wall::Profile { .. }) {
+        return;
+    }
     let mut from = 0;
     for (j, s) in s.iter_mut().enumerate() {
         *s = s.min(f.c * wall.length(body.middle(j), &mut from));
