@@ -61,7 +61,7 @@ impl Case {
 }
 
 /// Equal but for run control and the list of what was typed.
-fn same(a: &Case, b: &Case) -> bool {
+pub(super) fn same(a: &Case, b: &Case) -> bool {
     a == &Case { run: a.run, typed: a.typed.clone(), text: a.text.clone(), ..b.clone() }
 }
 
@@ -79,14 +79,18 @@ fn not_numeric(key: &str) -> CaseErrors {
     CaseErrors::new("changed case", "", vec![problem])
 }
 
-/// `text` with `key = raw`, in its place if it has one.
-fn set(text: &str, key: &str, raw: &str) -> String {
-    let other = EITHER.iter().find_map(|(a, b)| match key {
+/// The key that cannot stand beside this one.
+pub(super) fn other(key: &str) -> Option<&'static str> {
+    EITHER.iter().find_map(|(a, b)| match key {
         k if k == *a => Some(*b),
         k if k == *b => Some(*a),
         _ => None,
-    });
-    let text = match other {
+    })
+}
+
+/// `text` with `key = raw`, in its place if it has one.
+pub(super) fn set(text: &str, key: &str, raw: &str) -> String {
+    let text = match other(key) {
         Some(other) => replace_key(text, other, key, raw).unwrap_or_else(|| text.to_owned()),
         None => text.to_owned(),
     };
@@ -106,9 +110,9 @@ fn replace_key(text: &str, old: &str, new: &str, raw: &str) -> Option<String> {
     Some(format!("{}{name}{between}{raw}{}", &text[..entry.key_span.start], &text[entry.value_span.end..]))
 }
 
-/// A new line below its section's last entry or header, or a new section at the end.
+/// A new line below its section's last entry or header, or a new section at the end; a key of no section leads the text.
 fn insert(text: &str, document: &Document, key: &str, raw: &str) -> String {
-    let (section, name) = key.split_once('.').unwrap_or(("", key));
+    let Some((section, name)) = key.split_once('.') else { return format!("{key} = {raw}\n{text}") };
     let prefix = format!("{section}.");
     let last = document.entries.iter().rfind(|e| e.key.starts_with(&prefix)).map(|e| e.value_span.end);
     let header = document.section(section).map(|span| span.end);

@@ -1,9 +1,10 @@
 //! A case from a text or a file.
 
 use super::contradictions::contradictions;
-use super::problem::CaseErrors;
+use super::document::Document;
+use super::problem::{CaseErrors, Problem};
 use super::reader::Reader;
-use super::{Case, build, document};
+use super::{Case, build, document, edit, set};
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -16,10 +17,37 @@ pub const SIZE_MAX: u64 = 1 << 20;
 /// # Errors
 /// Everything that is wrong with it, in one go.
 pub fn parse(text: &str, file: &str) -> Result<Case, CaseErrors> {
+    parse_with(text, file, &[])
+}
+
+/// A checked case from the text of a file called `file`, with keys set by `KEY=VALUE` arguments.
+///
+/// # Errors
+/// Everything that is wrong with it, in one go; what is wrong with an argument is drawn in the argument.
+pub fn parse_with(text: &str, file: &str, arguments: &[String]) -> Result<Case, CaseErrors> {
     if text.len() as u64 > SIZE_MAX {
         return Err(too_large(file));
     }
-    let (document, syntax) = document::parse(text);
+    let (mut document, mut syntax) = document::parse(text);
+    if arguments.is_empty() {
+        return checked(document, syntax, text).map_err(|problems| CaseErrors::new(file, text, problems));
+    }
+    let given = set::read(arguments, text.len() + 1);
+    given.lay_over(&mut document);
+    syntax.extend(given.problems.iter().cloned());
+    let both = format!("{text}\n{}", given.text);
+    let refuse = |problems| CaseErrors::with_arguments(file, &both, problems, text.len() + 1);
+    let case = checked(document.clone(), syntax, text).map_err(refuse)?;
+    // The text that is kept says the same as file and arguments together.
+    let kept = given.written_into(text);
+    match parse(&kept, file) {
+        Ok(written) if written.run == case.run && edit::same(&written, &case) => Ok(written),
+        _ => parse(&set::plain(&document), file),
+    }
+}
+
+/// The case of a document, or all its problems.
+fn checked(document: Document, syntax: Vec<Problem>, text: &str) -> Result<Case, Vec<Problem>> {
     let broken = !syntax.is_empty();
     let mut reader = Reader::new(document);
     let case = if broken { None } else { build::build(&mut reader, text) };
@@ -32,7 +60,7 @@ pub fn parse(text: &str, file: &str) -> Result<Case, CaseErrors> {
     }
     match case {
         Some(case) if reader.problems.is_empty() => Ok(case),
-        _ => Err(CaseErrors::new(file, text, reader.problems)),
+        _ => Err(reader.problems),
     }
 }
 
@@ -41,26 +69,42 @@ pub fn parse(text: &str, file: &str) -> Result<Case, CaseErrors> {
 /// # Errors
 /// As [`parse`]; and where the file is missing, a folder, too large, or no text.
 pub fn read(path: &Path) -> Result<Case, CaseErrors> {
-    let file = path.display().to_string();
-    let text = text_of(path, &file)?;
-    parse(&text, &file)
+    read_with(path, &[])
 }
 
-fn text_of(path: &Path, file: &str) -> Result<String, CaseErrors> {
-    let refuse = |e: &std::io::Error| {
-        let found = match e.kind() {
-            std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
-            _ => format!("cannot be read: {e}"),
-        };
-        CaseErrors::unreadable(file, found, "`slenderjet example coflow -o coflow.toml` writes a case to start from")
-    };
+/// A checked case from a file, with keys set by `KEY=VALUE` arguments.
+///
+/// # Errors
+/// As [`read`] and [`parse_with`].
+pub fn read_with(path: &Path, arguments: &[String]) -> Result<Case, CaseErrors> {
+    let file = path.display().to_string();
     if path.is_dir() {
-        return Err(CaseErrors::unreadable(file, "is a folder".into(), "name a case file (TOML)"));
+        return Err(CaseErrors::unreadable(&file, "is a folder".into(), "name a case file (TOML)"));
     }
+    let source = File::open(path).map_err(|e| refused(&file, &e))?;
+    read_from(source, &file, arguments)
+}
+
+/// A checked case from anything that can be read, called `file` in messages, with keys set by `KEY=VALUE` arguments.
+///
+/// # Errors
+/// As [`read_with`].
+pub fn read_from(source: impl Read, file: &str, arguments: &[String]) -> Result<Case, CaseErrors> {
+    parse_with(&text_of(source, file)?, file, arguments)
+}
+
+fn refused(file: &str, e: &std::io::Error) -> CaseErrors {
+    let found = match e.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        _ => format!("cannot be read: {e}"),
+    };
+    CaseErrors::unreadable(file, found, "`slenderjet example coflow -o coflow.toml` writes a case to start from")
+}
+
+fn text_of(source: impl Read, file: &str) -> Result<String, CaseErrors> {
     // One byte more than allowed, so that pipes and devices without a length are bounded too.
     let mut bytes = Vec::new();
-    let mut source = File::open(path).map_err(|e| refuse(&e))?.take(SIZE_MAX + 1);
-    source.read_to_end(&mut bytes).map_err(|e| refuse(&e))?;
+    source.take(SIZE_MAX + 1).read_to_end(&mut bytes).map_err(|e| refused(file, &e))?;
     if bytes.len() as u64 > SIZE_MAX {
         return Err(too_large(file));
     }

@@ -12,9 +12,10 @@ pub mod glass;
 pub mod keys;
 mod problem;
 mod reader;
+mod set;
 mod write;
 
-pub use file::{parse, read};
+pub use file::{parse, parse_with, read, read_from, read_with};
 pub use problem::{CaseErrors, Problem};
 
 use serde::{Deserialize, Serialize};

@@ -37,9 +37,12 @@ pub struct CaseErrors {
     pub problems: Vec<Problem>,
     /// How many more there are.
     pub omitted: usize,
-    /// The file, for drawing.
+    /// The file, for drawing; arguments stand behind it, one a line.
     #[serde(skip)]
     text: String,
+    /// Where they begin.
+    #[serde(skip)]
+    arguments: Option<usize>,
 }
 
 /// Problems kept; a file with more is no case file.
@@ -50,17 +53,29 @@ const DRAWN_MAX: usize = 40;
 const LABEL_MAX: usize = 84;
 /// Characters of a line that are shown about a place.
 const LINE_SHOWN: usize = 96;
+/// The option that keys are set with, named where one of them is wrong.
+const ARGUMENT: &str = "--set";
 
 impl CaseErrors {
     /// Problems of a file, put in order and given their lines.
-    pub fn new(file: &str, text: &str, mut problems: Vec<Problem>) -> CaseErrors {
+    pub fn new(file: &str, text: &str, problems: Vec<Problem>) -> CaseErrors {
+        CaseErrors::placed(file, text, problems, None)
+    }
+
+    /// Problems of a file and of `KEY=VALUE` arguments, which stand in `text` behind it from byte `from` on. A problem of an
+    /// argument has no line.
+    pub fn with_arguments(file: &str, text: &str, problems: Vec<Problem>, from: usize) -> CaseErrors {
+        CaseErrors::placed(file, text, problems, Some(from))
+    }
+
+    fn placed(file: &str, text: &str, mut problems: Vec<Problem>, arguments: Option<usize>) -> CaseErrors {
         problems.sort_by_key(|p| (p.span.start, p.span.end));
         let omitted = problems.len().saturating_sub(PROBLEMS_MAX);
         problems.truncate(PROBLEMS_MAX);
-        for problem in &mut problems {
+        for problem in problems.iter_mut().filter(|p| arguments.is_none_or(|from| p.span.start < from)) {
             (problem.line, problem.column) = place(text, problem.span.start);
         }
-        CaseErrors { file: file.to_owned(), problems, omitted, text: text.to_owned() }
+        CaseErrors { file: file.to_owned(), problems, omitted, text: text.to_owned(), arguments }
     }
 
     /// A file that could not be read at all.
@@ -75,7 +90,7 @@ impl CaseErrors {
             nearest: None,
             span: 0..0,
         };
-        CaseErrors { file: file.to_owned(), problems: vec![problem], omitted: 0, text: String::new() }
+        CaseErrors { file: file.to_owned(), problems: vec![problem], omitted: 0, text: String::new(), arguments: None }
     }
 
     /// The problems as text, with ANSI colours if wanted.
@@ -92,21 +107,20 @@ impl CaseErrors {
     fn draw(&self, problem: &Problem, renderer: &Renderer) -> String {
         let title = title(problem);
         let help = problem.nearest.as_ref().map(|nearest| format!("did you mean `{}`?", quoted(nearest)));
-        if problem.line == 0 {
+        let argument = self.arguments.is_some_and(|from| problem.span.start >= from);
+        if problem.line == 0 && !argument {
             let group = Level::ERROR.primary_title(format!("{}: {title}", quoted(&self.file)));
             return renderer.render(&[group.element(Level::HELP.message(problem.right.clone()))]);
         }
         let (line, span) = window(&self.text, &problem.span);
         let below = problem.right.chars().count() > LABEL_MAX;
-        let file = quoted(&self.file);
-        let snippet = Snippet::source(line)
-            .path(format!("{file}:{}:{}", problem.line, problem.column))
-            .line_start(problem.line)
-            .annotation(AnnotationKind::Primary.span(span).label(if below {
-                String::new()
-            } else {
-                problem.right.clone()
-            }));
+        let path = match argument {
+            true => ARGUMENT.to_owned(),
+            false => format!("{}:{}:{}", quoted(&self.file), problem.line, problem.column),
+        };
+        let snippet = Snippet::source(line).path(path.clone()).line_start(problem.line.max(1)).annotation(
+            AnnotationKind::Primary.span(span).label(if below { String::new() } else { problem.right.clone() }),
+        );
         let mut group = Level::ERROR.primary_title(title).element(snippet);
         if below {
             group = group.element(Level::NOTE.message(problem.right.clone()));
@@ -116,7 +130,7 @@ impl CaseErrors {
         }
         let drawn = renderer.render(&[group]);
         // The renderer adds the place within what it was shown; ours is already in the path.
-        drop_second_place(&drawn, &format!("{file}:{}:{}", problem.line, problem.column))
+        drop_second_place(&drawn, &path)
     }
 }
 

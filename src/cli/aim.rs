@@ -13,8 +13,10 @@ use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Case file (TOML); its flows are where the search begins
+    /// Case file (TOML), or - for standard input; its flows are where the search begins
     case: PathBuf,
+    #[command(flatten)]
+    changes: case_file::Changes,
     /// Wished mean diameter of the primary drops, for example '80 um'
     #[arg(long, value_name = "LENGTH", value_parser = studies::above_zero(Kind::Length))]
     diameter: f64,
@@ -40,7 +42,7 @@ pub struct Args {
 
 /// Searches, simulates what was found, tells it and writes the case.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let case = case_file::load(&args.case)?;
+    let case = case_file::load(&args.case, &args.changes)?;
     let wish = Wish {
         diameter: args.diameter,
         rate: args.rate,

@@ -5,12 +5,39 @@ use crate::case::{self, Case, CaseErrors};
 use crate::units::{self, Kind};
 use std::path::Path;
 
-/// Reads and checks a case file.
+/// Keys of the case that are set beside its file.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct Changes {
+    /// Set or add a key of the case, with its unit and checked like the file, for example 'inner.flow=150 uL/h' (repeat for more)
+    #[arg(long = "set", value_name = "KEY=VALUE")]
+    set: Vec<String>,
+}
+
+/// The argument that stands for standard input.
+const STANDARD_INPUT: &str = "-";
+
+/// Reads and checks a case file, or standard input, with keys set beside it.
 ///
 /// # Errors
 /// Everything that is wrong with it, drawn with its place, as bad input.
-pub fn load(path: &Path) -> Result<Case, Failure> {
-    case::read(path).map_err(|errors| failure(&errors))
+pub fn load(path: &Path, changes: &Changes) -> Result<Case, Failure> {
+    read(path, changes).map_err(|errors| failure(&errors))
+}
+
+/// The same, with what is wrong as data.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn read(path: &Path, changes: &Changes) -> Result<Case, CaseErrors> {
+    match is_standard_input(path) {
+        true => case::read_from(std::io::stdin().lock(), "standard input", &changes.set),
+        false => case::read_with(path, &changes.set),
+    }
+}
+
+/// Whether a case is to be read from standard input.
+pub fn is_standard_input(path: &Path) -> bool {
+    path.as_os_str() == STANDARD_INPUT
 }
 
 /// Problems of a case as a failure that is ready to print.

@@ -4,7 +4,7 @@ use super::quantity::{length, number, percent, pressure, rate, time, velocity};
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::glass::{Inlet, Pressures};
-use crate::case::{self, Case, Layout, Typed};
+use crate::case::{Case, Layout, Typed};
 use crate::device::strength;
 use crate::groups::groups;
 use crate::limits::base_flow::{BaseFlow, JetDiameter, base_flow, jet};
@@ -17,8 +17,10 @@ use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Case file (TOML)
+    /// Case file (TOML); - reads standard input
     case: PathBuf,
+    #[command(flatten)]
+    changes: super::case_file::Changes,
 }
 
 /// Settling times to wait (common practice, no source).
@@ -93,7 +95,7 @@ pub struct Settling {
 /// # Errors
 /// Everything that is wrong with the file.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let case = match case::read(&args.case) {
+    let case = match super::case_file::read(&args.case, &args.changes) {
         Ok(case) => case,
         Err(errors) if how.json => {
             print_json(&serde_json::json!({ "valid": false, "file": errors.file, "problems": errors.problems }))?;

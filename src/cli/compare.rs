@@ -12,9 +12,11 @@ use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Case files (TOML), the first one being what the others are held against
+    /// Case files (TOML), one of them - for standard input; the first one being what the others are held against
     #[arg(required = true, num_args = 2.., value_name = "CASE")]
     cases: Vec<PathBuf>,
+    #[command(flatten)]
+    changes: case_file::Changes,
     /// Leave out the margins, which take some 20 to 25 coarse runs a case and some 10 at its own accuracy
     #[arg(long)]
     no_margins: bool,
@@ -28,12 +30,15 @@ pub struct Args {
 
 /// Runs the cases and lays them side by side.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    if args.cases.iter().filter(|path| case_file::is_standard_input(path)).count() > 1 {
+        return Err(Failure::Input("standard input holds one case: give `-` once".into()));
+    }
     let cases: Vec<(String, Case)> = args
         .cases
         .iter()
         .map(|path| {
             let name = path.file_stem().map_or_else(|| path.display().to_string(), |s| s.to_string_lossy().into_owned());
-            Ok((name, case_file::load(path)?))
+            Ok((name, case_file::load(path, &args.changes)?))
         })
         .collect::<Result<_, Failure>>()?;
     let bench = Bench::new(how, None);

@@ -10,8 +10,10 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  slenderjet growth coflow.toml --at 0.3,0.5,0.7")]
 pub struct Args {
-    /// Case file (TOML)
+    /// Case file (TOML); - reads standard input
     case: PathBuf,
+    #[command(flatten)]
+    changes: super::case_file::Changes,
     /// Reduced wavenumbers x = k R, separated by commas (left out: 0.05 to 1.05)
     #[arg(long, value_name = "X,X...", value_delimiter = ',', value_parser = wavenumber)]
     at: Vec<f64>,
@@ -33,7 +35,7 @@ fn wavenumber(text: &str) -> Result<f64, String> {
 
 /// Growth rates of the thread that the case would have without breakup.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let case = super::case_file::load(&args.case)?;
+    let case = super::case_file::load(&args.case, &args.changes)?;
     let at = if args.at.is_empty() { (1..=21).map(|i| f64::from(i) * 0.05).collect() } else { args.at.clone() };
     if let Some(target) = &args.output {
         draw(&case, target, how)?;

@@ -3,6 +3,8 @@
 mod page;
 mod shards;
 
+pub use page::in_unit;
+
 use super::signals::Interrupt;
 use super::{Failure, Output, case_file, print_json, print_page};
 use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
@@ -23,9 +25,11 @@ use std::sync::Mutex;
 pub struct Args {
     #[command(subcommand)]
     shards: Option<shards::Command>,
-    /// Case file (TOML)
+    /// Case file (TOML); - reads standard input
     #[arg(required = true)]
     case: Option<PathBuf>,
+    #[command(flatten)]
+    changes: case_file::Changes,
     /// Key to vary, once or twice: KEY=FROM..TO/N or KEY=FROM..TO/Nlog, for example 'inner.flow=50..500 uL/h/8log'
     #[arg(long, required = true, value_name = "KEY=FROM..TO/N[log]", action = clap::ArgAction::Append)]
     vary: Vec<String>,
@@ -72,7 +76,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 }
 
 fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
-    let case = settings(args, case_file::load(path)?);
+    let case = settings(args, case_file::load(path, &args.changes)?);
     let plan = plan(&args.vary, &case).map_err(Failure::Input)?;
     let ending = |path: &PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
     let (target, csv) = match &args.output {

@@ -52,6 +52,9 @@ commands! {
     /// Which flow rates give this drop?
     #[command(after_help = "Example:\n  slenderjet aim coflow.toml --diameter '80 um' -o aimed.toml")]
     Aim => aim,
+    /// How far from the mode's border, and how far may each input drift?
+    #[command(after_help = "Example:\n  slenderjet margins coflow.toml")]
+    Margins => margins,
     /// The same liquids in several layouts, side by side
     #[command(after_help = "Example:\n  slenderjet compare coflow.toml counterflow.toml")]
     Compare => compare,

@@ -13,8 +13,10 @@ use std::time::Instant;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Case file (TOML)
+    /// Case file (TOML); - reads standard input
     case: PathBuf,
+    #[command(flatten)]
+    changes: super::case_file::Changes,
     /// Record to write (HDF5); without it the summary is shown and nothing is kept
     #[arg(short, long, value_name = "RUN.h5")]
     output: Option<PathBuf>,
@@ -68,7 +70,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 }
 
 fn asked_for(args: &Args) -> Result<Case, Failure> {
-    let mut case = super::case_file::load(&args.case)?;
+    let mut case = super::case_file::load(&args.case, &args.changes)?;
     if let Some(n) = args.drops {
         case.run.stop = Stop::Drops(n);
     }

@@ -5,6 +5,7 @@
 
 pub mod aim;
 pub mod compare;
+pub mod crossings;
 pub mod evaluate;
 pub mod growth;
 pub mod map;
