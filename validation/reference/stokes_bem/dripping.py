@@ -13,6 +13,8 @@ from .elements import hermite, unit_gauss
 from .flow import Fixed, move, system
 from .surface import Surface, needs_remesh, remesh
 
+TOUCH = 1e-3  # a film at the orifice thinner than this many tip radii is not followed
+
 
 def start(case):
     """Hemisphere on the tip."""
@@ -113,8 +115,8 @@ def run(case, observe=None, max_steps=20000, wall_clock=900.0, log=None):
         eta = np.full(surf.n, dv / area)
         eta[0] = 0.0
         surf = move(surf, eta, 1.0)
-        if needs_remesh(surf, case.c, case.h_rim, 1.0e9):
-            surf = remesh(surf, case.c, case.h_rim, 1.0e9, nodes)
+        if needs_remesh(surf, case.c, case.h_rim, 1.0e9, spacing=fixed.spacing):
+            surf = remesh(surf, case.c, case.h_rim, 1.0e9, nodes, fixed.spacing)
         nodes = surf.n
         sys_now = None
         dt *= min(1.6, max(0.5, 0.85 * np.sqrt(case.tol / max(err, 1e-12))))
@@ -135,10 +137,14 @@ def run(case, observe=None, max_steps=20000, wall_clock=900.0, log=None):
         if surf.z[-1] > 200:
             status = "long"
             break
-        if case.wall > 0 and surf.r.max() > 0.97 * case.wall:
+        if fixed.outline is not None:
+            if fixed.outline.distance(surf.z, surf.r).min() < TOUCH:
+                status = "touches the wall"
+                break
+        elif case.wall > 0 and surf.r.max() > 0.97 * case.wall:
             status = "fills the tube"
             break
-        if case.wall > 0 and surf.z[-1] > case.reach - 1.2 * case.wall:
+        if case.wall > 0 and surf.z[-1] > case.reach - 1.2 * (case.orifice.collection if case.orifice else case.wall):
             status = "reached the end"
             break
     out = dict(status=status, t=t, steps=steps, rejected=rejected, nodes=surf.n, seconds=time.process_time() - began,

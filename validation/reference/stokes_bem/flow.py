@@ -7,7 +7,7 @@ With mu_o = 1, lambda = mu_i/mu_o, the outer representation plus lambda times th
 G, D the single and double layers over 8 pi, df = (kappa) n the known jump of traction on the interface (tension 1), q
 the unknown single-layer strength on the fixed boundaries; c = (1 + lambda)/2 on the interface, lambda/2 on the plug
 (outer side at rest, inner side Poiseuille), and u = 0 on the tip and the outer wall. On the far end disk of a tube
-u = u_inf + Poiseuille flow of the inner flux, so that the rest of the tube carries no disturbance flux.
+u = Poiseuille flow of both fluxes, so that the rest of the tube carries no disturbance flux.
 """
 
 from dataclasses import dataclass
@@ -16,6 +16,7 @@ import numpy as np
 import scipy.linalg as sla
 
 from . import walls
+from .channel import Orifice, Outline
 from .elements import Elements, influence
 from .surface import Surface
 
@@ -36,6 +37,10 @@ class Case:
     tol: float = 1e-3
     r_end: float = 0.03
     reach: float = 0.0  # end of the tube downstream; 0: chosen
+    outer: float = 1.0  # outside of the tip over its bore; 1: no wall thickness
+    orifice: Orifice | None = None  # at the end of the channel of radius `wall`
+    gap: float = 0.7  # interface spacing over the distance to the orifice's wall ...
+    film: float = 0.015  # ... which counts as at least this
 
 
 def background(case, z, r):
@@ -55,11 +60,21 @@ class Fixed:
         n = lambda x: max(5, int(round(x * k)))
         self.plug = walls.disk(-case.plug, 1.0, n(7), 1)
         self.inner_nodes = n(18)
-        parts = [self.plug, walls.tube_inner(case.plug, self.inner_nodes),
-                 walls.tube_outer(case.plug, case.tube, 4 * near, n(16))]
-        if case.wall > 0:
-            down = case.reach
-            up = case.tube + 1.0 * case.wall
+        parts = [self.plug, walls.tube_inner(case.plug, self.inner_nodes)]
+        if case.outer > 1:
+            near_rim = max(3.0, 1.5 * case.outer)
+            parts += [walls.face(1.0, case.outer, n(8 + 4 * (case.outer - 1))),
+                      walls.tube_inner(near_rim, n(18), case.outer),
+                      walls.tube_outer(near_rim, case.tube, 4 * near, n(16), case.outer)]
+        else:
+            parts.append(walls.tube_outer(case.plug, case.tube, 4 * near, n(16)))
+        down, up = case.reach, case.tube + 1.0 * case.wall
+        self.outline = None
+        if case.orifice is not None:
+            self.outline = Outline(case.orifice.corners(case.wall, down))
+            self.end = walls.disk(down, case.orifice.collection, n(6), -1)
+            parts += [*case.orifice.parts(case.wall, up, down, n), self.end]
+        elif case.wall > 0:
             parts.append(walls.wall(case.wall, -up, down, min(0.18 * case.wall, 3.0) / k, n(55 if case.wall < 15 else 28)))
             self.end = walls.disk(down, case.wall, n(6), -1)
             parts.append(self.end)
@@ -85,8 +100,9 @@ class Fixed:
         rhs[: 2 * np_] -= 0.5 * case.lam * self.up
         if self.end is not None:
             e = slice(2 * (nf - self.end.n), 2 * nf, 2)
-            rhs[e] -= (background(case, self.el.tz, self.el.tr)[nf - self.end.n:]
-                       + 2 * self.flux / (np.pi * case.wall**2) * (1 - (self.end.tr / case.wall) ** 2))
+            radius = case.wall if case.orifice is None else case.orifice.collection
+            total = self.flux + 0.5 * np.pi * case.wall**2 * case.ca
+            rhs[e] -= 2 * total / (np.pi * radius**2) * (1 - (self.end.tr / radius) ** 2)
         self.rhs = rhs
         # Unit normal out of the inner liquid as a density (times ds/dt): the null vector of constant pressure.
         e2 = self.el
@@ -100,6 +116,12 @@ class Fixed:
         self.rhs_outer[0::2] = background(case, self.el.tz, self.el.tr)
         if self.end is not None:
             self.rhs_outer[e] = rhs[e] + case.lam * (d_ff @ self.up_ds)[e]
+
+    def spacing(self, z, r):
+        """Greatest distance of interface nodes that the film between interface and orifice allows."""
+        if self.outline is None:
+            return np.full(np.shape(z), np.inf)
+        return self.case.gap * np.maximum(self.outline.distance(z, r), self.case.film)
 
     def _on_plug(self):
         """All fixed nodes as targets of the plug's elements, the plug's own first and singular."""

@@ -151,13 +151,16 @@ class Surface:
         return np.concatenate([[0.0], np.cumsum(np.sum(np.hypot(zt, rt) * w, axis=1))])
 
 
-def mesh_density(surface, c, h_rim, h_max, grow=0.25):
-    """Wanted spacing at the nodes: c over the curvature, h_rim at the rim, growing no faster than `grow` a length."""
+def mesh_density(surface, c, h_rim, h_max, grow=0.25, spacing=None):
+    """Wanted spacing at the nodes: c over the curvature, h_rim at the rim, at most `spacing`(z, r) (films), growing no
+    faster than `grow` a length."""
     s = surface.arc()
     # A thread's own radius may be resolved more coarsely: what grows on it is several radii long.
     kmax = np.maximum(np.abs(surface.k1), 0.6 * np.abs(surface.k2))
     # Near the rim the corner makes the curvature local to the mesh; the rim's own spacing rules there.
     h = np.minimum(c / np.maximum(kmax, 1e-9), h_max)
+    if spacing is not None:
+        h = np.minimum(h, spacing(surface.z, surface.r))
     if surface.left == "free":
         h[:3] = np.maximum(h[:3], h_rim)
         h = np.minimum(h, h_rim + grow * s)
@@ -165,16 +168,16 @@ def mesh_density(surface, c, h_rim, h_max, grow=0.25):
     return s, h
 
 
-def needs_remesh(surface, c, h_rim, h_max, slack=0.25):
+def needs_remesh(surface, c, h_rim, h_max, slack=0.25, spacing=None):
     """Whether some element is longer or shorter than wanted by more than `slack` of it."""
-    s, h = mesh_density(surface, c, h_rim, h_max)
+    s, h = mesh_density(surface, c, h_rim, h_max, spacing=spacing)
     ratio = np.diff(s) / (0.5 * (h[1:] + h[:-1]))
     return bool(np.max(ratio) > 1 + slack or np.min(ratio) < (1 - slack) * min(1.0, np.median(ratio)))
 
 
-def remesh(surface, c, h_rim, h_max, keep=None):
+def remesh(surface, c, h_rim, h_max, keep=None, spacing=None):
     """Move the nodes along the curve to the wanted spacing; the number of nodes follows from it."""
-    s, h = mesh_density(surface, c, h_rim, h_max)
+    s, h = mesh_density(surface, c, h_rim, h_max, spacing=spacing)
     q = np.concatenate([[0.0], np.cumsum(np.diff(s) * 0.5 * (1 / h[1:] + 1 / h[:-1]))])
     n = max(12, int(np.ceil(q[-1])) + 1)
     if keep is not None and keep - 4 <= n <= keep:

@@ -39,21 +39,21 @@ def join(parts):
     )
 
 
-def tube_inner(length, n):
-    """Tip from the plug at -length to the rim at 0, radius 1, nodes crowding quadratically at the rim."""
+def tube_inner(length, n, radius=1.0):
+    """Cylinder from -length to the rim at 0, nodes crowding quadratically at the rim: the tip's bore, or its outside."""
 
     def f(x):
         y = 1.0 - x
         o = np.ones_like(x)
         # -length (0.35 y^2 + 0.65 y^2 (2 - y) ...) keeps the spacing at the plug moderate: z = -length y^2 (3 - y)/2.
-        return (-length * y**2 * (3 - y) / 2, o, length * (6 * y - 3 * y**2) / 2, 0 * o,
+        return (-length * y**2 * (3 - y) / 2, radius * o, length * (6 * y - 3 * y**2) / 2, 0 * o,
                 -length * (6 - 6 * y) / 2, 0 * o)
 
     return curve(f, n)
 
 
-def tube_outer(inner, length, first, n):
-    """The rest of the tip, from -length to -inner, spacing growing geometrically away from the plug."""
+def tube_outer(inner, length, first, n, radius=1.0):
+    """The rest of the tip, from -length to -inner, spacing growing geometrically away from there."""
     span = length - inner
     lo, hi = 1e-6, 60.0
     for _ in range(200):
@@ -67,7 +67,7 @@ def tube_outer(inner, length, first, n):
         y = 1.0 - x
         e = np.exp(b * y) * span / np.expm1(b)
         o = np.ones_like(x)
-        return (-inner - (e - span / np.expm1(b)), o, b * e, 0 * o, -b * b * e, 0 * o)
+        return (-inner - (e - span / np.expm1(b)), radius * o, b * e, 0 * o, -b * b * e, 0 * o)
 
     return curve(f, n)
 
@@ -109,5 +109,41 @@ def wall(radius, z_up, z_down, near, n_max):
         y = k * x - x0
         o = np.ones_like(x)
         return (a * np.sinh(y), radius * o, a * k * np.cosh(y), 0 * o, a * k * k * np.sinh(y), 0 * o)
+
+    return curve(f, n)
+
+
+def face(inner, outer, n):
+    """The tip's face: a flat ring at z = 0 from the bore's rim to the outer corner, quadratic crowding at both."""
+    return segment((0.0, inner), (0.0, outer), n)
+
+
+def segment(start, end, n, crowd=(True, True)):
+    """Straight piece between two points (z, r), nodes crowding quadratically at the ends asked for."""
+    (z0, r0), (z1, r1) = start, end
+
+    def f(x):
+        o = np.ones_like(x)
+        if all(crowd):
+            g, g1, g2 = x**2 * (3 - 2 * x), 6 * x * (1 - x), 6 - 12 * x
+        elif crowd[0]:
+            g, g1, g2 = x**2, 2 * x, 2 * o
+        elif crowd[1]:
+            g, g1, g2 = 1 - (1 - x) ** 2, 2 * (1 - x), -2 * o
+        else:
+            g, g1, g2 = x, o, 0 * o
+        dz, dr = z1 - z0, r1 - r0
+        return z0 + dz * g, r0 + dr * g, dz * g1, dr * g1, dz * g2, dr * g2
+
+    return curve(f, n)
+
+
+def rounded(z, r, radius, n):
+    """Quarter circle about (z, r) from the plate's face (z - radius, r) to the hole's wall (z, r - radius)."""
+    a = 0.5 * np.pi
+
+    def f(x):
+        c, s = np.cos(a * x), np.sin(a * x)
+        return (z - radius * c, r - radius * s, radius * a * s, -radius * a * c, radius * a * a * c, radius * a * a * s)
 
     return curve(f, n)
