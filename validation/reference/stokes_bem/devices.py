@@ -1,7 +1,7 @@
 """Rows with a blunt tip or an orifice: every row's case, how one is made, and how the rows are gathered.
 
     python -m stokes_bem.devices list
-    python -m stokes_bem.devices orifice-3 --out DIR   make a row at both resolutions, keep each run in DIR (kept ones are not remade)
+    python -m stokes_bem.devices orifice-3 --out DIR   make a row at three resolutions, keep each run in DIR (kept ones are not remade)
     python -m stokes_bem.devices draw                  write results/blind_*_inputs.csv, the blind rows' inputs
     python -m stokes_bem.devices collect --out DIR     gather DIR into results/devices.csv and results/devices_history.csv
 
@@ -98,13 +98,23 @@ def table():
     add("blunt", *(blunt(0.1, 0.3, lam, wall, outer) for lam, wall, outer in (
         (0.1, 10.5, 1.5), (0.1, 10.5, 3.0), (10.0, 10.5, 1.5), (10.0, 10.5, 3.0), (1.0, 6.0, 2.0), (1.0, 57.75, 2.0),
         (1.0, 57.75, 1.5), (0.3, 20.0, 1.5), (3.0, 20.0, 2.0))))
+    # the shipped examples with an orifice, as they stand since this table: `tenmicron` (inner over outer flow 20 and 25 uL/h)
+    inner, outer = 20e-9 / 3600, 25e-9 / 3600
+    add("example", through(1e-3 * (inner + outer) / (np.pi * (6e-6) ** 2 * 5e-3), inner / outer, 0.8,
+                           _shape(radius=0.6, length=1.2, standoff=1.8, edge=0.06)))
     add("blind-orifice", *(_drawn_orifice(*x) for x in draw("blind-orifice")))
     add("blind-blunt", *(blunt(*x) for x in draw("blind-blunt")))
     return rows
 
 
-def finer(case):
-    return dataclasses.replace(refined(case), gap=case.gap * 2 / 3)
+LEVELS = ("refined", "base", "quick")
+
+
+def at_level(case, level):
+    """The case at one of three resolutions in space and time; the change from one to the next is the error bar."""
+    if level == "refined":
+        return dataclasses.replace(refined(case), gap=case.gap * 2 / 3)
+    return case if level == "base" else dataclasses.replace(case, c=0.4, tol=4e-3, tube_nodes=16, gap=1.0)
 
 
 def _radius_at(surf, z):
@@ -165,18 +175,18 @@ RESULT = ("d_over_D", "z_neck_over_D", "t_pinch", "z_end_over_D")
 
 
 def make(name, level, clock):
-    """Run one row at one level ('base' or 'refined')."""
+    """Run one row at one level."""
     case = table()[name]
     hist = History()
-    out, _, _ = run(finer(case) if level == "refined" else case, observe=hist, wall_clock=clock)
+    out, _, _ = run(at_level(case, level), observe=hist, wall_clock=clock)
     return dict(row=name, level=level, out=out, history=[list(map(float, h)) for h in hist.rows])
 
 
-def summary(name, base, fine):
+def summary(name, made):
+    """One line of the table from a row's runs, finest first: the finest that pinched, its change from the next as error."""
     case = table()[name]
-    good = fine is not None and fine["out"]["status"] == "pinched"
-    both = good and base is not None and base["out"]["status"] == "pinched"
-    best = fine if good else base
+    pinched = [run for run in made if run["out"]["status"] == "pinched"]
+    best, both = (pinched or made)[0], len(pinched) > 1
     out, o = best["out"], case.orifice
     total = np.pi * case.ca * case.q + 0.5 * np.pi * case.wall**2 * case.ca
     row = dict(row=name, capillary=case.ca, inner_share=case.q, viscosity_ratio=float(case.lam), wall=case.wall, outer=case.outer)
@@ -186,12 +196,12 @@ def summary(name, base, fine):
     row.update(status=out["status"], resolution=best["level"])
     for k in RESULT:
         row[k] = out.get(k, float("nan"))
-        row[k + "_error"] = abs(out[k] - base["out"][k]) if both else float("nan")
+        row[k + "_error"] = abs(out[k] - pinched[1]["out"][k]) if both else float("nan")
     row["volume_drift"] = out["volume_corrected"]
     row["least_gap"] = min((h[9] for h in best["history"]), default=float("nan"))
     row["pressure_least"] = min((h[8] for h in best["history"]), default=float("nan"))
     row["pressure_greatest"] = max((h[8] for h in best["history"]), default=float("nan"))
-    row["processor_seconds"] = sum(x["out"]["seconds"] for x in (base, fine) if x is not None)
+    row["processor_seconds"] = sum(run["out"]["seconds"] for run in made)
     return row, [dict(zip(("row",) + History.NAMES, [name] + h)) for h in best["history"]]
 
 
@@ -211,13 +221,13 @@ def _write(name, head, records):
 HEAD = (
     "# own computation: axisymmetric two-liquid Stokes flow by boundary elements, see ../README.md; lengths in the tip's bore radius R or\n"
     "# diameter D as named, time mu_o R/gamma, pressure gamma/R; capillary = mu_o U/gamma, U axis velocity in the channel of radius `wall`,\n"
-    "# capillary_hole on both flows' mean velocity in the hole; *_error = change from the base to the refined resolution\n"
+    "# capillary_hole on both flows' mean velocity in the hole; *_error = change from the next coarser of three resolutions (none: one only)\n"
 )
 
 
 def collect(folder):
-    made = [summary(name, *(_load(folder, name, level) for level in ("base", "refined"))) for name in table()
-            if _load(folder, name, "base") or _load(folder, name, "refined")]
+    kept = {name: [run for run in (_load(folder, name, level) for level in LEVELS) if run] for name in table()}
+    made = [summary(name, runs) for name, runs in kept.items() if runs]
     _write("devices.csv", HEAD, [m[0] for m in made])
     kept = [h for row, history in made for h in history
             if row["row"].startswith("device") or row["row"] in ("orifice-1", "orifice-2", "orifice-10", "orifice-12", "blunt-1", "blunt-7")]
@@ -230,7 +240,7 @@ def main():
     p.add_argument("what", nargs="+", help="row names, 'list', 'draw' or 'collect'")
     p.add_argument("--out", help="folder that keeps each run made")
     p.add_argument("--clock", type=float, default=300.0, help="processor seconds allowed for a run")
-    p.add_argument("--level", choices=("base", "refined", "both"), default="both")
+    p.add_argument("--level", choices=(*LEVELS, "all"), default="all")
     a = p.parse_args()
     if a.what == ["list"]:
         for name, case in table().items():
@@ -243,9 +253,9 @@ def main():
         collect(a.out)
     else:
         for name in a.what:
-            for level in ("base", "refined"):
+            for level in LEVELS[::-1]:
                 kept = pathlib.Path(a.out) / f"{name}_{level}.json" if a.out else None
-                if a.level not in (level, "both") or (kept is not None and kept.exists()):
+                if a.level not in (level, "all") or (kept is not None and kept.exists()):
                     continue
                 done = make(name, level, a.clock)
                 if kept is not None:

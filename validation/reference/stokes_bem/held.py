@@ -7,6 +7,7 @@ The shape is given and at rest; its surface is mobile and carries whatever norma
 with the fixed boundaries of `flow.py` eliminated. Unknowns: the tangential velocity and phi at every node (phi is open by a
 constant, the drop's own pressure: least squares takes the least). Drag = integral of phi n_z, since the inner liquid adds none.
 
+    python -m stokes_bem.held FOLDER blunt   writes held_drop_blunt_tip.csv and stream_behind_blunt_tip.csv
     python -m stokes_bem.held FOLDER     writes held_drop.csv (some minutes), checks spheres far from a tip against Haberman & Sayre
 """
 
@@ -24,10 +25,10 @@ RATIOS = (0.1, 0.3, 1.0, 3.0, 10.0)
 NODES = 41
 
 
-def behind(wall):
-    """Boundaries of a tube with a tip that ends at z = 0."""
+def behind(wall, outer=1.0):
+    """Boundaries of a tube with a tip that ends at z = 0, its outside `outer` times its bore."""
     return Fixed(Case(ca=1.0, q=1e-9, lam=1.0, wall=wall, tube=min(60.0, 5.0 + 2 * wall),
-                      reach=130.0 if wall > 50 else 45.0 + 2 * wall))
+                      reach=130.0 if wall > 50 else 45.0 + 2 * wall, outer=outer))
 
 
 def alone(wall):
@@ -81,7 +82,49 @@ def table():
                 yield wall, float("inf"), 1.0, aspect, ratio, drag(fixed, 5.0 * wall, 1.0, aspect, ratio, 49)
 
 
-def main(folder):
+def blunt_table():
+    """(outer, R_w, gap, radius, aspect, ratio, drag) behind blunt tips, lengths in the tip's bore radius."""
+    for outer in (1.0, 1.5, 2.0, 3.0):
+        for wall in (4.0, 6.0, 10.5, 20.0, 57.75):
+            if outer <= 0.5 * wall:
+                fixed = behind(wall, outer)
+                for gap in (0.1, 0.3):
+                    for radius in (1.0, 1.7, 2.3, 3.2, 5.0, 8.0):
+                        if radius <= (0.62 if radius <= 5.0 or wall > 50 else 0.45) * wall:
+                            for aspect in (1.0, 1.4):
+                                for ratio in (0.1, 1.0, 10.0):
+                                    found = drag(fixed, gap + radius * aspect, radius, aspect, ratio)
+                                    yield outer, wall, gap, radius, aspect, ratio, found
+
+
+def blunt_stream():
+    """(outer, R_w, z, velocity over U) on the axis behind a blunt tip without a drop."""
+    z = np.array([0.1, 0.25, 0.5, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30])
+    for outer in (1.0, 1.5, 2.0, 3.0):
+        for wall in (4.0, 6.0, 10.5, 20.0, 57.75):
+            if outer <= 0.5 * wall:
+                fixed = behind(wall, outer)
+                strength = np.linalg.solve(fixed.g, fixed.rhs)
+                g, _ = influence((z, 0.0 * z), fixed.el, False)
+                for a, b in zip(z, background(fixed.case, z, 0.0 * z) - (g @ strength)[0::2]):
+                    yield outer, wall, a, b
+
+
+def write(target, names, lines):
+    with open(target, "w") as out:
+        out.write("# first principles: Stokes flow by boundary elements, made by validation/reference/stokes_bem/held.py behind blunt tips;\n"
+                  "# lengths in the tip's bore radius R, outer: its outside radius, gap: tip's plane to near pole, U axis velocity far away\n")
+        out.write(names + "\n")
+        for line in lines:
+            out.write(",".join(f"{x:.6g}" for x in line) + "\n")
+
+
+def main(folder, what="thin"):
+    if what == "blunt":
+        write(f"{folder}/stream_behind_blunt_tip.csv", "outer_over_R,wall_over_R,z_over_R,velocity_over_U", blunt_stream())
+        write(f"{folder}/held_drop_blunt_tip.csv",
+              "outer_over_R,wall_over_R,gap_over_R,radius_over_R,aspect,viscosity_ratio,drag_over_6_pi_mu_R_U", blunt_table())
+        return
     fixed = alone(8.0)
     for ratio, known in ((0.1, 0.85194), (1.0, 1.05797), (10.0, 1.28286)):
         found = drag(fixed, 40.0, 1.0, 1.0, ratio)
@@ -96,4 +139,4 @@ def main(folder):
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(*sys.argv[1:])

@@ -10,10 +10,11 @@ import pathlib
 import numpy as np
 
 from . import kernels, walls
+from .channel import Orifice
 from .dripping import neck, neck_exact, run, start
 from .elements import _fill, influence
 from .flow import Case, Fixed, background, move, system
-from .force import force_ahead, outer_traction
+from .force import _pressure, force_ahead, outer_traction
 from .surface import Surface, remesh
 
 REPORT = []
@@ -235,6 +236,49 @@ def stream():
              "exact annular flow, two R_w from either end of the tip")
 
 
+def _flow_at(fx, z, low, high, count=60):
+    """Velocities and weights r dr of the flow without a drop across the ring low < r < high at z."""
+    q = np.linalg.solve(fx.g, fx.rhs)
+    x, w = np.polynomial.legendre.leggauss(count)
+    r = 0.5 * (high - low) * (x + 1) + low
+    g, _ = influence((z + 0 * r, r), fx.el, False)
+    return r, background(fx.case, z, r) - (g @ q)[0::2], 0.5 * w * (high - low) * r
+
+
+def _axis_pressure(fx, z):
+    """Pressure on the axis at z of the flow without a drop."""
+    q = np.linalg.solve(fx.g, fx.rhs)
+    return _pressure(z, fx.el, q) - 4 * fx.case.ca / fx.case.wall**2 * z
+
+
+def device_flow():
+    """Flow round a blunt tip and through an orifice without a drop: flux, known profiles, known pressure drops."""
+    blunt = Fixed(Case(ca=1.0, q=1e-9, lam=1.0, wall=10.5, tube=40.0, reach=64.7, outer=2.0, tube_nodes=30))
+    for z in (-20.0, -5.0, 3.0, 30.0):
+        _, v, w = _flow_at(blunt, z, 2.0 if z < 0 else 0.0, 10.5)
+        note("blunt tip", f"flux through z = {z:g} R", float(2 * v @ w), 10.5**2 / 2, 2e-3, "conservation")
+    r, v, _ = _flow_at(blunt, -20.0, 2.0, 10.5)
+    ring = (10.5**2 - 4.0) / np.log(10.5 / 2.0)
+    exact = 10.5**2 - r**2 + ring * np.log(r / 10.5)
+    exact *= 10.5**2 / 4 / (0.25 * (10.5**4 - 16.0 - (10.5**2 - 4.0) * ring))
+    note("blunt tip", "annulus velocity at its middle, z = -20 R", float(np.interp(6.25, r, v)), float(np.interp(6.25, r, exact)),
+         5e-3, "exact annular flow")
+    hole = Orifice(standoff=1.5, radius=0.5, length=4.0, widening=0.0, collection=4.0, edge=0.05)
+    fx = Fixed(Case(ca=1.0, q=1e-9, lam=1.0, wall=4.0, tube=10.0, reach=40.0, outer=1.5, orifice=hole, tube_nodes=30))
+    flux = 0.5 * np.pi * 16.0
+    for z, low, high in ((-6.0, 1.5, 4.0), (1.0, 0.0, 4.0), (2.5, 0.0, 0.5), (3.5, 0.0, 0.5), (15.0, 0.0, 4.0)):
+        _, v, w = _flow_at(fx, z, low, high)
+        note("orifice", f"flux through z = {z:g} R", float(2 * np.pi * v @ w), flux, 5e-3, "conservation")
+    r, v, _ = _flow_at(fx, 3.5, 0.0, 0.5)
+    note("orifice", "axis velocity in the middle of a hole eight radii long", float(v[0]), 2 * flux / (np.pi * 0.25) * (1 - (r[0] / 0.5) ** 2),
+         5e-3, "Poiseuille flow")
+    note("orifice", "pressure gradient there", _axis_pressure(fx, 3.2) - _axis_pressure(fx, 3.8), 0.6 * 8 * flux / (np.pi * 0.5**4),
+         1e-2, "Poiseuille flow")
+    known = flux / 0.5**3 * (1.5 + 8 * 2.0 / (np.pi * 0.5)) + 8 * flux * 9.5 / (np.pi * 4.0**4)
+    note("orifice", "pressure from the middle of the hole to nine radii behind it", _axis_pressure(fx, 3.5) - _axis_pressure(fx, 15.0),
+         known, 2e-2, "half of Sampson 1891 and Poiseuille flow, added as by Dagan, Weinbaum & Pfeffer 1982 (recalled, to 1 %)")
+
+
 def refinement():
     """One case at several resolutions in space and time; one against explicit stepping without volume correction."""
     base = dict(ca=0.3, q=1 / 30, lam=1.0, wall=57.75, reach=130.0)
@@ -292,7 +336,7 @@ def main():
     p = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     p.add_argument("--quick", action="store_true", help="leave out the runs to pinch-off")
     a = p.parse_args()
-    for check in (ring_kernels, drag, drag_in_tube, relaxation, tomotika, stream):
+    for check in (ring_kernels, drag, drag_in_tube, relaxation, tomotika, stream, device_flow):
         check()
     passed, missed = keep("verification_theory.csv")
     if not a.quick:
