@@ -76,7 +76,7 @@ fn wishes_on_the_command_line_reach_the_figure() {
     let done = slenderjet(folder).args(at).assert().success();
     let told: serde_json::Value = serde_json::from_slice(&done.get_output().stdout).unwrap();
     assert_eq!(told["width_mm"], 85.0);
-    fs::write(folder.join("points.csv"), "x,rate\n0.5,0.2\n").unwrap();
+    fs::write(folder.join("points.csv"), "wavenumber,growth_rate\n0.5,0.2\n").unwrap();
     let growth = ["figure", "growth", "run.h5", "--points", "points.csv", "-o", "growth.svg", "--data", "growth.csv"];
     slenderjet(folder).args(growth).assert().success();
     assert!(fs::read_to_string(folder.join("growth.csv")).unwrap().contains("measured"));

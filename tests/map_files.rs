@@ -1,5 +1,7 @@
 //! Maps on disk: what is written comes back, shards merge to the same bytes, and damage is found out. Invented rows.
 
+mod common;
+
 use slenderjet::record::{self, map as file};
 use slenderjet::study::map::{Axis, BorderPoint, Map, Plan, Row, Shard, Spacing, merge};
 
@@ -31,6 +33,7 @@ fn shard(shard: Shard) -> Map {
         title: "invented map".into(),
         layout: "coflow".into(),
         statistics: "invented".into(),
+        accuracy: "coarse".into(),
         plan_hash: "abc".into(),
         shard,
         rows,
@@ -102,4 +105,48 @@ fn csv_has_the_columns_of_the_contract_and_quotes_reasons() {
     // One satellite a drop everywhere at odd cells, 1e-4 of the volume reached from cell 5 on.
     let free = |cell: usize| text.lines().nth(cell + 1).and_then(|line| line.rsplit(',').nth(3)).map(str::to_owned);
     assert_eq!([1, 2, 5, 0].map(free).map(|f| f.unwrap_or_default()), ["1", "1", "0", ""]);
+}
+
+#[test]
+fn a_table_of_cases_comes_back_and_its_shards_belong_together() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("map.h5");
+    let mut map = shard(Shard::WHOLE);
+    let bare = |axis: &Axis| Axis { values: Vec::new(), spacing: Spacing::List, ..axis.clone() };
+    let rows = map.rows.iter().map(|row| row.values.clone()).collect();
+    map.plan = Plan::of_rows(map.plan.axes.iter().map(bare).collect(), rows).expect("a table");
+    file::write(&path, &map).expect("written");
+    let read = file::read(&path).expect("read");
+    assert_eq!(read, map);
+    let half = |index| {
+        let shard = Shard { index, of: 2 };
+        let rows = shard.cells(map.plan.len()).map(|i| map.rows[i].clone()).collect();
+        Map { shard, rows, ..map.clone() }
+    };
+    assert_eq!(merge(vec![half(2), half(1)]).expect("whole"), map);
+}
+
+/// The grid as xarray opens it, from the interpreter named in `SLENDERJET_PYTHON` (or `.venv/bin/python`), if it is installed there.
+#[test]
+fn published_a_whole_map_opens_as_labelled_arrays_in_xarray() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("map.h5");
+    file::write(&path, &shard(Shard::WHOLE)).expect("written");
+    let Some(python) = common::python_with("xarray, h5netcdf, netCDF4") else { return };
+    let script = "import sys, xarray as xr, numpy as np
+for engine in ('h5netcdf', 'netcdf4'):
+    grid = xr.open_dataset(sys.argv[1], group='grid', engine=engine)
+    assert dict(grid.sizes) == {'inner_flow': 5, 'outer_flow': 4}, grid.sizes
+    assert grid.mean_diameter_m.dims == ('inner_flow', 'outer_flow')
+    np.testing.assert_allclose(grid.outer_flow.values, np.linspace(1e-9, 9e-9, 4))
+    cell = grid.mean_diameter_m.sel(inner_flow=1e-11, outer_flow=9e-9, method='nearest')
+    assert cell.isnull(), 'cell 3 failed'
+    np.testing.assert_allclose(grid.mean_diameter_m.isel(inner_flow=1, outer_flow=0), 1e-5 / 4.3)
+    assert grid.outer_flow.attrs['units'] == 'm3 s-1' and grid.mean_diameter_m.attrs['units'] == 'm'
+    words = grid.mode.attrs['flag_meanings'].split()
+    assert words[list(grid.mode.attrs['flag_values']).index(grid.mode.values[0, 1])] == 'dripping'
+    assert int(grid.mode.values[0, 0]) == -1
+";
+    let done = std::process::Command::new(python).args(["-c", script]).arg(&path).output().expect("it runs");
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
 }

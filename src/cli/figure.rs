@@ -1,9 +1,10 @@
 //! `figure`: paper figures from records, as PDF, SVG or PNG.
 
-use super::points::{self, Points};
+use super::points;
 use super::source;
 use super::{Failure, Output};
 use crate::figures::{self, Figure, FigureError, Kind, MapAxes, Source, Wish};
+use crate::study::map::score::Score;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -27,7 +28,8 @@ pub struct Args {
     /// Axes of a map: the varied quantities, or the groups Ca_o and We_i
     #[arg(long, value_enum, default_value_t = AxesWord::Raw)]
     axes: AxesWord,
-    /// Measured points to lay over a map or growth rates: CSV, two columns, units in the header as in 'flow [uL/h]'
+    /// Measured points to lay over a map (CSV with its keys as columns, `KEY [unit]` in any order, and `diameter [um]`, `mode` where
+    /// known) or over growth rates (`wavenumber`, `growth_rate`)
     #[arg(long, value_name = "POINTS.csv")]
     points: Option<PathBuf>,
     /// Also write the plotted numbers as CSV in SI units (one file a panel)
@@ -68,12 +70,14 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if sources.len() > 1 && !kinds.contains(&Kind::Compare) {
         return Err(Failure::Input(format!("only `compare` draws from several files; {} were given", sources.len())));
     }
-    let laid_over = args.points.as_deref().map(points::read).transpose()?.unwrap_or_default();
+    let axes = if args.axes == AxesWord::Raw { MapAxes::Raw } else { MapAxes::Groups };
+    let laid_over = args.points.as_deref().map(|path| points::over(path, &sources[0], axes)).transpose()?.unwrap_or_default();
     let wish = Wish {
         width_mm: args.width,
         at: args.at.clone(),
-        axes: if args.axes == AxesWord::Raw { MapAxes::Raw } else { MapAxes::Groups },
-        points: in_si(&laid_over),
+        axes,
+        points: laid_over.rows,
+        point_modes: laid_over.modes,
         command: source::command_line(),
     };
     let figure = figures::draw(&kinds, &sources, &wish).map_err(|e| failure(&e, &paths[0]))?;
@@ -83,7 +87,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if let Some(data) = &args.data {
         written.extend(write_numbers(data, &figure)?);
     }
-    tell(&figure, &written, how)
+    tell(&figure, &written, laid_over.score.as_ref(), how)
 }
 
 /// Draws a figure that another command was asked for with `-o`.
@@ -94,11 +98,6 @@ pub fn write(target: &Path, kinds: &[Kind], sources: &[Source], how: &Output) ->
     source::write(target, &format.bytes(&figure).map_err(|e| failure(&e, target))?)?;
     how.remark(&format!("written to {}", target.display()));
     Ok(())
-}
-
-/// Points in SI; a column without a unit counts as SI already.
-fn in_si(points: &Points) -> Vec<(f64, f64)> {
-    points.rows.iter().map(|(x, y)| (x * points.si.0, y * points.si.1)).collect()
 }
 
 fn failure(error: &FigureError, source: &Path) -> Failure {
@@ -177,7 +176,7 @@ fn lettered(path: &Path, i: usize, kind: Kind) -> PathBuf {
     path.with_file_name(format!("{stem}-{letter}-{}.{ending}", kind.name()))
 }
 
-fn tell(figure: &Figure, written: &[PathBuf], how: &Output) -> Result<(), Failure> {
+fn tell(figure: &Figure, written: &[PathBuf], score: Option<&Score>, how: &Output) -> Result<(), Failure> {
     if how.json {
         let files: Vec<String> = written.iter().map(|p| p.display().to_string()).collect();
         let kinds: Vec<&str> = figure.panels.iter().map(|(k, _)| k.name()).collect();
@@ -187,9 +186,11 @@ fn tell(figure: &Figure, written: &[PathBuf], how: &Output) -> Result<(), Failur
             "width_mm": (figure.size.0 * 25.4 / 72.0 * 100.0).round() / 100.0,
             "height_mm": (figure.size.1 * 25.4 / 72.0 * 100.0).round() / 100.0,
             "notes": figure.about.notes,
+            "score": score,
         }));
     }
     written.iter().for_each(|path| how.remark(&format!("written to {}", path.display())));
+    score.iter().for_each(|score| how.remark(&score.text));
     if figure.is_tall() {
         let mm = figure.size.1 / figures::export::points(1.0);
         how.remark(&format!("it is {mm:.0} mm tall, which leaves no room for a caption on most pages: draw fewer panels"));

@@ -1,4 +1,4 @@
-//! `map`: where a case drips, jets and makes satellites, over one or two varied keys; whole or in shards.
+//! `map`: where a case drips, jets and makes satellites, over varied keys or a table of cases; whole or in shards.
 
 mod page;
 mod shards;
@@ -6,14 +6,15 @@ mod shards;
 pub use page::in_unit;
 
 use super::signals::Interrupt;
-use super::{Failure, Output, case_file, print_json, print_page};
+use super::{Failure, Output, case_file, print_json, print_page, source};
 use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
 use crate::record::journal::Journal;
 use crate::record::{self, map as file};
 use crate::study::evaluate::{Length, simulated};
-use crate::study::map::axis::AxisText;
+use crate::study::map::axis::{self, AxisText};
 use crate::study::map::fill::{Bench, fill};
-use crate::study::map::{Axis, Map, Plan, Row, Shard, Status, border};
+use crate::study::map::{Axis, Map, Plan, Row, Shard, Spacing, Status, border};
+use crate::study::measured;
 use crate::tolerances::{ALIKE_FROM, ALIKE_RELATIVE};
 use crate::units;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -30,9 +31,12 @@ pub struct Args {
     case: Option<PathBuf>,
     #[command(flatten)]
     changes: case_file::Changes,
-    /// Key to vary, once or twice: KEY=FROM..TO/N or KEY=FROM..TO/Nlog, for example 'inner.flow=50..500 uL/h/8log'
-    #[arg(long, required = true, value_name = "KEY=FROM..TO/N[log]", action = clap::ArgAction::Append)]
+    /// Key to vary (repeat for more): KEY=FROM..TO/N, KEY=FROM..TO/Nlog or KEY=A,B,C, for example 'inner.flow=50..500 uL/h/8log'
+    #[arg(long, required_unless_present = "rows", value_name = "KEY=VALUES", action = clap::ArgAction::Append)]
     vary: Vec<String>,
+    /// Cases from a table (CSV): a row a case, columns named `KEY [unit]` in any order
+    #[arg(long, value_name = "TABLE.csv", conflicts_with_all = ["vary", "border"])]
+    rows: Option<PathBuf>,
     /// Map to write (HDF5, or CSV by its ending); a map that was killed goes on from MAP.h5.rows beside it
     #[arg(short, long, value_name = "MAP.h5")]
     output: Option<PathBuf>,
@@ -77,7 +81,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 
 fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     let case = settings(args, case_file::load(path, &args.changes)?);
-    let plan = plan(&args.vary, &case).map_err(Failure::Input)?;
+    let plan = match &args.rows {
+        Some(table) => of_rows(table, &case)?,
+        None => plan(&args.vary, &case).map_err(Failure::Input)?,
+    };
     let ending = |path: &PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
     let (target, csv) = match &args.output {
         Some(output) if ending(output) => (None, Some(output.clone())),
@@ -127,24 +134,56 @@ fn plan(vary: &[String], case: &Case) -> Result<Plan, String> {
 }
 
 fn axis(text: &str, case: &Case) -> Result<Axis, String> {
+    if let Some(listed) = axis::list(text) {
+        let (key, values) = listed?;
+        let (kind, unit) = varied_kind(&key, case)?;
+        let values: Result<Vec<f64>, String> = values.iter().map(|text| value(text, &key, kind, case)).collect();
+        return Axis::listed(&key, unit, values?);
+    }
     let typed = AxisText::parse(&units::quoted(text))?;
-    let known = keys::find(&typed.key).filter(|key| key.belongs_to(case.layout));
-    let (kind, unit) = match known.map(|key| key.takes) {
-        Some(keys::Takes::Quantity(kind, ..)) => (kind, kind.si_unit()),
-        Some(keys::Takes::Whole(..)) => (units::Kind::Number, "1"),
-        Some(_) => return Err(format!("`{}` takes words and cannot be varied", typed.key)),
-        None => {
-            let near = keys::nearest(&typed.key, Some(case.layout));
-            let hint = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
-            return Err(format!("a {} case has no key `{}`{hint}", case.layout.name(), typed.key));
-        }
-    };
-    let end = |text: &str| {
-        let density = if typed.key.starts_with("outer") { case.outer.as_ref().map(|o| o.density) } else { Some(case.inner.density) };
-        let read = if kind == units::Kind::Viscosity { units::read_viscosity(text, density) } else { units::read(text, kind) };
-        read.map(|reading| reading.si).map_err(|e| format!("`{}`: {e}", typed.key))
-    };
+    let (kind, unit) = varied_kind(&typed.key, case)?;
+    let end = |text: &str| value(text, &typed.key, kind, case);
     Axis::between(&typed.key, unit, [end(&typed.from)?, end(&typed.to)?], typed.count, typed.spacing)
+}
+
+/// Kind and SI unit of a key that can be varied.
+fn varied_kind(name: &str, case: &Case) -> Result<(units::Kind, &'static str), String> {
+    let known = keys::find(name).filter(|key| key.belongs_to(case.layout));
+    match known.map(|key| key.takes) {
+        Some(keys::Takes::Quantity(kind, ..)) => Ok((kind, kind.si_unit())),
+        Some(keys::Takes::Whole(..)) => Ok((units::Kind::Number, "1")),
+        Some(_) => Err(format!("`{name}` takes words and cannot be varied")),
+        None => {
+            let near = keys::nearest(name, Some(case.layout));
+            let hint = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
+            Err(format!("a {} case has no key `{}`{hint}", case.layout.name(), units::quoted(name)))
+        }
+    }
+}
+
+fn value(text: &str, key: &str, kind: units::Kind, case: &Case) -> Result<f64, String> {
+    let density = if key.starts_with("outer") { case.outer.as_ref().map(|o| o.density) } else { Some(case.inner.density) };
+    let read = if kind == units::Kind::Viscosity { units::read_viscosity(text, density) } else { units::read(text, kind) };
+    read.map(|reading| reading.si).map_err(|e| format!("`{key}`: {e}"))
+}
+
+/// A table of cases.
+fn of_rows(path: &Path, case: &Case) -> Result<Plan, Failure> {
+    let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
+    let file = std::fs::File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
+    let table = measured::read(file, &[]).map_err(|problems| source::problems(path, &problems))?;
+    let (mut axes, mut columns) = (Vec::new(), Vec::new());
+    for key in table.keys() {
+        let (_, unit) = varied_kind(key, case).map_err(&wrong)?;
+        axes.push(Axis { key: key.into(), unit: unit.into(), spacing: Spacing::List, values: Vec::new() });
+        columns.extend(table.reals(key));
+    }
+    let cell = |row: usize, (column, axis): (&&[Option<f64>], &Axis)| {
+        column[row].ok_or_else(|| wrong(format!("line {}: no value in column `{}`", table.lines[row], axis.key)))
+    };
+    let row = |row: usize| columns.iter().zip(&axes).map(|c| cell(row, c)).collect::<Result<Vec<f64>, Failure>>();
+    let rows = (0..table.rows()).map(row).collect::<Result<Vec<_>, Failure>>()?;
+    Plan::of_rows(axes, rows).map_err(wrong)
 }
 
 fn blank(case: &Case, plan: Plan, shard: Shard, length: Length) -> Map {
@@ -154,6 +193,7 @@ fn blank(case: &Case, plan: Plan, shard: Shard, length: Length) -> Map {
         layout: case.layout.name().into(),
         plan_hash: file::plan_hash(case, &plan, &statistics),
         statistics,
+        accuracy: case.run.accuracy.name().into(),
         plan,
         shard,
         rows: Vec::new(),
@@ -319,10 +359,14 @@ fn tell(map: &Map, how: &Output) -> Result<(), Failure> {
         how.remark(&format!("{failed} of {} cells gave no answer; each row says why", map.rows.len()));
     }
     if how.json {
-        print_json(&page::object(map))
-    } else if how.quiet {
-        Ok(())
-    } else {
-        print_page(page::page(map))
+        print_json(&page::object(map))?;
+    } else if !how.quiet {
+        print_page(page::page(map))?;
+    }
+    match map.rows.first() {
+        Some(first) if failed == map.rows.len() => {
+            Err(Failure::Unfinished(format!("no cell could be computed; the first one: {}", first.reason)))
+        }
+        _ => Ok(()),
     }
 }

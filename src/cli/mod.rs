@@ -45,7 +45,7 @@ commands! {
     #[command(after_help = "Example:\n  slenderjet run coflow.toml -o run.h5\n\n\
         Ctrl-C closes the record properly; the same command with --resume goes on from there.")]
     Run => run,
-    /// Where does it drip, jet, make satellites? One or two keys varied
+    /// Where does it drip, jet, make satellites? Keys varied, or a table of cases
     #[command(after_help = "Example:\n  slenderjet map coflow.toml --vary 'inner.flow=50..500 uL/h/8log' \
         --vary 'outer.flow=2..20 mL/h/8log' -o map.h5")]
     Map => map,
@@ -55,6 +55,10 @@ commands! {
     /// How far from the mode's border, and how far may each input drift?
     #[command(after_help = "Example:\n  slenderjet margins coflow.toml")]
     Margins => margins,
+    /// Which tension, tip or scale explains measured drops, and what is foretold now?
+    #[command(after_help = "Example:\n  slenderjet calibrate coflow.toml measured.csv --free interface.tension --scale '1 +- 2 %' \
+        -o corrected.toml")]
+    Calibrate => calibrate,
     /// The same liquids in several layouts, side by side
     #[command(after_help = "Example:\n  slenderjet compare coflow.toml counterflow.toml")]
     Compare => compare,

@@ -1,103 +1,118 @@
-//! Measured points to lay over a figure: CSV with two columns of numbers, units in the header.
+//! Measured points to lay over a figure: CSV with named columns, `KEY [unit]`, in any order.
 
-use super::Failure;
-use crate::units::{self, Kind};
-use std::io::Read;
+use super::{Failure, source};
+use crate::case::{self, keys};
+use crate::figures::map::MapTable;
+use crate::figures::{MapAxes, Source};
+use crate::groups::groups;
+use crate::study::map::score::{Cells, Point, Score, score};
+use crate::study::measured::{self, Beside, Measured};
+use crate::units::Kind;
 use std::path::Path;
 
-/// Points are a few kilobytes; what is longer is something else.
-const BYTES_MAX: u64 = 8 << 20;
+/// Names of growth rates: both without a dimension, as on the axes.
+const GROWTH: &[Beside] = &[("wavenumber", Some(Kind::Number)), ("growth_rate", Some(Kind::Number)), ("note", None)];
 
-/// Quantities that an axis may have.
-const KINDS: [Kind; 9] = [
-    Kind::Length,
-    Kind::Time,
-    Kind::Frequency,
-    Kind::Flow,
-    Kind::Velocity,
-    Kind::Density,
-    Kind::Viscosity,
-    Kind::Tension,
-    Kind::Number,
-];
-
-/// Points as typed, and how many SI units one of each column is.
-#[derive(Debug, Clone, PartialEq)]
+/// Points in SI units of the axes.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Points {
     pub rows: Vec<(f64, f64)>,
-    pub si: (f64, f64),
+    /// Mode of each; empty where it was not told.
+    pub modes: Vec<String>,
+    /// How they lie on the map.
+    pub score: Option<Score>,
 }
 
-impl Default for Points {
-    fn default() -> Self {
-        Points { rows: Vec::new(), si: (1.0, 1.0) }
-    }
-}
-
-/// Reads points; columns beyond the second are left alone.
-pub fn read(path: &Path) -> Result<Points, Failure> {
+/// Reads the points that go over a source.
+pub fn over(path: &Path, source: &Source, axes: MapAxes) -> Result<Points, Failure> {
     let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
-    let mut bytes = Vec::new();
     let file = std::fs::File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
-    file.take(BYTES_MAX + 1).read_to_end(&mut bytes).map_err(|e| wrong(format!("cannot be read: {e}")))?;
-    if bytes.len() as u64 > BYTES_MAX {
-        return Err(wrong("too long for a table of measured points".into()));
+    let beside = if matches!(source, Source::Map(_)) { measured::DROPS } else { GROWTH };
+    let table = measured::read(file, beside).map_err(|problems| source::problems(path, &problems))?;
+    match source {
+        Source::Map(map) => on_map(&table, map, axes).map_err(wrong),
+        _ => {
+            let (x, rate) = (column(&table, "wavenumber")?, column(&table, "growth_rate")?);
+            Ok(Points { rows: x.into_iter().zip(rate).collect(), ..Points::default() })
+        }
     }
-    let text = String::from_utf8(bytes).map_err(|_| wrong("not a text file in UTF-8".into()))?;
-    parse(&text).map_err(wrong)
+    .map_err(|failure| match failure {
+        Failure::Input(text) if !text.contains(&path.display().to_string()) => wrong(text),
+        other => other,
+    })
 }
 
-fn parse(text: &str) -> Result<Points, String> {
-    let mut points = Points::default();
-    let mut lines = text.lines().enumerate().filter(|(_, l)| !l.trim().is_empty() && !l.starts_with('#')).peekable();
-    if let Some((at, header)) = lines.peek().copied().filter(|(_, l)| pair(l).is_none()) {
-        let mut cells = header.split([',', ';', '\t']).map(str::trim);
-        let mut unit = || cells.next().map_or(Ok(1.0), unit_of).map_err(|e| format!("line {}: {e}", at + 1));
-        points.si = (unit()?, unit()?);
-        lines.next();
-    }
-    for (at, line) in lines {
-        let row =
-            pair(line).ok_or_else(|| format!("line {}: two numbers expected, found `{}`", at + 1, short(line)))?;
-        points.rows.push(row);
-    }
-    if points.rows.is_empty() { Err("no points in it".into()) } else { Ok(points) }
+/// A column without gaps.
+fn column(table: &Measured, name: &str) -> Result<Vec<f64>, Failure> {
+    let missing = || {
+        let unit = keys::find(name).map_or("", |key| match key.takes {
+            keys::Takes::Quantity(kind, ..) => kind.usual_units()[0],
+            _ => "",
+        });
+        let unit = if name == "diameter" { "um" } else { unit };
+        let header = if unit.is_empty() { name.to_owned() } else { format!("{name} [{unit}]") };
+        Failure::Input(format!("no column `{header}`, which the axes need"))
+    };
+    let values = table.reals(name).ok_or_else(missing)?;
+    let cell = |(i, value): (usize, &Option<f64>)| {
+        value.ok_or_else(|| Failure::Input(format!("line {}: no value in column `{name}`", table.lines[i])))
+    };
+    values.iter().enumerate().map(cell).collect()
 }
 
-fn short(line: &str) -> String {
-    line.chars().filter(|c| !c.is_control()).take(40).collect()
-}
-
-fn pair(line: &str) -> Option<(f64, f64)> {
-    let mut cells = line.split([',', ';', '\t']).map(|c| c.trim().parse::<f64>().ok().filter(|v| v.is_finite()));
-    Some((cells.next()??, cells.next()??))
-}
-
-/// The SI size of the unit in `flow [uL/h]` or `flow (uL/h)`; one for a name without a unit.
-fn unit_of(cell: &str) -> Result<f64, String> {
-    let inside =
-        |open, close| cell.split_once(open).and_then(|(_, rest)| rest.split_once(close)).map(|(u, _)| u.trim());
-    let Some(unit) = inside('[', ']').or_else(|| inside('(', ')')) else { return Ok(1.0) };
-    let any = KINDS.iter().find_map(|kind| units::unit(unit, *kind).ok());
-    any.map(|u| u.difference(1.0)).ok_or_else(|| format!("`{unit}` is no unit known here"))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn units_come_from_the_header() {
-        let points = parse("inner [uL/h],outer [mL/h],note\n100,2,a\n200,4,b\n").unwrap();
-        assert_eq!(points.rows, [(100.0, 2.0), (200.0, 4.0)]);
-        assert!((points.si.0 / (1e-9 / 3600.0) - 1.0).abs() < 1e-12);
-        assert_eq!(parse("0.5,0.3\n0.7;0.34\n").unwrap().si, (1.0, 1.0));
+fn on_map(table: &Measured, map: &MapTable, axes: MapAxes) -> Result<Points, String> {
+    let plain = |failure: Failure| match failure {
+        Failure::Input(text) | Failure::Unfinished(text) | Failure::Interrupted(text) => text,
+    };
+    let of = |name: &str| column(table, name).map_err(plain);
+    let keys: Vec<&str> = map.keys.iter().map(|key| key.key.as_str()).collect();
+    if let Some(other) = table.keys().into_iter().find(|key| !keys.contains(key)).filter(|_| axes == MapAxes::Raw) {
+        return Err(format!("column `{other}` is no key of this map, which varies {}", keys.join(", ")));
     }
-
-    #[test]
-    fn what_is_no_point_is_named_with_its_line() {
-        assert!(parse("x,y\n1,2\n1,oops\n").unwrap_err().starts_with("line 3"));
-        assert!(parse("x [furlong],y\n1,2\n").unwrap_err().contains("furlong"));
-        assert!(parse("").is_err() && parse("1,NaN\n").is_err());
+    let modes: Vec<String> = table.texts("mode").map_or_else(|| vec![String::new(); table.rows()], <[String]>::to_vec);
+    if let Some(i) = modes.iter().position(|mode| !["", "dripping", "jetting", "none"].contains(&mode.as_str())) {
+        let shown = crate::units::quoted(&modes[i]);
+        return Err(format!("line {}: mode `{shown}` is neither dripping, jetting nor none", table.lines[i]));
     }
+    let rows = match (axes, keys.as_slice()) {
+        (MapAxes::Groups, _) => on_groups(table, map)?,
+        (MapAxes::Raw, [x]) => of(x)?.into_iter().zip(of("diameter")?).collect(),
+        (MapAxes::Raw, [x, y, ..]) => of(x)?.into_iter().zip(of(y)?).collect(),
+        (MapAxes::Raw, []) => Vec::new(),
+    };
+    let all: Option<Vec<Vec<f64>>> = keys.iter().map(|key| of(key).ok()).collect();
+    let score = all.map(|columns| {
+        let at = |i: usize| columns.iter().map(|values| values[i]).collect();
+        let diameters = table.reals("diameter");
+        let points: Vec<Point> = (0..table.rows())
+            .map(|i| Point {
+                at: at(i),
+                mode: Some(modes[i].clone()).filter(|mode| !mode.is_empty()),
+                diameter: diameters.and_then(|d| d[i]),
+            })
+            .collect();
+        let values: Vec<&[f64]> = map.keys.iter().map(|key| key.values.as_slice()).collect();
+        score(&Cells { keys: &values, modes: &map.mode, diameters: &map.diameter }, &points).0
+    });
+    Ok(Points { rows, modes, score })
+}
+
+/// Outer capillary and inner Weber number of each row: the map's case with the row's keys set.
+fn on_groups(table: &Measured, map: &MapTable) -> Result<Vec<(f64, f64)>, String> {
+    let base =
+        case::parse(&map.case_text, "case of the map").map_err(|_| "the map's case cannot be read".to_owned())?;
+    let one = |i: usize| {
+        let mut case = base.clone();
+        for key in table.keys() {
+            if let Some(value) = table.reals(key).and_then(|values| values[i]) {
+                case = case
+                    .with(key, value)
+                    .map_err(|e| format!("line {}: {}", table.lines[i], super::map::in_one_line(&e)))?;
+            }
+        }
+        let found = groups(&case);
+        let capillary = found.capillary_outer.ok_or_else(|| "there is no outer flow, so no Ca_o".to_owned())?;
+        Ok((capillary, found.weber_inner))
+    };
+    (0..table.rows()).map(one).collect()
 }

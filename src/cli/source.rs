@@ -73,6 +73,15 @@ fn growth(path: &Path) -> Result<Source, Failure> {
     Ok(Source::Growth(Box::new(growth)))
 }
 
+/// Problems of a table, each with its place.
+pub fn problems(path: &Path, problems: &[crate::study::csv::Problem]) -> Failure {
+    let line = |p: &crate::study::csv::Problem| match p.line {
+        0 => format!("{}: {}", path.display(), p.text),
+        line => format!("{}:{line}: {}", path.display(), p.text),
+    };
+    Failure::Input(problems.iter().map(line).collect::<Vec<_>>().join("\n"))
+}
+
 /// Writes a file beside its target and renames it into place, so that nobody ever sees half of it.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));

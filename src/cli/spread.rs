@@ -5,6 +5,7 @@ use super::studies;
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::figures::{self, Measured, Source, about::Origin};
+use crate::study::spread::readings::Hints;
 use crate::study::spread::{self, Known, Spread, against, readings};
 use crate::units::{self, Kind};
 use std::fs::File;
@@ -12,16 +13,19 @@ use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Table of readings (CSV): columns drop,diameter_um[,image] (or diameter_mm, or diameter_px with --scale), one row a reading,
-    /// the same label in `drop` for each reading of a drop
+    /// Table of readings (CSV): columns `diameter [um]` (any length; `[px]` with --scale), `drop`, `image`; one row a reading, the
+    /// same label in `drop` for each reading of a drop; without `drop` each row is a drop of its own
     #[arg(value_name = "MEASURED.csv")]
     measured: PathBuf,
     /// Lay a run beside the measured drops
     #[arg(long, value_name = "RUN.h5")]
     against: Option<PathBuf>,
-    /// Size of a pixel, for diameter_px, for example '0.52 um/px'
-    #[arg(long, value_name = "LENGTH/px", value_parser = scale)]
-    scale: Option<f64>,
+    /// Size of a pixel for `diameter [px]`, or a factor on other diameters, with its uncertainty: '0.52 um/px +- 1 %', '1 +- 2 %'
+    #[arg(long, value_name = "SCALE", value_parser = scale)]
+    scale: Option<Scale>,
+    /// Unit of a list without a header, for example um
+    #[arg(long, value_name = "UNIT")]
+    unit: Option<String>,
     /// Standard deviation of one reading, where it is known and repeats are not to tell it, for example '0.4 um'
     #[arg(long, value_name = "LENGTH", value_parser = studies::above_zero(Kind::Length))]
     reading_sd: Option<f64>,
@@ -39,24 +43,65 @@ pub struct Args {
     output: Option<PathBuf>,
 }
 
-/// A length a pixel; `/px` may be left out.
-fn scale(text: &str) -> Result<f64, String> {
-    let bare = text.trim().trim_end_matches("pixel").trim_end_matches("px").trim_end();
-    studies::above_zero(Kind::Length)(bare.strip_suffix('/').unwrap_or(bare).trim())
+/// What a reading is multiplied by, and how well that is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scale {
+    /// m for a pixel; `None` for a plain factor.
+    pixel: Option<f64>,
+    pub factor: f64,
+    /// Relative tolerance, zero where none was told.
+    pub tolerance: f64,
+}
+
+impl Scale {
+    /// Whether it is the size of a pixel.
+    pub fn in_pixels(&self) -> bool {
+        self.pixel.is_some()
+    }
+}
+
+/// `0.52 um/px +- 1 %`, where `/px` may be left out, or `1 +- 2 %`.
+pub fn scale(text: &str) -> Result<Scale, String> {
+    let (value, tolerance) = ["+-", "+/-", "±"].iter().find_map(|sign| text.split_once(sign)).unwrap_or((text, ""));
+    let behind = |value: &str| if tolerance.is_empty() { value.to_owned() } else { format!("{value} +- {}", tolerance.trim()) };
+    let trimmed = value.trim();
+    if let Ok(plain) = units::read(&behind(trimmed), Kind::Number) {
+        return match plain.si > 0.0 {
+            true => Ok(Scale { pixel: None, factor: plain.si, tolerance: plain.tolerance.unwrap_or(0.0) }),
+            false => Err("a scale above zero is needed".into()),
+        };
+    }
+    let bare = trimmed.trim_end_matches("pixel").trim_end_matches("px").trim_end();
+    let length = bare.strip_suffix('/').unwrap_or(bare).trim();
+    let read = units::read(&behind(length), Kind::Length).map_err(|e| e.to_string())?;
+    if read.si > 0.0 {
+        Ok(Scale { pixel: Some(read.si), factor: 1.0, tolerance: read.tolerance.unwrap_or(0.0) })
+    } else {
+        Err("a length above zero is needed for a pixel".into())
+    }
 }
 
 /// Reads a table, takes its spread apart, tells what can be told.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let table = table(&args.measured, args.scale)?;
+    let hints = Hints {
+        pixel: args.scale.and_then(|s| s.pixel),
+        factor: args.scale.filter(|s| s.pixel.is_none()).map(|s| s.factor),
+        unit: args.unit.clone(),
+    };
+    let table = table(&args.measured, &hints)?;
     let run = args.against.as_deref().map(crate::record::read_summary).transpose()?;
     let known = Known {
         reading_sd: args.reading_sd,
         rate: args.rate,
         flow: args.flow,
         satellites_below: args.satellites_below,
-        pixel: args.scale,
+        pixel: args.scale.and_then(|s| s.pixel),
+        scale_tolerance: args.scale.map(|s| s.tolerance).filter(|t| *t > 0.0),
     };
     let mut found = spread::analyse(&table.drops, &known);
+    if table.list {
+        found.notes.push("there is no column `drop`: each row was taken for a drop of its own".into());
+    }
     if !table.ignored.is_empty() {
         found.notes.push(format!("columns not used: {}", table.ignored.join(", ")));
     }
@@ -74,8 +119,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 fn draw(found: &Spread, measured: &Path, target: &Path, how: &Output) -> Result<(), Failure> {
     let of = |satellite: bool| found.drops.iter().filter(move |d| d.satellite == satellite).map(|d| d.mean_m).collect();
     let mut facts = vec![format!("measured, *n* = {}", found.n_drops), format!("mean {}", length(found.mean_m).replace(" um", " µm"))];
-    facts.extend(found.cv_true.map(|cv| format!("true CV {}", percent(cv))));
-    facts.extend(found.cv_true_interval95.map(|[low, high]| format!("(95 %: {} to {})", percent(low), percent(high))));
+    match (found.distinguishable, found.cv_true, found.cv_true_interval95) {
+        (Some(true), Some(cv), Some([low, high])) => {
+            facts.extend([format!("true CV {}", percent(cv)), format!("(95 %: {} to {})", percent(low), percent(high))]);
+        }
+        (_, _, Some([_, high])) => facts.push(format!("true CV below {}", percent(high))),
+        _ => facts.extend(found.cv_observed.map(|cv| format!("CV with the error of reading {}", percent(cv)))),
+    }
     let bytes = std::fs::read(measured).unwrap_or_default();
     let origin = Origin {
         title: measured.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
@@ -87,15 +137,9 @@ fn draw(found: &Spread, measured: &Path, target: &Path, how: &Output) -> Result<
     super::figure::write(target, &[figures::Kind::Sizes], &[source], how)
 }
 
-fn table(path: &Path, scale: Option<f64>) -> Result<readings::Table, Failure> {
+fn table(path: &Path, hints: &Hints) -> Result<readings::Table, Failure> {
     let file = File::open(path).map_err(|e| Failure::Input(format!("{}: cannot be read: {e}", path.display())))?;
-    readings::read(file, scale).map_err(|problems| {
-        let line = |p: &readings::Problem| match p.line {
-            0 => format!("{}: {}", path.display(), p.text),
-            line => format!("{}:{line}: {}", path.display(), p.text),
-        };
-        Failure::Input(problems.iter().map(line).collect::<Vec<_>>().join("\n"))
-    })
+    readings::read(file, hints).map_err(|problems| super::source::problems(path, &problems))
 }
 
 fn page(s: &Spread, detailed: bool) -> Page {
@@ -106,9 +150,15 @@ fn page(s: &Spread, detailed: bool) -> Page {
     page.fact("mean diameter", &with_interval(length(s.mean_m), s.mean_interval95_m.map(|i| i.map(length))));
     page.fact_if("sd, observed", s.sd_observed_m.map(length));
     page.fact_if("sd of one reading", s.sd_measurement_m.map(length));
-    page.fact_if("sd, true", s.sd_true_m.map(length));
+    page.fact_if("with the scale's uncertainty", s.mean_interval95_with_scale_m.map(|[low, high]| format!("95 %: {} to {}", length(low), length(high))));
     page.fact_if("CV, observed", s.cv_observed.map(percent));
-    page.fact_if("CV, true", s.cv_true.map(|cv| with_interval(percent(cv), s.cv_true_interval95.map(|i| i.map(percent)))));
+    match (s.distinguishable, s.cv_true_interval95) {
+        (Some(false), Some([_, upper])) => page.fact("CV, true", &format!("cannot be told; below {} (97.5 %)", percent(upper))),
+        (_, interval) => {
+            page.fact_if("sd, true", s.sd_true_m.map(length));
+            page.fact_if("CV, true", s.cv_true.map(|cv| with_interval(percent(cv), interval.map(|i| i.map(percent)))));
+        }
+    }
     page.fact_if("without the outliers", s.cv_true_without_outliers.map(percent));
     sizes(&mut page, s);
     page.heading("Satellites");
@@ -184,7 +234,7 @@ fn compared(page: &mut Page, s: &Spread) {
         &["", "measured", "predicted"],
         &[
             row("mean diameter", Some(length(s.mean_m)), run.mean_diameter_m.map(length)),
-            row("true CV", s.cv_true.map(percent), run.cv.map(percent)),
+            row("true CV", true_cv(s), run.cv.map(percent)),
             row("satellites a drop", Some(number(s.satellites.per_primary)), run.satellites_per_primary.map(number)),
             row("drops", None, run.rate_per_s.map(rate)),
             row("mode", None, Some(run.mode.clone())),
@@ -192,16 +242,29 @@ fn compared(page: &mut Page, s: &Spread) {
     );
 }
 
+/// The true CV as far as it can be told.
+fn true_cv(s: &Spread) -> Option<String> {
+    match (s.distinguishable, s.cv_true_interval95) {
+        (Some(false), Some([_, upper])) => Some(format!("below {}", percent(upper))),
+        _ => s.cv_true.map(percent),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn a_scale_is_a_length_a_pixel() {
+    fn a_scale_is_a_length_a_pixel_or_a_factor_with_its_tolerance() {
         for text in ["0.5 um/px", "0.5 um / px", "0.5 um", "500 nm/px", "0.5 um/pixel"] {
-            assert!((scale(text).expect(text) - 5e-7).abs() < 1e-18, "{text}");
+            assert!((scale(text).expect(text).pixel.expect("a length") - 5e-7).abs() < 1e-18, "{text}");
         }
-        for text in ["0.5", "0.5 px", "-1 um/px", "0.5 mPa.s/px", ""] {
+        let known = scale("0.5 um/px +- 1 %").expect("a length");
+        assert!((known.tolerance - 0.01).abs() < 1e-12 && known.pixel.is_some());
+        let factor = scale("1.02 +- 2 %").expect("a factor");
+        assert_eq!((factor.pixel, factor.factor), (None, 1.02));
+        assert!((factor.tolerance - 0.02).abs() < 1e-12);
+        for text in ["0.5 px", "-1 um/px", "-1", "0", "0.5 mPa.s/px", "1 +- 200 %", ""] {
             assert!(scale(text).is_err(), "{text}");
         }
     }

@@ -126,6 +126,8 @@ pub struct Wish {
     pub axes: MapAxes,
     /// Measured points to lay over the model: two numbers each, in SI units of the axes.
     pub points: Vec<(f64, f64)>,
+    /// Mode of each, where it was told: `dripping`, `jetting`, or empty.
+    pub point_modes: Vec<String>,
     /// The command that asked, for the metadata.
     pub command: String,
 }

@@ -4,7 +4,8 @@
 //! /        row; index; one column a varied key; mode, mean_diameter_m, ... status, reason, satellite_free, warnings,
 //!          settled_drops
 //! /about       plan_hash, statistics, shard, layout, version, case_sha256, border_traced, axes (JSON)
-//! /documents   case (as typed), border (JSON)
+//! /documents   case (as typed), border (JSON), rows (JSON, where a table of cases was asked for)
+//! /grid        a whole grid once more, as labelled arrays (grid.rs)
 //! ```
 //! The bytes follow from the plan alone: no times, no host, no command line. So shards merge to the bytes of a whole run.
 
@@ -23,13 +24,14 @@ pub fn plan_hash(case: &Case, plan: &Plan, statistics: &str) -> String {
     let bits = |values: &[f64]| values.iter().map(|v| format!("{:016x}", v.to_bits())).collect::<Vec<_>>().join(",");
     let axes: Vec<String> =
         plan.axes.iter().map(|a| format!("{}={:?}:{}", a.key, a.spacing, bits(&a.values))).collect();
-    sha256_hex(format!("{SCHEMA}\n{}\n{statistics}\n{}", identity(case), axes.join("\n")).as_bytes())
+    let rows: String = plan.rows.iter().map(|row| format!("\n{}", bits(row))).collect();
+    sha256_hex(format!("{SCHEMA}\n{}\n{statistics}\n{}{rows}", identity(case), axes.join("\n")).as_bytes())
 }
 
-type RealOf = (&'static str, &'static str, &'static str, fn(&Row) -> Option<f64>);
+pub(super) type RealOf = (&'static str, &'static str, &'static str, fn(&Row) -> Option<f64>);
 
 /// Name, unit and meaning of the real columns, in the order of the table.
-const REALS: [RealOf; 7] = [
+pub(super) const REALS: [RealOf; 7] = [
     ("mean_diameter_m", "m", "mean diameter of the settled primary drops", |r| r.mean_diameter_m),
     ("cv", "1", "standard deviation over mean of their diameters; a lower bound", |r| r.cv),
     ("rate_per_s", "s-1", "primary drops a second", |r| r.rate_per_s),
@@ -39,7 +41,7 @@ const REALS: [RealOf; 7] = [
     ("first_pinch_s", "s", "time of the first breakup", |r| r.first_pinch_s),
 ];
 /// Real too, but a map may have no evidence for it.
-const MODEL_ERROR: &str = "model_error_relative";
+pub(super) const MODEL_ERROR: &str = "model_error_relative";
 
 /// Writes a map to a temporary file beside `target` and renames it into place.
 ///
@@ -55,21 +57,27 @@ pub fn write(target: &Path, map: &Map) -> Result<(), RecordError> {
         ("version", map.version.clone()),
         ("case_sha256", map.case_sha256.clone()),
         ("border_traced", if map.border_traced { "yes" } else { "no" }.into()),
+        ("accuracy", map.accuracy.clone()),
         ("axes", serde_json::to_string(&map.plan.axes).map_err(json)?),
     ];
     let border = serde_json::to_string(&map.border).map_err(json)?;
-    table::write(
+    let mut documents = vec![("border".into(), border), ("case".into(), map.case_text.clone())];
+    if !map.plan.rows.is_empty() {
+        documents.push(("rows".into(), serde_json::to_string(&map.plan.rows).map_err(json)?));
+    }
+    table::write_with(
         target,
         &Table {
             schema: SCHEMA.into(),
             title: map.title.clone(),
             axis: "row".into(),
             attributes: about.map(|(name, value)| (name.to_string(), value)).to_vec(),
-            documents: vec![("border".into(), border), ("case".into(), map.case_text.clone())],
+            documents,
             columns: columns(map),
             provenance: Provenance::default(),
             wall_s: 0.0,
         },
+        |file| super::grid::write(file, map),
     )
 }
 
@@ -122,12 +130,19 @@ pub fn read(path: &Path) -> Result<Map, RecordError> {
         found.map(|(_, text)| text.clone()).ok_or_else(|| damaged(name))
     };
     let axes = serde_json::from_str(&about("axes")?).map_err(|_| damaged("axes"))?;
-    let plan = Plan::new(axes).map_err(|_| damaged("axes"))?;
+    let plan = match document("rows") {
+        Ok(rows) => {
+            let rows = serde_json::from_str(&rows).map_err(|_| damaged("rows"))?;
+            Plan::of_rows(axes, rows).map_err(|_| damaged("rows"))?
+        }
+        Err(_) => Plan::new(axes).map_err(|_| damaged("axes"))?,
+    };
     let map = Map {
         title: table.title.clone(),
         layout: about("layout")?,
         plan_hash: about("plan_hash")?,
         statistics: about("statistics")?,
+        accuracy: about("accuracy")?,
         shard: about("shard")?.parse().map_err(|_| damaged("shard"))?,
         rows: rows(&table, &plan).ok_or_else(|| damaged("columns"))?,
         border: serde_json::from_str(&document("border")?).map_err(|_| damaged("border"))?,

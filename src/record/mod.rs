@@ -27,6 +27,7 @@ use crate::outcome::{Frame, NeckSample, PinchOff, SCHEMA, SolverCounts, Summary}
 
 mod error;
 mod frames;
+mod grid;
 pub mod journal;
 pub mod map;
 mod native;

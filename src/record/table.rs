@@ -72,13 +72,24 @@ impl Table {
 /// # Errors
 /// Where the folder cannot be written, the disk is full, or the columns have unequal lengths.
 pub fn write(target: &Path, table: &Table) -> Result<(), RecordError> {
+    write_with(target, table, |_| Ok(()))
+}
+
+/// The same, with more behind the table.
+pub(super) fn write_with(
+    target: &Path,
+    table: &Table,
+    more: impl Fn(&hdf5::File) -> hdf5::Result<()>,
+) -> Result<(), RecordError> {
     let rows = table.columns.first().map_or(0, |c| c.values.len());
     if let Some(odd) = table.columns.iter().find(|c| c.values.len() != rows) {
         let reason = format!("column `{}` has {} rows, not {rows}", odd.name, odd.values.len());
         return Err(RecordError::Unwritable { path: target.into(), reason });
     }
     let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
-    replace::hdf5_file(target, &replace::folder_of(target), |file| fill(file, table, rows).map_err(refused))
+    replace::hdf5_file(target, &replace::folder_of(target), |file| {
+        fill(file, table, rows).and_then(|()| more(file)).map_err(refused)
+    })
 }
 
 fn fill(file: &hdf5::File, table: &Table, rows: usize) -> hdf5::Result<()> {

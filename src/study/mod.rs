@@ -4,12 +4,15 @@
 //! and nowhere else; files, printing and clocks do not live here at all.
 
 pub mod aim;
+pub mod calibrate;
 pub mod compare;
 pub mod crossings;
+pub mod csv;
 pub mod evaluate;
 pub mod growth;
 pub mod map;
 pub mod margins;
+pub mod measured;
 pub mod quantiles;
 pub mod spread;
 pub mod uncertain;

@@ -200,6 +200,7 @@ pub fn map() -> slenderjet::study::map::Map {
         title: "MADE UP: modes of a drawing test".into(),
         layout: "coflow".into(),
         statistics: "invented".into(),
+        accuracy: "coarse".into(),
         plan_hash: "0".repeat(64),
         shard: Shard::WHOLE,
         rows,

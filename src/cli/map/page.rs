@@ -20,7 +20,7 @@ pub fn page(map: &Map) -> Page {
     if map.shard.is_whole() && map.plan.axes.len() == 2 && map.plan.axes[1].values.len() <= WIDE {
         picture(&mut page, map);
     }
-    if map.shard.is_whole() && map.plan.axes.len() == 1 {
+    if map.shard.is_whole() && map.plan.axes.len() == 1 && map.plan.rows.is_empty() {
         line(&mut page, map);
     }
     if map.border_traced {
@@ -44,6 +44,11 @@ fn counts(page: &mut Page, map: &Map) {
     }
     let free = map.rows.iter().filter(|row| row.satellite_free() == Some(true)).count();
     let with = map.rows.iter().filter(|row| row.satellite_free().is_some()).count();
+    if map.plan.axes.len() > 2 || !map.plan.rows.is_empty() {
+        let keys: Vec<&str> = map.plan.axes.iter().map(|axis| axis.key.as_str()).collect();
+        page.fact("varied", &keys.join(", "));
+    }
+    page.fact("accuracy", &map.accuracy);
     page.fact("drops of a cell", &map.statistics);
     let share = format!("satellites below {} % of the volume", 100.0 * SATELLITE_FREE);
     page.fact("free of satellites", &format!("{free} of the {with} that give drops ({share})"));
@@ -160,6 +165,7 @@ pub fn object(map: &Map) -> Value {
     json!({
         "schema": crate::study::map::SCHEMA,
         "statistics": map.statistics,
+        "accuracy": map.accuracy,
         "title": map.title,
         "layout": map.layout,
         "version": map.version,

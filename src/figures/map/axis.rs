@@ -40,7 +40,12 @@ pub fn chosen(map: &MapTable, axes: MapAxes) -> Result<(MapAxis, Option<MapAxis>
             Ok((x, Some(of("inner Weber number *We*_{i}", "weber_inner", &weber))))
         }
         MapAxes::Raw => {
-            let mut keys = map.keys.iter().map(raw);
+            if map.keys.len() > 2 {
+                let names: Vec<&str> = map.keys.iter().map(|key| key.key.as_str()).collect();
+                let why = format!("this map varies {}; a figure shows one or two of them", names.join(", "));
+                return Err(FigureError::Nothing(why));
+            }
+            let mut keys = map.keys.iter().map(|key| MapAxis { is_grid: !map.scattered, ..raw(key) });
             match (keys.next(), keys.next()) {
                 (Some(x), y) => Ok((x, y)),
                 (None, _) => Err(FigureError::Nothing("this map varies nothing".into())),

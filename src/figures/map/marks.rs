@@ -18,9 +18,31 @@ pub enum Fate {
     Failed,
 }
 
-/// Symbol of a measured point.
-pub const MEASURED: Mark<'static> =
-    Mark::Diamond { side: 6.0, look: Look { fill: PAPER, stroke: SERIES[2], width: 1.2, dash: "" } };
+const READ: Look<'static> = Look { fill: PAPER, stroke: INK, width: 1.2, dash: "" };
+/// Symbol of a measured point whose mode was not told.
+pub const MEASURED: Mark<'static> = Mark::Diamond { side: 6.0, look: READ };
+
+/// Symbol of a measured point: large, in ink, in the shape of its own mode.
+pub fn measured(mode: Option<&str>) -> Mark<'static> {
+    match mode {
+        Some("dripping") => Mark::Dot { radius: 3.2, look: READ },
+        Some("jetting") => Mark::Square { side: 6.0, look: READ },
+        Some("none") => Mark::Cross { side: 5.4, look: READ },
+        _ => MEASURED,
+    }
+}
+
+/// What the symbols of measured points say, each once.
+pub fn measured_entries(count: usize, modes: &[String]) -> Vec<(Mark<'static>, &'static str)> {
+    let told = |mode: &str| modes.iter().any(|m| m == mode);
+    let named = [("dripping", "measured dripping"), ("jetting", "measured jetting"), ("none", "measured, no drops")];
+    let mut entries: Vec<_> =
+        named.into_iter().filter(|(mode, _)| told(mode)).map(|(mode, name)| (measured(Some(mode)), name)).collect();
+    if modes.iter().filter(|m| !m.is_empty()).count() < count {
+        entries.push((MEASURED, "measured"));
+    }
+    entries
+}
 
 const SIZE: f64 = 4.2;
 

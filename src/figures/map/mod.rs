@@ -14,7 +14,7 @@ use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, MODEL_ERROR_NOTE, MapAxes, Piece, Room, Wish};
 use axis::MapAxis;
-use marks::{Fate, MEASURED};
+use marks::{Fate, measured};
 
 /// Room for the legend above the axes, per line.
 const LEGEND_LINE: f64 = 10.0;
@@ -32,11 +32,11 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
     let height = room.height_or(0.98);
     let mut drawing = Drawing::new(&room.prefix);
     let top = legend(&mut drawing, map, wish, room.width);
-    let measured =
+    let laid_over =
         |of: fn(&(f64, f64)) -> f64, si: f64| wish.points.iter().map(move |p| of(p) / si).collect::<Vec<_>>();
     let axes = Axes::fit(
-        x.axis(&measured(|p| p.0, x.unit.si)),
-        y.axis(&measured(|p| p.1, y.unit.si)),
+        x.axis(&laid_over(|p| p.0, x.unit.si)),
+        y.axis(&laid_over(|p| p.1, y.unit.si)),
         Area { x: 0.0, y: top, width: room.width, height: height - top },
         Fit::default(),
     );
@@ -56,10 +56,10 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
             drawing.circle(at, 0.8, Look::filled(INK));
         }
     }
-    for p in &wish.points {
+    for (i, p) in wish.points.iter().enumerate() {
         let (px, py) = (p.0 / x.unit.si, p.1 / y.unit.si);
         if axes.hold(px, py) {
-            mark(&mut drawing, axes.point(px, py), MEASURED);
+            mark(&mut drawing, axes.point(px, py), measured(wish.point_modes.get(i).map(String::as_str)));
         }
     }
     Ok(finished(drawing, map, wish, (room.width, height), (x, Some(y))))
@@ -95,7 +95,10 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
         }
         mark(&mut drawing, axes.point(x.shown(i), map.diameter[i] / l.si), Fate::of(map, i).mark());
     }
-    wish.points.iter().for_each(|p| mark(&mut drawing, axes.point(p.0 / x.unit.si, p.1 / l.si), MEASURED));
+    for (i, p) in wish.points.iter().enumerate() {
+        let symbol = measured(wish.point_modes.get(i).map(String::as_str));
+        mark(&mut drawing, axes.point(p.0 / x.unit.si, p.1 / l.si), symbol);
+    }
     let mut piece = finished(drawing, map, wish, (room.width, height), (x, None));
     piece.notes.extend((0..map.rows()).any(|i| bar(i).is_some()).then(|| MODEL_ERROR_NOTE.to_owned()));
     Ok(piece)
@@ -114,9 +117,7 @@ fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
         .filter(|fate| (0..map.rows()).any(|i| Fate::of(map, i) == *fate))
         .map(|fate| (fate.mark(), fate.name()))
         .collect();
-    if !wish.points.is_empty() {
-        entries.push((MEASURED, "measured"));
-    }
+    entries.extend(marks::measured_entries(wish.points.len(), &wish.point_modes));
     if wish.axes == MapAxes::Raw && map.keys.len() > 1 && !map.border.is_empty() {
         entries.push((Mark::Dot { radius: 0.8, look: Look::filled(INK) }, "border"));
     }

@@ -21,6 +21,8 @@ pub struct MapKey {
 pub struct MapTable {
     pub title: String,
     pub keys: Vec<MapKey>,
+    /// Whether the cells are a table of cases and no grid.
+    pub scattered: bool,
     pub mode: Vec<String>,
     pub diameter: Vec<f64>,
     /// The model's own error of it, relative.
@@ -59,6 +61,7 @@ impl MapTable {
         Ok(MapTable {
             title: map.title.clone(),
             keys: map.plan.axes.iter().enumerate().map(axis).collect(),
+            scattered: !map.plan.rows.is_empty(),
             mode: map.rows.iter().map(|r| r.mode.clone()).collect(),
             diameter: reals(|r| r.mean_diameter_m),
             model_error: reals(|r| r.model_error_relative),

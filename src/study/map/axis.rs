@@ -1,4 +1,4 @@
-//! What `--vary KEY=FROM..TO/N[log]` means.
+//! What `--vary KEY=FROM..TO/N[log]` and `--vary KEY=A,B,C` mean.
 
 use serde::{Deserialize, Serialize};
 
@@ -10,6 +10,8 @@ pub enum Spacing {
     Linear,
     /// Equal ratios.
     Log,
+    /// As listed.
+    List,
 }
 
 /// A varied key and its values.
@@ -70,6 +72,25 @@ impl AxisText {
     }
 }
 
+/// Takes `KEY=A,B,C` apart; `None` where it is a range. A unit written once, behind the last value, holds for all.
+///
+/// # Errors
+/// In words that say what is missing.
+pub fn list(text: &str) -> Option<Result<(String, Vec<String>), String>> {
+    let (key, values) = text.split_once('=').filter(|(_, values)| !values.contains(".."))?;
+    let values: Vec<&str> = values.split(',').map(str::trim).collect();
+    if key.trim().is_empty() || values.iter().any(|v| v.is_empty()) || values.len() > VALUES_MAX {
+        let write = "write KEY=A,B,C, for example \"inner.flow=50,100,300 uL/h\", or KEY=FROM..TO/N";
+        return Some(Err(format!("`{text}`: a key and 1 to {VALUES_MAX} values are needed; {write}")));
+    }
+    let unit = unit_of(values[values.len() - 1]);
+    let with_unit = |value: &str| match unit_of(value).is_empty() && !unit.is_empty() {
+        true => format!("{value} {unit}"),
+        false => value.to_owned(),
+    };
+    Some(Ok((key.trim().to_owned(), values.into_iter().map(with_unit).collect())))
+}
+
 /// What stands behind the number.
 fn unit_of(quantity: &str) -> &str {
     let number = |c: char| c.is_ascii_digit() || ".+-".contains(c);
@@ -108,7 +129,7 @@ impl Axis {
             match (i, spacing) {
                 (0, _) => from,
                 (i, _) if i + 1 == count => to,
-                (_, Spacing::Linear) => from + share * (to - from),
+                (_, Spacing::Linear | Spacing::List) => from + share * (to - from),
                 (_, Spacing::Log) => from * (to / from).powf(share),
             }
         };
@@ -117,10 +138,42 @@ impl Axis {
     }
 }
 
+impl Axis {
+    /// Listed values.
+    ///
+    /// # Errors
+    /// In words, where a value is no finite number or stands twice.
+    pub fn listed(key: &str, unit: &str, values: Vec<f64>) -> Result<Axis, String> {
+        if values.iter().any(|v| !v.is_finite()) {
+            return Err(format!("`{key}`: all values must be finite numbers"));
+        }
+        if (1..values.len()).any(|i| values[..i].contains(&values[i])) {
+            return Err(format!("`{key}`: a value is listed twice"));
+        }
+        Ok(Axis { key: key.into(), unit: unit.into(), spacing: Spacing::List, values })
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+
+    #[test]
+    fn lists_are_taken_apart() {
+        let (key, values) = list("inner.flow = 50, 100, 300 uL/h").expect("a list").expect("well formed");
+        assert_eq!(
+            (key.as_str(), values),
+            ("inner.flow", vec!["50 uL/h".to_owned(), "100 uL/h".into(), "300 uL/h".into()])
+        );
+        let (_, mixed) = list("outer.flow=500 uL/h,2 mL/h").expect("a list").expect("well formed");
+        assert_eq!(mixed, ["500 uL/h", "2 mL/h"]);
+        assert!(list("inner.flow=50..500 uL/h/8log").is_none() && list("inner.flow").is_none());
+        assert!(list("inner.flow=50,,100 uL/h").expect("a list").is_err());
+        assert!(
+            Axis::listed("k", "1", vec![1.0, 2.0, 1.0]).is_err() && Axis::listed("k", "1", vec![f64::NAN]).is_err()
+        );
+    }
 
     #[test]
     fn ranges_are_taken_apart() {

@@ -58,6 +58,9 @@ pub fn count(plan: &Plan, rows: &[Row]) -> usize {
 }
 
 fn steps<'a>(plan: &Plan, rows: &'a [Row]) -> Vec<Step<'a>> {
+    if !plan.rows.is_empty() {
+        return Vec::new();
+    }
     let mut cells: Vec<Option<&Row>> = vec![None; plan.len()];
     for row in rows.iter().filter(|row| row.status != Status::Failed && row.index < plan.len()) {
         cells[row.index] = Some(row);
@@ -105,7 +108,8 @@ fn bisect(bench: &Bench<'_>, plan: &Plan, step: &Step<'_>) -> Option<BorderPoint
 }
 
 fn middle(axis: &Axis, [a, b]: [f64; 2]) -> f64 {
-    if axis.spacing == Spacing::Log { (a * b).sqrt() } else { 0.5 * (a + b) }
+    let ratios = axis.spacing == Spacing::Log || axis.spacing == Spacing::List && a > 0.0 && b > 0.0;
+    if ratios { (a * b).sqrt() } else { 0.5 * (a + b) }
 }
 
 /// Within 2 % of its own size, or, next to zero, of the whole range.

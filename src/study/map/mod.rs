@@ -1,4 +1,4 @@
-//! Where a device drips, jets and makes satellites: one or two keys varied over a grid.
+//! Where a device drips, jets and makes satellites: keys varied over a grid, or a table of cases.
 //!
 //! ```text
 //! axes -> plan (cells in one fixed order) -> a case and its answer for each cell -> rows -> border between modes
@@ -9,6 +9,7 @@
 pub mod axis;
 pub mod border;
 pub mod fill;
+pub mod score;
 pub mod shard;
 
 pub use axis::{Axis, Spacing};
@@ -20,7 +21,7 @@ use crate::tolerances::SATELLITE_FREE;
 use serde::{Deserialize, Serialize};
 
 /// Layout of the written table and its version.
-pub const SCHEMA: &str = "slenderjet-map-2";
+pub const SCHEMA: &str = "slenderjet-map-3";
 
 /// Most cells of a plan: at a quarter of a second each a day of one core.
 pub const CELLS_MAX: usize = 400_000;
@@ -28,32 +29,51 @@ pub const CELLS_MAX: usize = 400_000;
 /// What is varied, in which order.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Plan {
-    /// One or two; the last one varies fastest.
+    /// Varied keys; the last one varies fastest.
     pub axes: Vec<Axis>,
+    /// SI values of the keys in each cell, where the cells are no grid; the axes then have no values of their own.
+    #[serde(default)]
+    pub rows: Vec<Vec<f64>>,
 }
 
+/// Most varied keys: the dimensions of an array that readers open without trouble.
+const AXES_MAX: usize = 16;
+
 impl Plan {
-    /// A plan of one or two different keys.
+    /// A grid over different keys.
     ///
     /// # Errors
     /// In words, where there are none or too many axes, a key twice, or too many cells.
     pub fn new(axes: Vec<Axis>) -> Result<Plan, String> {
-        if axes.is_empty() || axes.len() > 2 {
-            return Err(format!("a map varies one or two keys, not {}", axes.len()));
+        different(&axes)?;
+        let cells = axes.iter().try_fold(1_usize, |cells, axis| cells.checked_mul(axis.values.len()));
+        match cells.filter(|cells| *cells <= CELLS_MAX) {
+            Some(_) => Ok(Plan { axes, rows: Vec::new() }),
+            None => {
+                let sides: Vec<String> = axes.iter().map(|axis| axis.values.len().to_string()).collect();
+                Err(format!("a map of {} cells is too large (at most {CELLS_MAX})", sides.join(" x ")))
+            }
         }
-        if axes.len() == 2 && axes[0].key == axes[1].key {
-            return Err(format!("`{}` is varied twice", axes[0].key));
+    }
+
+    /// A table of cases; `axes` name the keys.
+    ///
+    /// # Errors
+    /// In words, where it is empty, too long, or has a key twice or rows of another length.
+    pub fn of_rows(axes: Vec<Axis>, rows: Vec<Vec<f64>>) -> Result<Plan, String> {
+        different(&axes)?;
+        if rows.is_empty() || rows.len() > CELLS_MAX {
+            return Err(format!("a map of {} rows is not possible (1 to {CELLS_MAX})", rows.len()));
         }
-        let plan = Plan { axes };
-        if plan.len() > CELLS_MAX {
-            return Err(format!("a map of {} cells is too large (at most {CELLS_MAX})", plan.len()));
+        if rows.iter().any(|row| row.len() != axes.len()) {
+            return Err("a row has not as many values as there are keys".into());
         }
-        Ok(plan)
+        Ok(Plan { axes, rows })
     }
 
     /// Number of cells.
     pub fn len(&self) -> usize {
-        self.axes.iter().map(|axis| axis.values.len()).product()
+        if self.rows.is_empty() { self.axes.iter().map(|axis| axis.values.len()).product() } else { self.rows.len() }
     }
 
     /// True without cells.
@@ -63,6 +83,9 @@ impl Plan {
 
     /// Position along each axis of cell `index`.
     pub fn position(&self, index: usize) -> Vec<usize> {
+        if !self.rows.is_empty() {
+            return vec![index];
+        }
         let mut rest = index;
         let mut position: Vec<usize> = Vec::with_capacity(self.axes.len());
         for axis in self.axes.iter().rev() {
@@ -80,7 +103,20 @@ impl Plan {
 
     /// SI values of the varied keys in cell `index`.
     pub fn values(&self, index: usize) -> Vec<f64> {
+        if let Some(row) = self.rows.get(index) {
+            return row.clone();
+        }
         self.position(index).iter().zip(&self.axes).map(|(at, axis)| axis.values[*at]).collect()
+    }
+}
+
+fn different(axes: &[Axis]) -> Result<(), String> {
+    if axes.is_empty() || axes.len() > AXES_MAX {
+        return Err(format!("a map varies 1 to {AXES_MAX} keys, not {}", axes.len()));
+    }
+    match (1..axes.len()).find(|i| axes[..*i].iter().any(|axis| axis.key == axes[*i].key)) {
+        Some(twice) => Err(format!("`{}` is varied twice", axes[twice].key)),
+        None => Ok(()),
     }
 }
 
@@ -203,6 +239,8 @@ pub struct Map {
     pub plan: Plan,
     /// When the run of a cell ends, in words.
     pub statistics: String,
+    /// Mesh and tolerance of the runs.
+    pub accuracy: String,
     /// Hash of everything the rows follow from: the case, the plan, the settings, the version.
     pub plan_hash: String,
     pub shard: Shard,

@@ -44,6 +44,7 @@ fn shard_map(shard: Shard, threads: usize) -> Map {
         layout: "coflow".into(),
         plan,
         statistics: "invented".into(),
+        accuracy: "coarse".into(),
         plan_hash: "abc".into(),
         shard,
         rows,
@@ -66,6 +67,19 @@ fn positions_and_indices_belong_together() {
     let axis = plan.axes[0].clone();
     assert!(Plan::new(vec![axis.clone(), axis]).is_err());
     assert!(Plan::new(vec![]).is_err());
+}
+
+#[test]
+fn a_plan_of_many_keys_counts_every_cell_once() {
+    let axis = |key: &str, n: usize| Axis::between(key, "1", [1.0, 2.0], n, Spacing::Linear).expect("possible");
+    let plan = Plan::new(vec![axis("a", 2), axis("b", 3), axis("c", 1), axis("d", 4)]).expect("four keys");
+    assert_eq!(plan.len(), 24);
+    let all: std::collections::HashSet<Vec<u64>> =
+        (0..24).map(|i| plan.values(i).iter().map(|v| v.to_bits()).collect()).collect();
+    assert_eq!(all.len(), 24);
+    assert!((0..24).all(|i| plan.index(&plan.position(i)) == i));
+    let large = ["a", "b", "c", "d"].map(|key| axis(key, 10_000)).to_vec();
+    assert!(Plan::new(large).is_err_and(|why| why.contains("too large")));
 }
 
 #[test]

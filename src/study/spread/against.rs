@@ -43,7 +43,8 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
         return "the run gave no settled primary drop to compare with".into();
     };
     let larger = if difference >= 0.0 { "larger" } else { "smaller" };
-    let sampling = measured.mean_interval95_m.map_or(f64::INFINITY, |[low, high]| 0.5 * (high - low) / measured.mean_m);
+    let interval = measured.mean_interval95_with_scale_m.or(measured.mean_interval95_m);
+    let sampling = interval.map_or(f64::INFINITY, |[low, high]| 0.5 * (high - low) / measured.mean_m);
     let numerical = run.error_bar.as_ref().map_or(0.0, |bar| bar.diameter_relative.abs());
     let known = sampling + numerical;
     // One standard deviation; a difference up to two of them is no evidence against the setting.
@@ -63,12 +64,17 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
             "more than sampling and numerical error explain: scale, tension, tip or the model itself differ".to_string()
         }
     };
+    let bound = "which is a lower bound (pumps and glass are not in it)";
     let spread = match (measured.cv_true, run.primary.cv) {
-        (Some(m), Some(p)) => format!(
-            "; true CV {:.2} % against {:.2} % predicted, which is a lower bound (pumps and glass are not in it)",
-            100.0 * m,
-            100.0 * p
-        ),
+        (Some(_), Some(p)) if measured.distinguishable != Some(true) => {
+            let upper = measured.cv_true_interval95.map_or(f64::NAN, |[_, upper]| upper);
+            format!(
+                "; the true CV cannot be told from the error of reading (below {:.2} %), {:.2} % is predicted, {bound}",
+                100.0 * upper,
+                100.0 * p
+            )
+        }
+        (Some(m), Some(p)) => format!("; true CV {:.2} % against {:.2} % predicted, {bound}", 100.0 * m, 100.0 * p),
         _ => String::new(),
     };
     format!("measured drops are {:.1} % {larger} than predicted, {verdict}{spread}", 100.0 * difference.abs())
@@ -79,6 +85,20 @@ mod tests {
     use super::*;
     use crate::study::spread::{DropReadings, Known, analyse};
     use crate::study::synthetic;
+
+    // Invented: drops that differ by less than their readings do.
+    #[test]
+    fn a_spread_that_cannot_be_told_is_not_laid_beside_a_predicted_one() {
+        let drop = |i: u32| {
+            let d = 100e-6 + 0.02e-6 * f64::from(i % 3);
+            DropReadings::from_diameters(i.to_string(), &[d - 0.3e-6, d, d + 0.3e-6])
+        };
+        let measured = analyse(&(0..12).map(drop).collect::<Vec<_>>(), &Known::default());
+        assert_eq!(measured.distinguishable, Some(false));
+        let run = synthetic::outcome(&synthetic::case(), "dripping", Some(100e-6), 0.0).summary;
+        let said = against(&measured, &run).statement;
+        assert!(said.contains("cannot be told") && !said.contains("true CV 0"), "{said}");
+    }
 
     // Invented: drops of 100 um known to 0.1 %, a run that says 97 um.
     #[test]

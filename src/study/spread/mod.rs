@@ -73,6 +73,8 @@ pub struct Known {
     pub satellites_below: Option<f64>,
     /// Size of a pixel, m.
     pub pixel: Option<f64>,
+    /// Relative tolerance of the scale: its factor lies evenly within it (JCGM 100:2008, 4.3.7, recalled from memory).
+    pub scale_tolerance: Option<f64>,
 }
 
 /// One drop as a figure or a table shows it.
@@ -130,6 +132,8 @@ pub struct Spread {
     pub mean_m: f64,
     /// Of the mean, by Student's t on the drops' means.
     pub mean_interval95_m: Option<[f64; 2]>,
+    /// The same with the uncertainty of the scale, which all drops share (no CV hears of it); null where none was told.
+    pub mean_interval95_with_scale_m: Option<[f64; 2]>,
     /// Standard deviation of the drops' means.
     pub sd_observed_m: Option<f64>,
     /// Standard deviation of one reading.
@@ -181,6 +185,7 @@ pub fn analyse(drops: &[DropReadings], known: &Known) -> Spread {
         n_readings: parts.readings,
         mean_m: parts.mean,
         mean_interval95_m: mean_interval(&parts),
+        mean_interval95_with_scale_m: known.scale_tolerance.map(|tolerance| with_scale(&parts, tolerance)),
         sd_observed_m: parts.observed.map(f64::sqrt),
         sd_measurement_m: parts.measurement.map(f64::sqrt),
         sd_true_m: parts.truth.map(f64::sqrt),
@@ -212,6 +217,14 @@ fn mean_interval(parts: &Components) -> Option<[f64; 2]> {
     let dof = (parts.drops - 1) as f64;
     let half = quantiles::f_ratio(0.95, 1.0, dof).sqrt() * (variance / parts.drops as f64).sqrt();
     Some([parts.mean - half, parts.mean + half])
+}
+
+/// The interval of the mean with that of the scale, whose standard deviation is the tolerance over the root of 3.
+fn with_scale(parts: &Components, tolerance: f64) -> [f64; 2] {
+    let sampling = mean_interval(parts).map_or(0.0, |[low, high]| 0.5 * (high - low));
+    let scale = quantiles::normal(0.975) * parts.mean * tolerance / 3f64.sqrt();
+    let half = sampling.hypot(scale);
+    [parts.mean - half, parts.mean + half]
 }
 
 /// Where the spread is not told apart: what would tell the estimate, or, where that is zero, the upper limit.
@@ -305,7 +318,10 @@ fn closure(sizes: &[f64], primaries: usize, known: &Known) -> Option<Closure> {
     } else {
         "within 0.85 to 1.15"
     };
-    let text = format!("the drops carry {ratio:.3} of the pumped flow, {verdict}");
+    let scale = known.scale_tolerance.map_or(String::new(), |tolerance| {
+        format!(" (the scale alone leaves +-{:.1} % of it open)", 300.0 * tolerance)
+    });
+    let text = format!("the drops carry {ratio:.3} of the pumped flow, {verdict}{scale}");
     Some(Closure { ratio, flagged, text })
 }
 

@@ -12,6 +12,17 @@ const BIAS: &str = "an edge that is always put too far out (or a wrong scale) sh
 /// Notes on the primary drops' readings.
 pub fn notes(primary: &[DropReadings], parts: &Components, known: &Known) -> Vec<String> {
     let mut notes = vec![LENS.to_string(), BIAS.to_string()];
+    notes.extend(match (known.rate, known.flow) {
+        (Some(_), None) => Some("a rate alone closes no balance of volume: give --flow too".to_owned()),
+        (None, Some(_)) => Some("a flow alone closes no balance of volume: give --rate too".to_owned()),
+        _ => None,
+    });
+    notes.extend(known.scale_tolerance.map(|tolerance| {
+        format!(
+            "the scale's tolerance of {:.2} % shifts all drops together: it widens the mean, not the spread",
+            100.0 * tolerance
+        )
+    }));
     notes.extend(rounding(parts, known));
     notes.extend(images(primary));
     notes.extend(tails(primary));

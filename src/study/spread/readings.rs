@@ -1,17 +1,16 @@
-//! A table of readings, row by row, with bounded memory: one row a reading, columns `drop,diameter_um[,image]`.
+//! A table of readings, row by row, with bounded memory: one row a reading, columns `diameter [um]`, `drop`, `image`.
 //!
-//! The diameter's unit is in its column's name (`_um`, `_mm`, `_px`; pixels need a scale). Comma, semicolon and tab separate;
-//! with semicolon or tab a decimal comma is understood. Lines that start with `#` and blank lines are skipped, other columns
-//! are ignored and named. All problems come back together.
+//! The diameter's unit is in its column's name (`diameter [um]` or `diameter_um`, any length; `px` needs a scale). Without a column
+//! `drop` each row is a drop of its own: a plain list. A list without a header needs its unit from elsewhere. Comma, semicolon and
+//! tab separate; with semicolon or tab a decimal comma is understood. Lines that start with `#` and blank lines are skipped, other
+//! columns are ignored and named. All problems come back together.
 
 use super::{DropReadings, Reading};
-use crate::units::quoted;
+use crate::study::csv::{Row, Rows};
+use crate::units::{self, Kind, quoted};
 use std::collections::HashMap;
-use std::io::{BufRead, BufReader, Read};
+use std::io::Read;
 
-/// Longest row, bytes: a label, a number and a comment fit; a file without line ends does not.
-const ROW_MAX: usize = 16 * 1024;
-const COLUMNS_MAX: usize = 256;
 /// Most readings: a day of 20 a second; memory stays below about 200 MB.
 pub const READINGS_MAX: usize = 2_000_000;
 /// Problems told in one go.
@@ -19,44 +18,53 @@ const PROBLEMS_MAX: usize = 20;
 /// Diameters outside this range are a wrong unit, m.
 const PLAUSIBLE: [f64; 2] = [1e-8, 0.1];
 
+pub use crate::study::csv::Problem;
+
 /// Readings grouped by drop, in order of first appearance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Table {
     pub drops: Vec<DropReadings>,
     /// Name of the diameter's column.
-    pub column: &'static str,
+    pub column: String,
     /// Distinct labels in the column `image`, where there is one.
     pub images: Option<usize>,
     /// Columns that were not used.
     pub ignored: Vec<String>,
+    /// True without a column `drop`: each row was taken for a drop of its own.
+    pub list: bool,
 }
 
-/// Something wrong with the table, and where.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Problem {
-    /// Line in the file, from 1; zero where it is the whole file.
-    pub line: u64,
-    pub text: String,
+/// What is known of the table from elsewhere.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Hints {
+    /// Size of a pixel, m, for diameters in pixels.
+    pub pixel: Option<f64>,
+    /// What diameters in a unit of length are multiplied by.
+    pub factor: Option<f64>,
+    /// Unit of a list without a header.
+    pub unit: Option<String>,
 }
 
-impl Problem {
-    fn new(line: u64, text: impl Into<String>) -> Problem {
-        Problem { line, text: text.into() }
-    }
-}
-
-const UNITS: [(&str, f64); 3] = [("diameter_um", 1e-6), ("diameter_mm", 1e-3), ("diameter_px", f64::NAN)];
-
-/// Read a table. `scale` is the size of a pixel, m.
-pub fn read(input: impl Read, scale: Option<f64>) -> Result<Table, Vec<Problem>> {
+/// Read a table.
+pub fn read(input: impl Read, hints: &Hints) -> Result<Table, Vec<Problem>> {
     let mut rows = Rows::open(input)?;
     let header = match rows.next()? {
         Some(header) => header,
-        None => return Err(vec![Problem::new(0, "the file is empty; its first row must be `drop,diameter_um`")]),
+        None => return Err(vec![Problem::new(0, "the file is empty; its first row must be `drop,diameter [um]`")]),
     };
-    let columns = Columns::find(&header, scale)?;
     let mut table = Gathered::default();
     let mut problems = Vec::new();
+    let columns = match bare(&header, rows.decimal_comma) {
+        false => Columns::find(&header, hints)?,
+        true => {
+            let columns = Columns::of_list(&header, hints)?;
+            match columns.reading(&header, rows.decimal_comma) {
+                Ok(found) => table.add(found, header.line),
+                Err(problem) => problems.push(problem),
+            }
+            columns
+        }
+    };
     loop {
         match rows.next() {
             Ok(Some(row)) => match columns.reading(&row, rows.decimal_comma) {
@@ -84,63 +92,113 @@ pub fn read(input: impl Read, scale: Option<f64>) -> Result<Table, Vec<Problem>>
     if problems.is_empty() { Ok(table.finish(columns)) } else { Err(problems) }
 }
 
+/// Whether a first row is a reading and no header.
+fn bare(row: &Row, decimal_comma: bool) -> bool {
+    let number = |text: &String| {
+        let text = text.trim();
+        if decimal_comma { text.replace(',', ".").parse::<f64>() } else { text.parse::<f64>() }.is_ok()
+    };
+    row.fields.iter().any(number)
+}
+
+/// `diameter [um]`, `diameter (um)` or `diameter_um`: the unit, if the column is one of diameters.
+fn unit_of(name: &str) -> Option<&str> {
+    let rest = name.strip_prefix("diameter")?;
+    let inside = |open: char, close: char| rest.trim().strip_prefix(open).and_then(|r| r.strip_suffix(close));
+    let unit = inside('[', ']').or_else(|| inside('(', ')')).or_else(|| rest.strip_prefix('_'))?;
+    Some(unit.trim()).filter(|unit| !unit.is_empty())
+}
+
+/// Metres of one of these units.
+fn metres_of(unit: &str, hints: &Hints) -> Result<f64, String> {
+    if ["px", "pixel", "pixels"].contains(&unit) {
+        let lacking = "diameters in pixels need the size of a pixel: --scale \"0.5 um/px\"";
+        return hints.pixel.ok_or_else(|| lacking.to_owned());
+    }
+    if hints.pixel.is_some() {
+        return Err(format!(
+            "a size of a pixel is for diameters in px, the table has {}; a factor is --scale \"1 +- 2 %\"",
+            quoted(unit)
+        ));
+    }
+    let found = units::unit(unit, Kind::Length).map_err(|e| e.to_string())?;
+    Ok(found.difference(1.0) * hints.factor.unwrap_or(1.0))
+}
+
 /// Where the columns are.
 struct Columns {
-    drop: usize,
+    /// `None` in a list.
+    drop: Option<usize>,
     diameter: usize,
     image: Option<usize>,
-    name: &'static str,
+    name: String,
     metres: f64,
     count: usize,
     ignored: Vec<String>,
 }
 
 impl Columns {
-    fn find(header: &Row, scale: Option<f64>) -> Result<Columns, Vec<Problem>> {
+    fn find(header: &Row, hints: &Hints) -> Result<Columns, Vec<Problem>> {
         let line = header.line;
-        let names: Vec<String> = header.fields.iter().map(|f| f.trim().to_lowercase()).collect();
+        let names: Vec<String> = header.fields.iter().map(|f| f.trim().to_owned()).collect();
+        let lower: Vec<String> = names.iter().map(|name| name.to_lowercase()).collect();
         let mut problems = Vec::new();
-        for (i, name) in names.iter().enumerate() {
-            if !name.is_empty() && names[..i].contains(name) {
+        for (i, name) in lower.iter().enumerate() {
+            if !name.is_empty() && lower[..i].contains(name) {
                 problems.push(Problem::new(line, format!("column `{}` is there twice", quoted(name))));
             }
         }
-        let at = |wanted: &str| names.iter().position(|name| name == wanted);
-        let found: Vec<(usize, &'static str, f64)> =
-            UNITS.iter().filter_map(|(name, metres)| at(name).map(|i| (i, *name, *metres))).collect();
+        let at = |wanted: &str| lower.iter().position(|name| name == wanted);
+        // Prefixes of units are told apart by their case (`mm`, `Mm`), the word before them is not.
+        let unit = |i: usize| {
+            let cut = names[i].get(.."diameter".len()).filter(|word| word.eq_ignore_ascii_case("diameter"))?;
+            unit_of(&format!("diameter{}", &names[i][cut.len()..])).map(str::to_owned)
+        };
+        let found: Vec<(usize, String)> = (0..names.len()).filter_map(|i| Some((i, unit(i)?))).collect();
         if found.len() > 1 {
             problems.push(Problem::new(line, "more than one column of diameters; keep one"));
         }
         if found.is_empty() {
-            let near = names.iter().find(|name| name.starts_with("diam") || *name == "d");
+            let near = lower.iter().find(|name| name.starts_with("diam") || *name == "d");
             let hint = near.map_or(String::new(), |name| format!(" (`{}` does not say its unit)", quoted(name)));
-            let all = "diameter_um, diameter_mm or diameter_px";
+            let all = "`diameter [um]`, `diameter [mm]` or `diameter [px]`";
             problems.push(Problem::new(line, format!("no column of diameters{hint}; name it {all}")));
         }
-        if at("drop").is_none() {
-            let what = "no column `drop`; give each drop a label, the same label for each of its readings";
-            problems.push(Problem::new(line, what));
-        }
-        let pixels = found.first().is_some_and(|(_, name, _)| *name == "diameter_px");
-        if pixels && scale.is_none() {
-            problems.push(Problem::new(line, "diameters in pixels need the size of a pixel: --scale \"0.5 um/px\""));
-        }
-        if !pixels && scale.is_some() && !found.is_empty() {
-            problems.push(Problem::new(line, format!("--scale is for diameter_px, the table has {}", found[0].1)));
-        }
-        match (at("drop"), found.first(), problems.is_empty()) {
-            (Some(drop), Some(&(diameter, name, metres)), true) => {
-                let image = at("image");
-                let used = |i: &usize| *i == drop || *i == diameter || Some(*i) == image;
+        let metres = found.first().map_or(Ok(f64::NAN), |(_, unit)| metres_of(unit, hints));
+        match (metres, found.first(), problems.is_empty()) {
+            (Ok(metres), Some((diameter, _)), true) => {
+                let (drop, image) = (at("drop"), at("image"));
+                let used = |i: &usize| [Some(*diameter), drop, image].contains(&Some(*i));
                 let ignored = (0..names.len()).filter(|i| !used(i)).map(|i| quoted(&names[i])).collect();
-                let metres = if pixels { scale.unwrap_or(metres) } else { metres };
-                Ok(Columns { drop, diameter, image, name, metres, count: names.len(), ignored })
+                let name = names[*diameter].clone();
+                Ok(Columns { drop, diameter: *diameter, image, name, metres, count: names.len(), ignored })
             }
-            _ => Err(problems),
+            (metres, found, _) => {
+                let name = found.map_or("", |(i, _)| names[*i].as_str());
+                problems.extend(metres.err().map(|e| Problem::new(line, format!("column `{}`: {e}", quoted(name)))));
+                Err(problems)
+            }
         }
     }
 
-    fn reading(&self, row: &Row, decimal_comma: bool) -> Result<(String, f64, Option<String>), Problem> {
+    /// A list of bare diameters.
+    fn of_list(first: &Row, hints: &Hints) -> Result<Columns, Vec<Problem>> {
+        let refuse = |text: String| vec![Problem::new(first.line, text)];
+        if first.fields.len() > 1 {
+            let what = "the first row has numbers and no names; name the columns, for example `drop,diameter [um]`";
+            return Err(refuse(what.into()));
+        }
+        let unit = hints.unit.as_ref().ok_or_else(|| {
+            refuse(
+                "a list without a header does not say its unit; begin it with `diameter [um]`, or say --unit um".into(),
+            )
+        })?;
+        let metres = metres_of(unit, hints).map_err(refuse)?;
+        let name = format!("diameter [{unit}]");
+        Ok(Columns { drop: None, diameter: 0, image: None, name, metres, count: 1, ignored: Vec::new() })
+    }
+
+    fn reading(&self, row: &Row, decimal_comma: bool) -> Result<Found, Problem> {
         let wrong = |text: String| Err(Problem::new(row.line, text));
         if row.fields.len() != self.count {
             let hint = if row.fields.len() > self.count {
@@ -150,8 +208,8 @@ impl Columns {
             };
             return wrong(format!("{} fields where the header has {}{hint}", row.fields.len(), self.count));
         }
-        let drop = row.fields[self.drop].trim();
-        if drop.is_empty() {
+        let drop = self.drop.map_or("", |drop| row.fields[drop].trim());
+        if drop.is_empty() && self.drop.is_some() {
             return wrong("no label in column `drop`".into());
         }
         let typed = row.fields[self.diameter].trim();
@@ -172,8 +230,17 @@ impl Columns {
                 self.name
             ));
         }
-        Ok((drop.to_string(), diameter, self.image.map(|i| row.fields[i].trim().to_string())))
+        let image = self.image.map(|i| row.fields[i].trim().to_string());
+        Ok(Found { label: self.drop.map(|_| drop.to_string()), diameter, image })
     }
+}
+
+/// A row's reading.
+struct Found {
+    /// `None` in a list, where each row is a drop.
+    label: Option<String>,
+    diameter: f64,
+    image: Option<String>,
 }
 
 #[derive(Default)]
@@ -185,101 +252,32 @@ struct Gathered {
 }
 
 impl Gathered {
-    fn add(&mut self, (label, diameter, image): (String, f64, Option<String>), line: u64) {
+    fn add(&mut self, Found { label, diameter, image }: Found, line: u64) {
         let next = self.images.len() as u32;
         let image = image.map(|name| *self.images.entry(name).or_insert(next));
+        self.count += 1;
+        let Some(label) = label else {
+            let name = self.count.to_string();
+            self.drops.push(DropReadings { name, readings: vec![Reading { diameter, line, image }] });
+            return;
+        };
         let at = *self.by_label.entry(label.clone()).or_insert_with(|| {
             self.drops.push(DropReadings { name: label, readings: Vec::new() });
             self.drops.len() - 1
         });
         self.drops[at].readings.push(Reading { diameter, line, image });
-        self.count += 1;
     }
 
     fn finish(self, columns: Columns) -> Table {
         let images = columns.image.map(|_| self.images.len());
-        Table { drops: self.drops, column: columns.name, images, ignored: columns.ignored }
-    }
-}
-
-/// One record of the file.
-struct Row {
-    line: u64,
-    fields: Vec<String>,
-}
-
-/// Records of a CSV file through fixed buffers.
-struct Rows<R> {
-    input: BufReader<R>,
-    parser: csv_core::Reader,
-    bytes: Vec<u8>,
-    ends: Vec<usize>,
-    decimal_comma: bool,
-}
-
-impl<R: Read> Rows<R> {
-    fn open(input: R) -> Result<Rows<R>, Vec<Problem>> {
-        let mut input = BufReader::with_capacity(ROW_MAX, input);
-        let start = input.fill_buf().map_err(unreadable)?;
-        if start.starts_with(&[0xff, 0xfe])
-            || start.starts_with(&[0xfe, 0xff])
-            || start.iter().take(64).any(|b| *b == 0)
-        {
-            let what = "this is not plain text (UTF-16 or a workbook?); save it as CSV, UTF-8";
-            return Err(vec![Problem::new(0, what)]);
-        }
-        let mark = if start.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
-        let header = start[mark..].split(|b| *b == b'\n').find(|line| !line.starts_with(b"#")).unwrap_or(&[]);
-        let count = |separator: u8| header.iter().filter(|b| **b == separator).count();
-        let separator = [b';', b'\t'].into_iter().find(|s| count(*s) > count(b',')).unwrap_or(b',');
-        input.consume(mark);
-        let parser = csv_core::ReaderBuilder::new().delimiter(separator).comment(Some(b'#')).build();
-        Ok(Rows {
-            input,
-            parser,
-            bytes: vec![0; ROW_MAX],
-            ends: vec![0; COLUMNS_MAX],
-            decimal_comma: separator != b',',
-        })
-    }
-
-    fn next(&mut self) -> Result<Option<Row>, Vec<Problem>> {
-        use csv_core::ReadRecordResult as Found;
-        let (mut length, mut count) = (0, 0);
-        loop {
-            let input = self.input.fill_buf().map_err(unreadable)?;
-            let (found, read, written, ended) =
-                self.parser.read_record(input, &mut self.bytes[length..], &mut self.ends[count..]);
-            let line_ended = read > 0 && input[read - 1] == b'\n';
-            self.input.consume(read);
-            (length, count) = (length + written, count + ended);
-            match found {
-                Found::InputEmpty => {}
-                Found::OutputFull => return Err(self.too_much(format!("a row longer than {ROW_MAX} bytes"))),
-                Found::OutputEndsFull => return Err(self.too_much(format!("more than {COLUMNS_MAX} columns"))),
-                Found::Record => return Ok(Some(self.row(count, self.parser.line() - u64::from(line_ended)))),
-                Found::End => return Ok(None),
-            }
+        Table {
+            drops: self.drops,
+            column: columns.name,
+            images,
+            ignored: columns.ignored,
+            list: columns.drop.is_none(),
         }
     }
-
-    fn row(&self, count: usize, line: u64) -> Row {
-        let mut start = 0;
-        let mut field = |end: &usize| {
-            let text = String::from_utf8_lossy(&self.bytes[start..*end]).into_owned();
-            start = *end;
-            text
-        };
-        Row { line, fields: self.ends[..count].iter().map(&mut field).collect() }
-    }
-
-    fn too_much(&self, what: String) -> Vec<Problem> {
-        vec![Problem::new(self.parser.line(), format!("{what}: is this the right file, and are its quotes closed?"))]
-    }
-}
-
-fn unreadable(error: std::io::Error) -> Vec<Problem> {
-    vec![Problem::new(0, format!("cannot be read: {error}"))]
 }
 
 #[cfg(test)]

@@ -1,13 +1,14 @@
 use super::*;
+use crate::study::csv::ROW_MAX;
 use approx::assert_relative_eq;
 use proptest::prelude::*;
 
 fn table(text: &str) -> Table {
-    read(text.as_bytes(), None).unwrap_or_else(|p| panic!("{p:?}"))
+    read(text.as_bytes(), &Hints::default()).unwrap_or_else(|p| panic!("{p:?}"))
 }
 
 fn problems(text: &[u8]) -> Vec<Problem> {
-    match read(text, None) {
+    match read(text, &Hints::default()) {
         Ok(table) => panic!("accepted: {table:?}"),
         Err(problems) => problems,
     }
@@ -46,8 +47,37 @@ fn spreadsheets_of_all_kinds_are_understood() {
 fn pixels_need_a_scale_and_only_pixels_take_one() {
     let text = "drop,diameter_px\n1,120\n";
     assert!(problems(text.as_bytes())[0].text.contains("--scale"));
-    assert_relative_eq!(read(text.as_bytes(), Some(0.5e-6)).expect("scaled").drops[0].readings[0].diameter, 60e-6);
-    assert!(read("drop,diameter_um\n1,60\n".as_bytes(), Some(0.5e-6)).is_err());
+    let pixel = Hints { pixel: Some(0.5e-6), ..Hints::default() };
+    assert_relative_eq!(read(text.as_bytes(), &pixel).expect("scaled").drops[0].readings[0].diameter, 60e-6);
+    assert!(read("drop,diameter_um\n1,60\n".as_bytes(), &pixel).is_err());
+    let factor = Hints { factor: Some(1.02), ..Hints::default() };
+    assert_relative_eq!(
+        read("diameter [um]\n60\n".as_bytes(), &factor).expect("scaled").drops[0].readings[0].diameter,
+        61.2e-6,
+        max_relative = 1e-12
+    );
+}
+
+#[test]
+fn the_unit_stands_in_the_header_in_any_usual_way() {
+    for header in ["diameter [um]", "Diameter [µm]", "diameter (um)", "diameter_um", "diameter [micron]"] {
+        let found = table(&format!("{header}\n60\n62\n"));
+        assert_relative_eq!(found.drops[1].readings[0].diameter, 62e-6, max_relative = 1e-12);
+        assert!(found.list && found.drops.len() == 2, "{header}");
+    }
+    assert_relative_eq!(table("diameter [nm],drop\n600,a\n").drops[0].readings[0].diameter, 6e-7, max_relative = 1e-12);
+    assert!(problems(b"diameter [mPa.s]\n60\n")[0].text.contains("`diameter [mPa.s]`"));
+    assert!(problems(b"diameter [furlong]\n60\n")[0].text.contains("furlong"));
+}
+
+#[test]
+fn a_list_without_a_header_needs_its_unit() {
+    let text = b"61.5\n60.5\n61.0\n";
+    assert!(problems(text)[0].text.contains("--unit"));
+    let found = read(&text[..], &Hints { unit: Some("um".into()), ..Hints::default() }).expect("a list");
+    assert_relative_eq!(found.drops[0].readings[0].diameter, 61.5e-6, max_relative = 1e-12);
+    assert_eq!((found.drops.len(), found.list, found.column.as_str()), (3, true, "diameter [um]"));
+    assert!(problems(b"1,60.5\n2,61\n")[0].text.contains("name the columns"));
 }
 
 #[test]
@@ -64,7 +94,6 @@ fn a_table_without_its_columns_says_which() {
     assert!(problems(b"drop,diameter_um\n")[0].text.contains("no reading"));
     let unnamed = problems(b"nr,diameter\n1,60\n");
     assert!(unnamed.iter().any(|p| p.text.contains("does not say its unit")), "{unnamed:?}");
-    assert!(unnamed.iter().any(|p| p.text.contains("no column `drop`")), "{unnamed:?}");
     assert!(problems(b"drop,diameter_um,diameter_mm\n")[0].text.contains("more than one"));
     assert!(problems(b"drop,drop,diameter_um\n")[0].text.contains("twice"));
 }
@@ -88,11 +117,11 @@ fn files_that_are_no_tables_end_early() {
 proptest! {
     #[test]
     fn any_bytes_are_read_or_refused_without_a_panic(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
-        let _ = read(&bytes[..], Some(1e-6));
+        let _ = read(&bytes[..], &Hints { pixel: Some(1e-6), ..Hints::default() });
     }
 
     #[test]
     fn any_rows_are_read_or_refused_without_a_panic(text in "(drop|diameter_um|[0-9.,;\"#\r\n\t -]){0,60}") {
-        let _ = read(format!("drop,diameter_um\n{text}").as_bytes(), None);
+        let _ = read(format!("drop,diameter_um\n{text}").as_bytes(), &Hints::default());
     }
 }
