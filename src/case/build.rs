@@ -32,12 +32,14 @@ pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
     let tube = matches!(layout, Layout::Coflow | Layout::Counterflow);
     let has_outer = tube || reader.document.entries.iter().any(|e| e.key.starts_with("outer."));
     let segment = segment(reader, layout);
+    let real = super::rheology::read(reader, layout);
     Some(Case {
         title: reader.text("title").unwrap_or_default(),
         layout,
         inner: stream(reader, "inner"),
         outer: has_outer.then(|| stream(reader, "outer")),
         tension: value(reader, "interface.tension"),
+        real,
         device: device(reader, layout, segment),
         segment,
         gravity: gravity(reader),

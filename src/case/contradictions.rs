@@ -22,6 +22,7 @@ pub fn contradictions(case: &Case) -> Vec<Contradiction> {
     found.extend(orifice(case));
     found.extend(thread(case));
     found.extend(flows(case));
+    found.extend(super::rheology::contradictions(&case.real, case.inner.viscosity));
     found
 }
 

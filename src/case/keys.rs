@@ -87,6 +87,7 @@ const DENSITY: (&str, &str) = ("0.01 kg/m3", "30 g/mL");
 const FLOW: (&str, &str) = ("1e-6 nL/h", "10 m3/s");
 /// Wider than any capillary, so that model problems in units of one metre can be typed.
 const NOZZLE: (&str, &str) = ("100 nm", "2 m");
+const RELAXATION: (&str, &str) = ("1 ns", "1e5 s");
 const TEMPERATURE: (&str, &str) = ("-100 degC", "300 degC");
 
 /// The table. Order: as in the file.
@@ -98,12 +99,112 @@ pub const KEYS: &[Key] = &[
     real("inner.viscosity", ALL, Kind::Viscosity, VISCOSITY, "viscosity of the inner liquid", "52 mPa.s"),
     real("inner.density", ALL, Kind::Density, DENSITY, "density of the inner liquid", "917 kg/m3"),
     real("inner.flow", STREAMS, Kind::Flow, FLOW, "volume flow of the inner liquid", "150 uL/h"),
+    real(
+        "inner.thinning_exponent",
+        ALL,
+        Kind::Number,
+        ("0.1", "1"),
+        "n of a shear-thinning inner liquid (Carreau); `viscosity` is that at rest",
+        "0.7",
+    ),
+    real(
+        "inner.thinning_time",
+        ALL,
+        Kind::Time,
+        RELAXATION,
+        "time whose inverse is the rate where it begins to thin",
+        "2 ms",
+    ),
+    real(
+        "inner.viscosity_infinite",
+        ALL,
+        Kind::Viscosity,
+        ("0 Pa.s", "100 kPa.s"),
+        "viscosity it thins down to",
+        "5 mPa.s",
+    ),
+    real(
+        "inner.polymer_viscosity",
+        ALL,
+        Kind::Viscosity,
+        VISCOSITY,
+        "the dissolved polymer's part of the inner liquid's `viscosity`",
+        "20 mPa.s",
+    ),
+    real("inner.relaxation_time", ALL, Kind::Time, RELAXATION, "longest relaxation time of the polymer", "3 ms"),
+    real(
+        "inner.extensibility",
+        ALL,
+        Kind::Number,
+        ("4", "1e8"),
+        "L^2 of FENE-P: square of the polymer's full length over its length at rest per axis; left out: Oldroyd-B",
+        "1000",
+    ),
     text("outer.liquid", ALL, "a liquid of `slenderjet liquids`", "glycerol-water 40 %"),
     real("outer.temperature", ALL, Kind::Temperature, TEMPERATURE, "temperature of the outer liquid", "25 degC"),
     real("outer.viscosity", ALL, Kind::Viscosity, VISCOSITY, "viscosity of the outer liquid", "10.7 mPa.s"),
     real("outer.density", ALL, Kind::Density, DENSITY, "density of the outer liquid", "1153 kg/m3"),
     real("outer.flow", TUBES, Kind::Flow, FLOW, "volume flow of the outer liquid", "6 mL/h"),
     real("interface.tension", ALL, Kind::Tension, ("0.1 uN/m", "2 N/m"), "interfacial tension", "7.5 mN/m"),
+    word("surfactant.kind", ALL, &["insoluble", "dissolved"], "whether the surfactant stays on the interface"),
+    real(
+        "surfactant.elasticity",
+        ALL,
+        Kind::Number,
+        ("0", "10"),
+        "insoluble: E = -(Gamma_0/tension) d tension/d Gamma at the amount at rest Gamma_0, where the tension is [interface]'s",
+        "0.3",
+    ),
+    word("surfactant.isotherm", ALL, &["linear", "langmuir"], "insoluble: how tension falls with the amount"),
+    real(
+        "surfactant.coverage",
+        ALL,
+        Kind::Number,
+        ("0.1 %", "99 %"),
+        "insoluble, langmuir: share of the closest packing that Gamma_0 is",
+        "0.5",
+    ),
+    real(
+        "surfactant.surface_diffusivity",
+        ALL,
+        Kind::Diffusivity,
+        ("0 m2/s", "1e-4 m2/s"),
+        "insoluble: diffusivity along the interface",
+        "5e-10 m2/s",
+    ),
+    word("surfactant.phase", ALL, &["outer", "inner"], "dissolved: the liquid that holds it"),
+    real(
+        "surfactant.concentration",
+        ALL,
+        Kind::Concentration,
+        ("1e-9 mol/m3", "1e5 mol/m3"),
+        "dissolved: concentration of single molecules (below the micelle limit)",
+        "2 mol/m3",
+    ),
+    real(
+        "surfactant.saturation",
+        ALL,
+        Kind::SurfaceConcentration,
+        ("1e-9 mol/m2", "1e-3 mol/m2"),
+        "dissolved: amount at the closest packing, Gamma_inf",
+        "3e-6 mol/m2",
+    ),
+    real(
+        "surfactant.affinity",
+        ALL,
+        Kind::Affinity,
+        ("1e-6 m3/mol", "1e9 m3/mol"),
+        "dissolved: Langmuir constant K in K c = theta/(1 - theta)",
+        "5 m3/mol",
+    ),
+    real(
+        "surfactant.diffusivity",
+        ALL,
+        Kind::Diffusivity,
+        ("1e-15 m2/s", "1e-4 m2/s"),
+        "dissolved: diffusivity in its liquid",
+        "4e-10 m2/s",
+    ),
     real("device.square_bore", TUBES, Kind::Length, BORE, "inside width of the square capillary", "1.05 mm"),
     real("device.round_bore", TUBES, Kind::Length, BORE, "inside diameter of a round outer capillary", "1.0 mm"),
     real(
@@ -173,6 +274,10 @@ pub fn left_out(name: &str) -> &'static str {
         "gravity.along" => "none",
         "gravity.g" => "9.80665 m/s2",
         "inner.temperature" | "outer.temperature" => "25 degC",
+        "inner.viscosity_infinite" => "0",
+        "surfactant.isotherm" => "linear",
+        "surfactant.surface_diffusivity" => "0",
+        "surfactant.phase" => "outer",
         "forcing.amplitude" | "forcing.noise" | "forcing.seed" => "0",
         "model.end_drag" => "1",
         "model.coalescence" | "model.radial_inertia" => "off",
@@ -262,7 +367,9 @@ mod tests {
         let text =
             "layout = \"pendant\"\n[inner]\nliquid = \"water\"\nflow = \"1 mL/h\"\n[device]\ntip_bore = \"1 mm\"\n";
         let plain = crate::case::parse(text, "plain").unwrap_or_else(|e| panic!("{e}"));
-        for key in KEYS.iter().filter(|k| k.belongs_to(Layout::Pendant) && !k.name.starts_with("outer.")) {
+        // a key of the surfactant needs the others of its kind
+        let apart = |name: &str| name.starts_with("outer.") || name.starts_with("surfactant.");
+        for key in KEYS.iter().filter(|k| k.belongs_to(Layout::Pendant) && !apart(k.name)) {
             let said = left_out(key.name);
             let value = match key.takes {
                 Takes::Quantity(kind, ..) if units::read(said, kind).is_ok() => said.to_owned(),

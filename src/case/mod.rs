@@ -12,11 +12,13 @@ pub mod glass;
 pub mod keys;
 mod problem;
 mod reader;
+pub mod rheology;
 mod set;
 mod write;
 
 pub use file::{parse, parse_with, read, read_from, read_with};
 pub use problem::{CaseErrors, Problem};
+pub use rheology::RealLiquids;
 
 use serde::{Deserialize, Serialize};
 
@@ -233,6 +235,9 @@ pub struct Case {
     pub outer: Option<Stream>,
     /// Interfacial tension, N/m.
     pub tension: f64,
+    /// What liquids and interface have beyond that.
+    #[serde(default, skip_serializing_if = "RealLiquids::is_plain")]
+    pub real: RealLiquids,
     /// The glass.
     pub device: Device,
     /// Only for `segment`.
@@ -263,6 +268,7 @@ impl Case {
             inner,
             outer: None,
             tension,
+            real: RealLiquids::default(),
             device: Device {
                 bore: Bore::Unbounded,
                 round_outer: None,

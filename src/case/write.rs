@@ -1,5 +1,6 @@
 //! A case as TOML in SI units, for cases that were made or changed in memory.
 
+use super::rheology::{Phase, RealLiquids, Surfactant};
 use super::{Accuracy, Bore, Case, Layout, Stop, Wetting};
 use std::fmt::Write as _;
 
@@ -16,6 +17,7 @@ pub fn to_toml(case: &Case) -> String {
         if case.layout != Layout::Segment {
             s.push(("flow", quantity(case.inner.flow, "m3/s")));
         }
+        s.extend(rheology(&case.real));
     });
     if let Some(outer) = &case.outer {
         section(&mut out, "outer", |s| {
@@ -27,6 +29,7 @@ pub fn to_toml(case: &Case) -> String {
         });
     }
     section(&mut out, "interface", |s| s.push(("tension", quantity(case.tension, "N/m"))));
+    surfactant(&mut out, &case.real);
     match &case.segment {
         Some(thread) => section(&mut out, "thread", |s| {
             s.push(("radius", quantity(thread.radius, "m")));
@@ -39,6 +42,45 @@ pub fn to_toml(case: &Case) -> String {
     forcing(&mut out, case);
     control(&mut out, case);
     out
+}
+
+fn rheology(real: &RealLiquids) -> Vec<(&'static str, String)> {
+    let mut lines = Vec::new();
+    if let Some(t) = real.thinning {
+        lines.push(("thinning_exponent", format!("{:e}", t.exponent)));
+        lines.push(("thinning_time", quantity(t.time, "s")));
+        lines.push(("viscosity_infinite", quantity(t.viscosity_infinite, "Pa.s")));
+    }
+    if let Some(p) = real.polymer {
+        lines.push(("polymer_viscosity", quantity(p.viscosity, "Pa.s")));
+        lines.push(("relaxation_time", quantity(p.relaxation_time, "s")));
+        lines.extend(p.extensibility.map(|l2| ("extensibility", format!("{l2:e}"))));
+    }
+    lines
+}
+
+fn surfactant(out: &mut String, real: &RealLiquids) {
+    let word = |word: &str| format!("\"{word}\"");
+    section(out, "surfactant", |s| match real.surfactant {
+        None => {}
+        Some(Surfactant::Insoluble { elasticity, coverage, diffusivity }) => {
+            s.push(("kind", word("insoluble")));
+            s.push(("elasticity", format!("{elasticity:e}")));
+            if let Some(coverage) = coverage {
+                s.push(("isotherm", word("langmuir")));
+                s.push(("coverage", format!("{coverage:e}")));
+            }
+            s.push(("surface_diffusivity", quantity(diffusivity, "m2/s")));
+        }
+        Some(Surfactant::Dissolved { phase, concentration, saturation, affinity, diffusivity, .. }) => {
+            s.push(("kind", word("dissolved")));
+            s.push(("phase", word(if phase == Phase::Inner { "inner" } else { "outer" })));
+            s.push(("concentration", quantity(concentration, "mol/m3")));
+            s.push(("saturation", quantity(saturation, "mol/m2")));
+            s.push(("affinity", quantity(affinity, "m3/mol")));
+            s.push(("diffusivity", quantity(diffusivity, "m2/s")));
+        }
+    });
 }
 
 fn quantity(si: f64, unit: &str) -> String {

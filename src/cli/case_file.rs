@@ -16,12 +16,30 @@ pub struct Changes {
 /// The argument that stands for standard input.
 const STANDARD_INPUT: &str = "-";
 
-/// Reads and checks a case file, or standard input, with keys set beside it.
+/// Reads and checks a case file, or standard input, with keys set beside it, for a command that rests on runs.
+///
+/// # Errors
+/// Everything that is wrong with it, drawn with its place, as bad input; a key that a run does not compute with, by name.
+pub fn load(path: &Path, changes: &Changes) -> Result<Case, Failure> {
+    let case = load_any(path, changes)?;
+    runs(&case, path)?;
+    Ok(case)
+}
+
+/// The same for a command that says itself what it does not compute with.
 ///
 /// # Errors
 /// Everything that is wrong with it, drawn with its place, as bad input.
-pub fn load(path: &Path, changes: &Changes) -> Result<Case, Failure> {
+pub fn load_any(path: &Path, changes: &Changes) -> Result<Case, Failure> {
     read(path, changes).map_err(|errors| failure(&errors))
+}
+
+/// Refuses a case with a key that a run does not compute with.
+///
+/// # Errors
+/// The key, as bad input.
+pub fn runs(case: &Case, path: &Path) -> Result<(), Failure> {
+    crate::simulate::computes(case).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))
 }
 
 /// The same, with what is wrong as data.

@@ -103,6 +103,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         }
         Err(errors) => return Err(super::case_file::failure(&errors)),
     };
+    super::case_file::runs(&case, &args.case)?;
     let told = check(&case);
     if how.json {
         print_json(&told)

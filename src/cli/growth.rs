@@ -35,7 +35,10 @@ fn wavenumber(text: &str) -> Result<f64, String> {
 
 /// Growth rates of the thread that the case would have without breakup.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let case = super::case_file::load(&args.case, &args.changes)?;
+    let case = super::case_file::load_any(&args.case, &args.changes)?;
+    if let Some((key, why)) = crate::study::growth::refusal(&case) {
+        return Err(Failure::Input(format!("{}: {key}: {why}", args.case.display())));
+    }
     let at = if args.at.is_empty() { (1..=21).map(|i| f64::from(i) * 0.05).collect() } else { args.at.clone() };
     if let Some(target) = &args.output {
         draw(&case, target, how)?;

@@ -82,6 +82,20 @@ pub enum SimulateError {
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]
     ForeignCheckpoint(String),
+    /// A key asks for physics that a run does not have.
+    #[error("{0}: a run does not compute {1} yet")]
+    NotComputed(&'static str, &'static str),
+}
+
+/// Whether a run computes everything that the case's keys ask for.
+///
+/// # Errors
+/// The first key that it does not.
+pub fn computes(case: &Case) -> Result<(), SimulateError> {
+    match case.real.effects().first() {
+        Some((key, what)) => Err(SimulateError::NotComputed(key, what)),
+        None => Ok(()),
+    }
 }
 
 /// Run a case, from its start or from a checkpoint.
@@ -107,6 +121,7 @@ fn follow(
     from: Option<&Checkpoint>,
     observer: &mut dyn Observer,
 ) -> Result<(Setup, World, &'static str), SimulateError> {
+    computes(case)?;
     let setup = Setup::new(case);
     let (mut world, mut schedule) = match from {
         Some(state) => checkpoint::load(state)?,

@@ -3,7 +3,10 @@
 //! The two are computed apart: the model by [`crate::thread::dispersion`], theory by [`crate::theory`].
 
 use crate::case::Case;
+use crate::case::rheology::Surfactant;
 use crate::theory::stokes_thread::StokesThread;
+use crate::theory::surfactant_jet::{Jet, Surface};
+use crate::theory::viscoelastic::Liquid;
 use crate::theory::{convective, viscous_jet};
 use crate::thread::dispersion::Relation;
 use crate::thread::dispersion::saddle::Character;
@@ -60,7 +63,11 @@ pub struct Growth {
 
 /// Exact theory of a thread, where there is one.
 enum Theory {
-    Jet { ohnesorge: f64 },
+    Jet {
+        ohnesorge: f64,
+    },
+    /// With a polymer or a surfactant.
+    Real(Jet),
     Stokes(StokesThread),
     None(String),
 }
@@ -72,6 +79,47 @@ const WIDE: f64 = 0.15;
 /// Laplace number above which inertia changes the fastest growth by more than a few percent.
 const LAPLACE_NOTICED: f64 = 0.3;
 
+/// What this command cannot do with a case's keys: the key and why.
+pub fn refusal(case: &Case) -> Option<(&'static str, String)> {
+    let (key, what) = *case.real.effects().first()?;
+    if case.outer.is_some() {
+        return Some((
+            key,
+            format!("the growth of waves with {what} is computed in a gas, not yet in a liquid outside"),
+        ));
+    }
+    if case.model.radial_inertia {
+        return Some(("model.radial_inertia", format!("is not kept with {what}; leave it out")));
+    }
+    let dissolved = matches!(case.real.surfactant, Some(Surfactant::Dissolved { .. }));
+    dissolved.then(|| {
+        let why =
+            "the growth of waves is computed with an insoluble surfactant, not yet with one that adsorbs meanwhile";
+        ("surfactant.kind", why.into())
+    })
+}
+
+/// The jet of a case with a polymer or a surfactant; `None` where theory of clean Newtonian jets serves.
+fn real_jet(case: &Case, thread: &UniformThread) -> Option<Jet> {
+    if case.real.is_plain() {
+        return None;
+    }
+    let ohnesorge = ohnesorge(case, thread.radius);
+    // A liquid that thins is Newtonian as long as it is at rest.
+    let liquid = case.real.polymer.map_or(Liquid::newtonian(ohnesorge), |polymer| Liquid {
+        ohnesorge,
+        solvent_share: 1.0 - polymer.viscosity / case.inner.viscosity,
+        deborah: polymer.relaxation_time / thread.time,
+    });
+    let surface = match case.real.surfactant {
+        Some(Surfactant::Insoluble { elasticity, diffusivity, .. }) => {
+            Surface::Laden { elasticity, inverse_peclet: diffusivity * thread.time / (thread.radius * thread.radius) }
+        }
+        _ => Surface::CLEAN,
+    };
+    Some(Jet { liquid, surface })
+}
+
 /// Growth rates of the case's thread at the given reduced wavenumbers; `None` if the case has no thread (no flow).
 pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
     let thread = UniformThread::of(case)?;
@@ -81,18 +129,35 @@ pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
         Theory::None(why) => (None, None, Some(why.clone())),
         known => (Some(wavenumber.iter().map(|x| known.growth(*x)).collect()), Some(known.source()), None),
     };
-    let fastest = relation.fastest();
-    let character = thread.relation.character();
+    let real = real_jet(case, &thread);
+    let fastest = match real {
+        Some(jet) => {
+            let mode = jet.fastest_long_wave();
+            Mode { x: mode.wavenumber, rate: mode.rate }
+        }
+        None => {
+            let mode = relation.fastest();
+            Mode { x: mode.wavenumber, rate: mode.rate }
+        }
+    };
+    // Saddle points are those of a clean Newtonian thread.
+    let character = if real.is_none() { thread.relation.character() } else { None };
     Some(Growth {
         wavenumber: wavenumber.to_vec(),
-        model: wavenumber.iter().map(|x| relation.growth(*x)).collect(),
+        model: wavenumber
+            .iter()
+            .map(|x| real.map_or_else(|| relation.growth(*x), |jet| jet.long_wave_growth(*x)))
+            .collect(),
         exact,
         exact_source,
         exact_missing,
         rate_scale_per_s: 1.0 / thread.time,
-        fastest: Fastest { model: Mode { x: fastest.wavenumber, rate: fastest.rate }, exact: theory.fastest() },
+        fastest: Fastest { model: fastest, exact: theory.fastest() },
         character: character.map(|c| word(c).to_owned()),
-        character_text: linear_estimate(case).map(|estimate| estimate.text),
+        character_text: match real {
+            None => linear_estimate(case).map(|estimate| estimate.text),
+            Some(_) => Some("not computed with a polymer, a thinning liquid or a surfactant".into()),
+        },
         character_exact: theory.character(&thread).map(str::to_owned),
         radius_m: thread.radius,
         confinement: thread.wall.map(|wall| thread.radius / wall),
@@ -109,6 +174,9 @@ fn model(case: &Case, thread: &UniformThread) -> Relation {
 }
 
 fn theory(case: &Case, thread: &UniformThread) -> Theory {
+    if let Some(jet) = real_jet(case, thread) {
+        return Theory::Real(jet);
+    }
     let Some(outer) = &case.outer else {
         return Theory::Jet { ohnesorge: ohnesorge(case, thread.radius) };
     };
@@ -139,6 +207,7 @@ impl Theory {
     fn growth(&self, x: f64) -> f64 {
         match self {
             Theory::Jet { ohnesorge } => viscous_jet::growth(*ohnesorge, x),
+            Theory::Real(jet) => jet.growth(x),
             Theory::Stokes(thread) => thread.growth(x),
             Theory::None(_) => f64::NAN,
         }
@@ -147,6 +216,7 @@ impl Theory {
     fn fastest(&self) -> Option<Mode> {
         let mode = match self {
             Theory::Jet { ohnesorge } => viscous_jet::fastest(*ohnesorge),
+            Theory::Real(jet) => jet.fastest(),
             Theory::Stokes(thread) => thread.fastest(),
             Theory::None(_) => return None,
         };
@@ -157,6 +227,14 @@ impl Theory {
         match self {
             Theory::Jet { .. } => {
                 "viscous jet with inertia in a passive gas (Rayleigh 1892; Chandrasekhar 1961)".into()
+            }
+            Theory::Real(jet) => {
+                let surfactant = if jet.surface == Surface::CLEAN { "" } else { " with insoluble surfactant" };
+                let polymer =
+                    if jet.liquid.deborah > 0.0 { " of Oldroyd-B liquid (viscosity by the growth rate)" } else { "" };
+                format!(
+                    "viscous jet{polymer} with inertia{surfactant} in a passive gas (linearised Navier-Stokes equations)"
+                )
             }
             Theory::Stokes(StokesThread { wall: None, .. }) => {
                 "thread in an unbounded liquid, both without inertia (Tomotika 1935)".into()
@@ -180,7 +258,7 @@ impl Theory {
 }
 
 fn remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
-    let mut remarks = Vec::new();
+    let mut remarks = real_remarks(case, thread);
     let Some(outer) = &case.outer else {
         if !case.model.radial_inertia {
             remarks.push(
@@ -208,6 +286,30 @@ fn remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
     remarks
 }
 
+/// What small waves do not see of the liquid, and where the model's own relation is poor.
+fn real_remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
+    let mut remarks = Vec::new();
+    if case.real.thinning.is_some() {
+        remarks.push("a thinning liquid has its viscosity at rest here: waves that start small do not thin it".into());
+    }
+    if case.real.polymer.is_some() {
+        remarks.push(
+            "the polymer is not stretched yet; FENE-P and Oldroyd-B are the same to first order. A jet whose nozzle has \
+             stretched it grows more slowly"
+                .into(),
+        );
+    }
+    let Some(jet) = real_jet(case, thread).filter(|jet| jet.surface != Surface::CLEAN) else { return remarks };
+    let (own, exact) = (jet.fastest_long_wave(), jet.fastest());
+    remarks.push(format!(
+        "the model puts the Marangoni stress on the thread's whole section, exact theory on a layer that viscosity reaches: its \
+         fastest wave grows at {:.3} of the exact rate here, less the smaller Oh is; for E > 1 - x^2 without surface diffusion \
+         the model's thread is stable while a real one still grows",
+        own.rate.max(0.0) / exact.rate
+    ));
+    remarks
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -223,6 +325,7 @@ mod tests {
             inner: Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 },
             outer,
             tension: 0.04,
+            real: crate::case::RealLiquids::default(),
             device: Device {
                 bore: Bore::Round(2e-4),
                 round_outer: None,
@@ -275,6 +378,31 @@ mod tests {
         assert_relative_eq!(answer.exact.as_ref().expect("theory")[1], thread.growth(0.6), max_relative = 1e-9);
         let fastest = answer.fastest.exact.expect("theory");
         assert!((answer.fastest.model.rate / fastest.rate - 1.0).abs() < 0.09, "{answer:?}");
+    }
+
+    // tests/data/real_liquids: lin_surfactant.csv (Oh 1, E 0.3, Pe inf, x 0.7), lin_oldroydb.csv (Oh 0.1, De 1, b 0.25, x 0.9).
+    #[test]
+    fn reference_jets_with_surfactant_and_with_polymer() {
+        use crate::case::rheology::{Polymer, Surfactant};
+        let unit = (1000.0 * 2.5e-5f64.powi(3) / 0.04).sqrt();
+        let mut laden = case(Layout::Segment, (1000.0f64 * 0.04 * 2.5e-5).sqrt(), None);
+        laden.real.surfactant = Some(Surfactant::Insoluble { elasticity: 0.3, coverage: None, diffusivity: 0.0 });
+        assert_eq!(refusal(&laden), None);
+        let answer = growth(&laden, &[0.7]).expect("a thread");
+        assert_relative_eq!(answer.exact.expect("theory")[0], 0.0580813451010173, max_relative = 1e-10);
+        assert_relative_eq!(answer.model[0], 0.0342041341542569, max_relative = 1e-10);
+        assert_eq!(answer.character, None);
+        let mut polymer = case(Layout::Segment, 0.1 * (1000.0f64 * 0.04 * 2.5e-5).sqrt(), None);
+        polymer.real.polymer = Some(Polymer {
+            viscosity: 0.75 * polymer.inner.viscosity,
+            relaxation_time: unit,
+            extensibility: Some(100.0),
+        });
+        let answer = growth(&polymer, &[0.9]).expect("a thread");
+        assert_relative_eq!(answer.exact.expect("theory")[0], 0.183592877843358, max_relative = 1e-10);
+        assert_relative_eq!(answer.model[0], 0.190366390923365, max_relative = 1e-10);
+        polymer.model.radial_inertia = true;
+        assert_eq!(refusal(&polymer).expect("refused").0, "model.radial_inertia");
     }
 
     #[test]

@@ -9,6 +9,7 @@
 //!
 //! Holds for: in each file. Nothing here uses [`crate::thread`] or [`crate::solver`], so that agreement means something.
 
+pub mod adsorption;
 pub mod bessel;
 pub mod convective;
 pub mod core_annular;
@@ -23,7 +24,9 @@ pub mod quadrature;
 pub mod rayleigh;
 pub mod roots;
 pub mod stokes_thread;
+pub mod surfactant_jet;
 pub mod universal_pinch;
+pub mod viscoelastic;
 pub mod viscous_jet;
 pub mod weber;
 

@@ -2,13 +2,14 @@
 
 use std::fmt;
 
-/// Exponents of metre, kilogram, second and kelvin.
+/// Exponents of metre, kilogram, second, kelvin and mole.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct Dimension {
     pub length: i8,
     pub mass: i8,
     pub time: i8,
     pub temperature: i8,
+    pub amount: i8,
 }
 
 /// Largest exponent that an expression may reach; nothing physical comes near.
@@ -20,7 +21,12 @@ impl Dimension {
 
     /// m^length kg^mass s^time K^temperature.
     pub const fn new(length: i8, mass: i8, time: i8, temperature: i8) -> Dimension {
-        Dimension { length, mass, time, temperature }
+        Dimension { length, mass, time, temperature, amount: 0 }
+    }
+
+    /// The same times mol^amount.
+    pub const fn mol(self, amount: i8) -> Dimension {
+        Dimension { amount, ..self }
     }
 
     fn combine(self, other: Dimension, power: i32) -> Option<Dimension> {
@@ -33,6 +39,7 @@ impl Dimension {
             mass: sum(self.mass, other.mass)?,
             time: sum(self.time, other.time)?,
             temperature: sum(self.temperature, other.temperature)?,
+            amount: sum(self.amount, other.amount)?,
         })
     }
 
@@ -45,7 +52,8 @@ impl Dimension {
 /// The unit expression in SI base units, for example `kg.m-1.s-1`.
 impl fmt::Display for Dimension {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let parts = [("kg", self.mass), ("m", self.length), ("s", self.time), ("K", self.temperature)];
+        let parts =
+            [("kg", self.mass), ("m", self.length), ("s", self.time), ("K", self.temperature), ("mol", self.amount)];
         let words: Vec<String> = parts
             .iter()
             .filter(|(_, e)| *e != 0)
@@ -75,12 +83,16 @@ pub enum Kind {
     Mass,
     Force,
     Area,
+    Concentration,
+    SurfaceConcentration,
+    Affinity,
+    Diffusivity,
 }
 
 /// Name, dimension, SI unit, units that people use (the first one serves as the example).
 type Row = (Kind, &'static str, Dimension, &'static str, &'static [&'static str]);
 
-const ROWS: [Row; 17] = [
+const ROWS: [Row; 21] = [
     (Kind::Number, "a plain number", Dimension::NONE, "1", &["%"]),
     (Kind::Length, "a length", Dimension::new(1, 0, 0, 0), "m", &["um", "mm", "nm", "cm", "m"]),
     (Kind::Time, "a time", Dimension::new(0, 0, 1, 0), "s", &["ms", "us", "s", "min", "h"]),
@@ -104,6 +116,28 @@ const ROWS: [Row; 17] = [
     (Kind::Mass, "a mass", Dimension::new(0, 1, 0, 0), "kg", &["g", "mg", "kg"]),
     (Kind::Force, "a force", Dimension::new(1, 1, -2, 0), "N", &["mN", "N", "dyn"]),
     (Kind::Area, "an area", Dimension::new(2, 0, 0, 0), "m2", &["mm2", "um2", "m2"]),
+    (
+        Kind::Concentration,
+        "a concentration",
+        Dimension::new(-3, 0, 0, 0).mol(1),
+        "mol/m3",
+        &["mol/m3", "mmol/L", "mM", "uM", "mol/L"],
+    ),
+    (
+        Kind::SurfaceConcentration,
+        "an amount on a surface",
+        Dimension::new(-2, 0, 0, 0).mol(1),
+        "mol/m2",
+        &["mol/m2", "umol/m2"],
+    ),
+    (
+        Kind::Affinity,
+        "an adsorption constant",
+        Dimension::new(3, 0, 0, 0).mol(-1),
+        "m3/mol",
+        &["m3/mol", "L/mol", "L/mmol"],
+    ),
+    (Kind::Diffusivity, "a diffusivity", Dimension::new(2, 0, -1, 0), "m2/s", &["m2/s", "cm2/s", "um2/s"]),
 ];
 
 impl Kind {
@@ -145,7 +179,9 @@ mod tests {
     fn every_kind_has_its_own_row_and_dimension() {
         for row in ROWS {
             assert_eq!(row.0.row().1, row.1);
-            assert_eq!(Kind::of(row.2), Some(row.0), "two kinds of one dimension");
+            // a diffusivity is measured in the units of a kinematic viscosity
+            let first = if row.0 == Kind::Diffusivity { Kind::KinematicViscosity } else { row.0 };
+            assert_eq!(Kind::of(row.2), Some(first), "two kinds of one dimension");
         }
     }
 

@@ -80,7 +80,7 @@ const PREFIXES: [(&str, f64, f64); 13] = [
 ];
 
 /// Symbols that take a prefix.
-const METRIC: [(&str, Unit); 13] = [
+const METRIC: [(&str, Unit); 15] = [
     ("m", unit(1.0, (1, 0, 0, 0))),
     ("g", ratio(1.0, 1e3, (0, 1, 0, 0))),
     ("s", unit(1.0, (0, 0, 1, 0))),
@@ -94,6 +94,9 @@ const METRIC: [(&str, Unit); 13] = [
     ("P", ratio(1.0, 10.0, (-1, 1, -1, 0))),
     ("St", ratio(1.0, 1e4, (2, 0, -1, 0))),
     ("K", unit(1.0, (0, 0, 0, 1))),
+    ("mol", Unit { dimension: Dimension::NONE.mol(1), ..unit(1.0, (0, 0, 0, 0)) }),
+    // molar: mol/L
+    ("M", Unit { dimension: Dimension::new(-3, 0, 0, 0).mol(1), ..unit(1e3, (0, 0, 0, 0)) }),
 ];
 
 /// Symbols that stand alone.
