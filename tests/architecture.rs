@@ -42,7 +42,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("terminal_size", &["cli"]),
     ("signal_hook", &["cli"]),
     ("complex_bessel", &["theory"]),
-    ("multiversion", &["thread"]),
+    ("multiversion", &["solver", "thread"]),
     ("rayon", &["study"]),
     ("csv_core", &["study"]),
     ("sobol_burley", &["study"]),

@@ -128,6 +128,34 @@ pub struct Conservation {
     pub energy_relative: f64,
 }
 
+/// Energy budget by name, J: what each cause has put into the liquid since the start (negative: taken out). The changes of
+/// kinetic, surface and potential energy equal the sum of all other entries up to what stays open.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, Default)]
+pub struct Budget {
+    /// Changes of the three forms; what flew on as drops or left the domain is counted as it was then.
+    pub kinetic_j: f64,
+    pub surface_j: f64,
+    pub potential_j: f64,
+    /// Pressure and speed of the liquid that enters.
+    pub inlet_j: f64,
+    /// Pull of the thread beyond the end of the domain.
+    pub outflow_j: f64,
+    /// Drag, normal stress and wall film of the outer liquid.
+    pub outer_drag_j: f64,
+    pub outer_stress_j: f64,
+    pub film_j: f64,
+    /// Kinetic energy that the outer liquid took up as added mass.
+    pub added_mass_j: f64,
+    /// Dissipation by the inner and by the artificial viscosity.
+    pub viscous_j: f64,
+    pub artificial_j: f64,
+    /// What cuts with their caps, joints and new meshes brought.
+    pub cuts_j: f64,
+    pub regrids_j: f64,
+    /// What stays open, over the energy turned over.
+    pub open_relative: f64,
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
 pub struct Cost {
     pub wall_s: f64,
@@ -195,6 +223,8 @@ pub struct Summary {
     #[serde(default)]
     pub model_error: ModelError,
     pub conservation: Conservation,
+    #[serde(default)]
+    pub budget: Budget,
     pub cost: Cost,
     pub warnings: Vec<Warning>,
     pub cautions: Vec<String>,

@@ -56,7 +56,6 @@ fn bridge(first: &Body, second: &Body, i: usize, k: usize, (volume, momentum): (
     joined.time = first.time.max(second.time);
     joined.flagged |= second.flagged;
     joined.dt = 0.1 * first.dt.min(second.dt);
-    joined.ledger = [0.0; 2];
     joined.z.truncate(i + 1);
     joined.u.truncate(i + 1);
     joined.v.truncate(i);

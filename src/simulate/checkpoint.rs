@@ -8,9 +8,11 @@ use super::{Checkpoint, SimulateError};
 use crate::drops::detached::{Detached, Sphere};
 use crate::outcome::{NeckSample, PinchOff, SolverCounts};
 use crate::thread::body::Body;
+use crate::thread::energy::Energy;
+use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 1;
+const LAYOUT: u64 = 2;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
@@ -20,7 +22,11 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     to.reals.extend([schedule.interval, schedule.next]);
     to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64]);
     let l = &world.ledger;
-    to.reals.extend([l.start, l.net, l.turnover, l.artificial, l.handed]);
+    for e in [l.start, l.cuts, l.regrids, l.handed] {
+        to.reals.extend([e.kinetic, e.surface, e.potential]);
+    }
+    to.reals.extend(l.work.to_array());
+    to.reals.push(l.turnover);
     to.counts.extend(count_list(&world.counts));
     list(&mut to, &world.bodies, |to, b| b.save(&mut to.reals, &mut to.counts));
     list(&mut to, &world.spheres, |to, s| {
@@ -112,6 +118,10 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         (0..n).map(|_| read(self)).collect()
     }
 
+    fn energy(&mut self) -> Option<Energy> {
+        Some(Energy { kinetic: self.real()?, surface: self.real()?, potential: self.real()? })
+    }
+
     fn seen(&mut self) -> Option<Seen> {
         Some(Seen {
             time: self.real()?,
@@ -133,13 +143,13 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             emitted: self.index()?,
             since_doubling: self.index()?,
         };
-        let ledger = Ledger {
-            start: self.real()?,
-            net: self.real()?,
-            turnover: self.real()?,
-            artificial: self.real()?,
-            handed: self.real()?,
-        };
+        let (start, cuts, regrids, handed) = (self.energy()?, self.energy()?, self.energy()?, self.energy()?);
+        let mut work = Powers::default().to_array();
+        for power in &mut work {
+            *power = self.real()?;
+        }
+        let turnover = self.real()?;
+        let ledger = Ledger { start, work: Powers::from_array(work), turnover, cuts, regrids, handed };
         let counts = SolverCounts {
             steps_accepted: self.count()?,
             steps_rejected_error: self.count()?,

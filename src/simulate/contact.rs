@@ -100,13 +100,10 @@ fn merge_drops(world: &mut World, i: usize, k: usize) -> bool {
 
 fn merge_bodies(world: &mut World, setup: &Setup, i: usize, k: usize) -> bool {
     let Some(joined) = join(&world.bodies[i], &world.bodies[k], setup.numerics.fineness.neck_cut) else { return false };
-    let mut released = -energy(&joined, setup.physics.bond).total();
-    for part in [i, k] {
-        world.ledger.close(&world.bodies[part]);
-        released += energy(&world.bodies[part], setup.physics.bond).total();
-    }
+    let bond = setup.physics.bond;
     // what the vanished surface and the impact release is lost to the liquid
-    world.ledger.hand_over(released);
+    let apart = energy(&world.bodies[i], bond) + energy(&world.bodies[k], bond);
+    world.ledger.cuts = world.ledger.cuts + (energy(&joined, bond) - apart);
     // the thread on the nozzle stays first
     let (keep, drop) = (i.min(k), i.max(k));
     let (born, born_at) = if world.bodies[i].volume() >= world.bodies[k].volume() {
@@ -136,7 +133,7 @@ fn thaw(world: &mut World, setup: &Setup, body: usize, sphere: usize) -> bool {
     round.time = world.time;
     round.dt = 1e-3 * r.powf(1.5);
     round.born = world.drops[s.drop].time;
-    let taken_back = energy(&round, setup.physics.bond).total();
+    let taken_back = energy(&round, setup.physics.bond);
     world.bodies.push(round);
     let last = world.bodies.len() - 1;
     let (first, second) = if world.bodies[body].z[0] < s.position { (body, last) } else { (last, body) };
@@ -145,7 +142,7 @@ fn thaw(world: &mut World, setup: &Setup, body: usize, sphere: usize) -> bool {
         return false;
     }
     world.spheres.remove(sphere);
-    world.ledger.hand_over(-taken_back);
+    world.ledger.hand_over(taken_back * -1.0);
     // it is no drop any more
     world.drops[s.drop].held = 0.0;
     world.drops[s.drop].merged_into = Some(s.drop);

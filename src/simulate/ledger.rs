@@ -1,59 +1,69 @@
-//! Energy that goes into the liquid and out of it, summed over a run.
+//! Energy that goes into the liquid and out of it, summed over a run by cause.
 //!
-//! Equation: E(t) - E(0) = integral of (inlet + outer - inner viscosity - artificial viscosity) dt; trapezoidal between steps.
-//! What is handed over (a drop that leaves the list) stays counted as it was then.
+//! Equation: E(t) - E(0) = integral of (inlet + outflow + outer liquid + viscosities) dt + cuts + regrids + what stays open; each
+//! step is closed with the forces that it used, by the trapezoid between its start and its last stage.
+//! Symbols: E kinetic, surface and potential energy of all bodies and of what left the list, as it was when it left.
+//! Source: [`crate::thread::power`], [`crate::thread::energy`].
 
-use crate::thread::body::Body;
+use crate::thread::energy::Energy;
+use crate::thread::power::Powers;
 use crate::thread::step::StepReport;
 
 /// Sums, scaled.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Ledger {
     /// Energy at the start.
-    pub start: f64,
-    /// Net work on the liquid so far.
-    pub net: f64,
+    pub start: Energy,
+    /// Work on the liquid so far, by cause.
+    pub work: Powers,
     /// Sum of the absolute powers (gravity's too) over time: the energy turned over.
     pub turnover: f64,
-    /// Taken out by the artificial viscosity.
-    pub artificial: f64,
+    /// Energy that cuts, closed caps and joints brought.
+    pub cuts: Energy,
+    /// Energy that new meshes brought.
+    pub regrids: Energy,
     /// Energy of what left the list.
-    pub handed: f64,
+    pub handed: Energy,
+}
+
+/// The budget at an instant, scaled: the forms' changes, and what made them.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Balance {
+    /// Change since the start, of what is there and what was handed over.
+    pub change: Energy,
+    /// Work by cause, and what cuts and regrids brought.
+    pub work: Powers,
+    pub cuts: f64,
+    pub regrids: f64,
+    /// What stays open over the energy turned over.
+    pub open: f64,
 }
 
 impl Ledger {
     /// A ledger that opens with this energy.
-    pub fn starting(energy: f64) -> Ledger {
+    pub fn starting(energy: Energy) -> Ledger {
         Ledger { start: energy, ..Ledger::default() }
     }
 
-    /// Book a step: its power holds at its start, so the step before is closed with the trapezoid.
-    pub fn step(&mut self, body: &mut Body, dt: f64, report: &StepReport) {
-        let power = report.inlet + report.outer - report.dissipation - report.artificial;
-        let [before, length] = body.ledger;
-        self.net += 0.5 * (before + power) * length;
-        self.turnover +=
-            (report.inlet.abs() + report.outer.abs() + report.gravity.abs() + report.dissipation + report.artificial)
-                * dt;
-        self.artificial += report.artificial * dt;
-        body.ledger = [power, dt];
-    }
-
-    /// Close the last step of a body that is about to change.
-    pub fn close(&mut self, body: &Body) {
-        self.net += body.ledger[0] * body.ledger[1];
+    /// Book a step and the new mesh after it.
+    pub fn step(&mut self, dt: f64, report: &StepReport) {
+        let [start, end] = &report.powers;
+        self.work = self.work + (*start + *end) * (0.5 * dt);
+        self.turnover += 0.5 * dt * (start.turned_over() + end.turned_over());
+        self.regrids = self.regrids + report.regrid;
     }
 
     /// Keep the energy of what leaves the list.
-    pub fn hand_over(&mut self, energy: f64) {
-        self.handed += energy;
+    pub fn hand_over(&mut self, energy: Energy) {
+        self.handed = self.handed + energy;
     }
 
-    /// Residual over the energy turned over, given the energy that is still there; `copies` is 2 for a half wave.
-    pub fn residual(&self, now: f64, open: f64, copies: f64) -> f64 {
-        let change = now + self.handed - self.start;
-        let work = copies * (self.net + open);
-        let scale = copies * self.turnover + change.abs();
-        if scale > 0.0 { ((change - work) / scale).abs() } else { 0.0 }
+    /// The budget, given the energy that is still there; `copies` is 2 for a half wave.
+    pub fn balance(&self, there: Energy, copies: f64) -> Balance {
+        let change = there + self.handed - self.start;
+        let (work, cuts, regrids) = (self.work * copies, copies * self.cuts.total(), copies * self.regrids.total());
+        let scale = copies * self.turnover + change.total().abs();
+        let open = change.total() - work.net() - cuts - regrids;
+        Balance { change, work, cuts, regrids, open: if scale > 0.0 { (open / scale).abs() } else { 0.0 } }
     }
 }

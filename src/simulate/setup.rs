@@ -6,6 +6,7 @@ use crate::drops::detached::{Sphere, sphere_radius};
 use crate::thread::advance::Numerics;
 use crate::thread::body::{Body, End};
 use crate::thread::closures::ends::round_end;
+use crate::thread::energy::{Energy, energy_of};
 use crate::thread::estimate::UniformThread;
 use crate::thread::force::Physics;
 use crate::thread::inflow::Inflow;
@@ -25,6 +26,8 @@ pub struct Scales {
     pub length: f64,
     /// sqrt(rho_i R^3/gamma), s.
     pub time: f64,
+    /// gamma, N/m: energies are in units of gamma R^2.
+    pub tension: f64,
 }
 
 impl Scales {
@@ -87,7 +90,7 @@ impl Setup {
         let length = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
         let (rho, mu, gamma) = (case.inner.density, case.inner.viscosity, case.tension);
         let time = (rho * length.powi(3) / gamma).sqrt();
-        let scales = Scales { length, time };
+        let scales = Scales { length, time, tension: gamma };
         let ohnesorge = mu / (rho * gamma * length).sqrt();
         let rho_outer = case.outer.as_ref().map_or(0.0, |o| o.density);
         let bond = (rho - rho_outer) * case.gravity * length * length / gamma;
@@ -161,19 +164,21 @@ impl Setup {
         }
     }
 
-    /// Remove what has passed the end of the domain; returns its volume.
-    pub fn clip(&self, body: &mut Body) -> f64 {
+    /// Remove what has passed the end of the domain; returns its volume and energy.
+    pub fn clip(&self, body: &mut Body) -> (f64, Energy) {
         let n = body.cells();
         if body.z[n] <= self.domain_end || body.cells() < 20 {
-            return 0.0;
+            return (0.0, Energy::default());
         }
-        body.right = End::Outflow;
         let keep = body.z.partition_point(|z| *z < self.domain_end).clamp(12, n);
         let gone = body.v[keep..].iter().sum();
+        // the last cell that stays has another neighbour now
+        let before = energy_of(body, keep - 1..n, self.physics.bond);
+        body.right = End::Outflow;
         body.z.truncate(keep + 1);
         body.u.truncate(keep + 1);
         body.v.truncate(keep);
-        gone
+        (gone, before - energy_of(body, keep - 1..keep, self.physics.bond))
     }
 
     /// Time to pass the domain at velocity `u0`.

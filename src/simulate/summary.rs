@@ -63,8 +63,9 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
     let mut warnings = limits::warnings(case);
     let settled = tally.mean_diameter.zip(tally.rate);
     warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
-    let energy_relative = world.energy_residual(setup);
-    warnings.extend(limits::energy_open(case, energy_relative));
+    let budget = budget(setup, world);
+    let energy_relative = budget.open_relative;
+    warnings.extend(limits::energy_open(energy_relative));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
     let summary = Summary {
         schema: SCHEMA.into(),
@@ -101,6 +102,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         error_bar: None,
         model_error,
         conservation: Conservation { volume_relative: world.volume_defect(setup), energy_relative },
+        budget,
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
         warnings,
         cautions: limits::cautions::cautions(case),
@@ -132,6 +134,28 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
             })
             .collect(),
         counts: world.counts.clone(),
+    }
+}
+
+/// The energy budget so far.
+pub fn budget(setup: &Setup, world: &World) -> Budget {
+    let b = world.budget(setup);
+    let joule = setup.scales.tension * setup.scales.length * setup.scales.length;
+    Budget {
+        kinetic_j: joule * b.change.kinetic,
+        surface_j: joule * b.change.surface,
+        potential_j: joule * b.change.potential,
+        inlet_j: joule * b.work.inlet,
+        outflow_j: joule * b.work.outflow,
+        outer_drag_j: joule * b.work.drag,
+        outer_stress_j: joule * b.work.stress,
+        film_j: joule * b.work.film,
+        added_mass_j: joule * b.work.added,
+        viscous_j: joule * b.work.viscous,
+        artificial_j: joule * b.work.artificial,
+        cuts_j: joule * b.cuts,
+        regrids_j: joule * b.regrids,
+        open_relative: b.open,
     }
 }
 

@@ -4,7 +4,7 @@
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
 use super::contact::coalesce;
-use super::ledger::Ledger;
+use super::ledger::{Balance, Ledger};
 use super::necks::NeckLog;
 use super::setup::Setup;
 use crate::drops::detached::{Detached, Sphere, sphere_radius};
@@ -13,8 +13,8 @@ use crate::pinch_off::cut::{absorb_left, absorb_right, cut};
 use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
 use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
-use crate::thread::energy::{energy, excess};
-use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, NECK_BULGE};
+use crate::thread::energy::{Energy, energy, excess};
+use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK, NECK_BULGE};
 use std::f64::consts::PI;
 
 /// Why a body could not be moved on.
@@ -86,7 +86,7 @@ impl World {
         let copies = if start.right == End::Symmetry { 2.0 } else { 1.0 };
         World {
             time: 0.0,
-            ledger: Ledger::starting(copies * energy(&start, bond).total()),
+            ledger: Ledger::starting(energy(&start, bond) * copies),
             shortest_now: start.length(),
             bodies: vec![start],
             spheres: Vec::new(),
@@ -145,11 +145,13 @@ impl World {
             }
             let body = &mut self.bodies[k];
             match advancer.step(&setup.physics, &setup.numerics, body, target, &mut self.counts) {
-                Ok((dt, report)) => self.ledger.step(body, dt, &report),
+                Ok((dt, report)) => self.ledger.step(dt, &report),
                 Err(_) if mends < MENDS_MAX => {
                     mends += 1;
                     self.counts.rollbacks += 1;
+                    let before = energy(body, setup.physics.bond);
                     mend(body, advancer, setup, &mut self.counts);
+                    self.ledger.regrids = self.ledger.regrids + (energy(body, setup.physics.bond) - before);
                     continue;
                 }
                 Err(_) if k == 0 => return Err(Stall::StepUnderflow),
@@ -163,7 +165,9 @@ impl World {
                 return Ok(());
             }
             if self.bodies[k].right == End::Outflow || k == 0 && setup.has_outflow {
-                self.left += setup.clip(&mut self.bodies[k]);
+                let (gone, energy) = setup.clip(&mut self.bodies[k]);
+                self.left += gone;
+                self.ledger.hand_over(energy);
             }
             self.look_for_neck(setup, k);
         }
@@ -185,26 +189,33 @@ impl World {
             self.shortest_now = self.shortest_now.min(body.length());
             self.necks.sample(body, neck.as_ref(), self.pinch_offs.len());
             let waist = neck.as_ref().map_or(1.0, |n| n.radius);
-            let filling = setup.forgetful && body.left == End::Nozzle && waist > FILLING_NECK;
-            self.bodies[0].filling = filling;
+            let hangs = body.left == End::Nozzle;
+            let filling = setup.forgetful && hangs && waist > FILLING_NECK;
+            let wide = body.volume() > FOLLOW_FROM * PI * body.length();
+            let follows = hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
+            (self.bodies[0].filling, self.bodies[0].follows) = (filling, follows);
         }
         let Some(neck) = neck else { return };
         let body = &self.bodies[k];
         if neck.radius < WAIST * body.radius_max() {
             self.bodies[k].plain_since = self.bodies[k].time;
         }
-        match judge(&self.bodies[k], &neck, setup.numerics.fineness.neck_cut) {
+        let verdict = judge(&self.bodies[k], &neck, setup.numerics.fineness.neck_cut);
+        match verdict {
             Verdict::Wait => {}
             Verdict::Cut => self.pinch(setup, k, &neck),
-            Verdict::AbsorbRight => absorb_right(&mut self.bodies[k], &neck),
-            Verdict::AbsorbLeft => absorb_left(&mut self.bodies[k], &neck),
+            Verdict::AbsorbRight | Verdict::AbsorbLeft => {
+                let before = energy(&self.bodies[k], setup.physics.bond);
+                let absorb = if verdict == Verdict::AbsorbRight { absorb_right } else { absorb_left };
+                absorb(&mut self.bodies[k], &neck);
+                self.ledger.cuts = self.ledger.cuts + (energy(&self.bodies[k], setup.physics.bond) - before);
+            }
         }
     }
 
     /// Cut body `k` at the neck.
     fn pinch(&mut self, setup: &Setup, k: usize, neck: &Neck) {
         let body = &self.bodies[k];
-        self.ledger.close(body);
         let attached = k == 0;
         let seen = if attached { self.necks.when(setup.numerics.fineness.neck_cut) } else { None };
         self.pinch_offs.push(PinchOff {
@@ -225,13 +236,18 @@ impl World {
             self.shortest_now = stays.length();
             self.necks.pinched(number as usize - 1);
         }
-        stays.ledger = [0.0; 2];
+        let bond = setup.physics.bond;
+        let mut change = energy(&stays, bond) - energy(body, bond);
+        if let Some(off) = &off {
+            change = change + energy(off, bond);
+        }
+        self.ledger.cuts = self.ledger.cuts + change;
+        stays.follows = false;
         let Some(mut off) = off else {
             self.bodies[k] = stays;
             return;
         };
-        off.ledger = [0.0; 2];
-        off.parent_pinch = number;
+        off.follows = false;
         // of two parts of a filament the larger one keeps the filament's birth
         for part in [&mut off, &mut stays] {
             part.plain_since = body.time;
@@ -245,7 +261,7 @@ impl World {
         if off.right == End::Outflow {
             // what goes on beyond the end of the domain is no drop
             self.left += off.volume();
-            self.ledger.hand_over(energy(&off, setup.physics.bond).total());
+            self.ledger.hand_over(energy(&off, setup.physics.bond));
         } else if is_final(&off, setup) {
             self.finish(off, setup);
         } else {
@@ -285,11 +301,9 @@ impl World {
         }
     }
 
-    fn finish(&mut self, mut body: Body, setup: &Setup) {
-        self.ledger.close(&body);
-        body.ledger = [0.0; 2];
+    fn finish(&mut self, body: Body, setup: &Setup) {
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
-        self.ledger.hand_over(copies * energy(&body, setup.physics.bond).total());
+        self.ledger.hand_over(energy(&body, setup.physics.bond) * copies);
         let drop = self.record(&body, setup);
         self.counts.frozen += 1;
         self.spheres.push(Sphere {
@@ -331,12 +345,11 @@ impl World {
         ((bodies + drops + self.left - expected) / expected).abs()
     }
 
-    /// Relative residual of the energy budget.
-    pub fn energy_residual(&self, setup: &Setup) -> f64 {
+    /// The energy budget so far, scaled.
+    pub fn budget(&self, setup: &Setup) -> Balance {
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
-        let now: f64 = self.bodies.iter().map(|b| copies * energy(b, setup.physics.bond).total()).sum();
-        let open: f64 = self.bodies.iter().map(|b| b.ledger[0] * b.ledger[1]).sum();
-        self.ledger.residual(now, open, copies)
+        let there = self.bodies.iter().fold(Energy::default(), |sum, b| sum + energy(b, setup.physics.bond) * copies);
+        self.ledger.balance(there, copies)
     }
 }
 

@@ -7,6 +7,8 @@
 //! Holds for: matrices whose pivots stay positive in that order (mass matrix plus a stable, stiff part over a small step).
 //! A pivot that is not positive is reported: the caller then takes a smaller step. Checked against nalgebra's dense LU.
 
+use multiversion::multiversion;
+
 /// One value for the row counted from the top and one for the row counted from the bottom.
 type Pair = [f64; 2];
 
@@ -90,6 +92,27 @@ impl Pentadiagonal {
         self.diag[row] = 1.0;
         self.upper1[row] = 0.0;
         self.upper2[row] = 0.0;
+    }
+
+    /// Add the product with `x`, times `scale`, to `out`.
+    pub fn add_product(&self, x: &[f64], scale: f64, out: &mut [f64]) {
+        let n = self.len();
+        let bands = [&self.lower2, &self.lower1, &self.diag, &self.upper1, &self.upper2].map(|band| &band[..n]);
+        if n < 5 {
+            for i in 0..n {
+                let row = (0..5).filter(|k| i + k >= 2 && i + k < n + 2).map(|k| bands[k][i] * x[i + k - 2]);
+                out[i] += scale * row.sum::<f64>();
+            }
+            return;
+        }
+        let [l2, l1, d, u1, u2] = bands;
+        out[0] += scale * (d[0] * x[0] + u1[0] * x[1] + u2[0] * x[2]);
+        out[1] += scale * (l1[1] * x[0] + d[1] * x[1] + u1[1] * x[2] + u2[1] * x[3]);
+        inner_product(bands, x, scale, &mut out[2..n - 2]);
+        let i = n - 2;
+        out[i] += scale * (l2[i] * x[i - 2] + l1[i] * x[i - 1] + d[i] * x[i] + u1[i] * x[i + 1]);
+        let i = n - 1;
+        out[i] += scale * (l2[i] * x[i - 2] + l1[i] * x[i - 1] + d[i] * x[i]);
     }
 
     /// Row `i` with its entries counted from the end it is eliminated from: two and one outward, own, one and two inward.
@@ -222,6 +245,18 @@ impl Pentadiagonal {
     }
 }
 
+/// Rows 2..n-2 of a product.
+#[multiversion(targets("x86_64+avx2"))]
+fn inner_product(bands: [&[f64]; 5], x: &[f64], scale: f64, out: &mut [f64]) {
+    let n = out.len();
+    let [l2, l1, d, u1, u2] = bands.map(|band| &band[2..n + 2]);
+    let [a, b, c, e, f] = [&x[..n], &x[1..=n], &x[2..n + 2], &x[3..n + 3], &x[4..n + 4]];
+    for i in 0..n {
+        let outer = l2[i] * a[i] + u2[i] * f[i];
+        out[i] += scale * (outer + (l1[i] * b[i] + u1[i] * e[i]) + d[i] * c[i]);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -252,6 +287,11 @@ mod tests {
         }
         let rhs: Vec<f64> = (0..n).map(|i| (i as f64).cos()).collect();
         let exact = dense.lu().solve(&nalgebra::DVector::from_vec(rhs.clone())).expect("regular matrix");
+        let mut back = vec![0.5; n];
+        p.add_product(exact.as_slice(), 2.0, &mut back);
+        for (back, rhs) in back.iter().zip(&rhs) {
+            assert_relative_eq!(*back, 0.5 + 2.0 * rhs, epsilon = 1e-12);
+        }
         let mut x = rhs;
         p.factor().expect("positive pivots");
         p.solve(&mut x);

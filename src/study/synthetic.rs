@@ -58,6 +58,7 @@ pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) 
         error_bar: None,
         model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
         conservation: Conservation::default(),
+        budget: Default::default(),
         cost: Cost::default(),
         warnings: Vec::new(),
         cautions: Vec::new(),

@@ -1,6 +1,7 @@
 //! One accepted step: try, shrink, try again; then look at the mesh.
 
 use super::body::Body;
+use super::energy::{Energy, energy};
 use super::force::Physics;
 use super::mesh::regrid::{is_due, regrid};
 use super::mesh::size::Fineness;
@@ -8,7 +9,9 @@ use super::outer::profile::Wall;
 use super::step::{Refusal, StepReport, Stepper};
 use crate::outcome::SolverCounts;
 use crate::solver::rosenbrock::step_factor;
-use crate::tolerances::{FILLING_TOLERANCE, FILLING_TOLERANCE_IN_GAS, FILLING_TOLERANCE_MAX, REGRID_EVERY, STEP_MIN};
+use crate::tolerances::{
+    FILLING_TOLERANCE, FILLING_TOLERANCE_IN_GAS, FILLING_TOLERANCE_MAX, REGRID_EVERY, STEP_AFTER_REGRID, STEP_MIN,
+};
 
 /// How finely to compute.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,7 +63,7 @@ impl Advancer {
                 numerics.tol
             };
             match self.stepper.attempt(physics, body, dt, tol) {
-                Ok(report) => {
+                Ok(mut report) => {
                     counts.steps_accepted += 1;
                     let proposed = dt * step_factor(report.error);
                     // a step shortened to meet the target says nothing against the longer one
@@ -68,7 +71,7 @@ impl Advancer {
                     if left - dt <= 0.0 {
                         body.time = target;
                     }
-                    self.look_at_mesh(physics, numerics, body, counts);
+                    report.regrid = self.look_at_mesh(physics, numerics, body, counts);
                     return Ok((dt, report));
                 }
                 Err(Refusal::Error(error)) => {
@@ -88,27 +91,40 @@ impl Advancer {
         Err(Underflow)
     }
 
-    fn look_at_mesh(&mut self, physics: &Physics, numerics: &Numerics, body: &mut Body, counts: &mut SolverCounts) {
+    fn look_at_mesh(
+        &mut self,
+        physics: &Physics,
+        numerics: &Numerics,
+        body: &mut Body,
+        counts: &mut SolverCounts,
+    ) -> Energy {
         counts.cells_max = counts.cells_max.max(body.cells() as u64);
         body.since_regrid += 1;
         if body.since_regrid >= REGRID_EVERY {
             body.since_regrid = 0;
-            self.regrid_if_due(physics, numerics, body, counts);
+            return self.regrid_if_due(physics, numerics, body, counts);
         }
+        Energy::default()
     }
 
-    /// Regrid if a look at the mesh says so.
+    /// Regrid if a look at the mesh says so; returns the energy that it brought.
     pub fn regrid_if_due(
         &mut self,
         physics: &Physics,
         numerics: &Numerics,
         body: &mut Body,
         counts: &mut SolverCounts,
-    ) {
+    ) -> Energy {
         let wall = physics.outer.as_ref().map_or(&Wall::Unbounded, |outer| &outer.wall);
         if is_due(body, &numerics.fineness, wall, &mut self.wanted) {
+            let before = energy(body, physics.bond);
             regrid(body, &self.wanted);
             counts.regrids += 1;
+            if body.follows {
+                body.dt *= STEP_AFTER_REGRID;
+            }
+            return energy(body, physics.bond) - before;
         }
+        Energy::default()
     }
 }

@@ -58,20 +58,18 @@ pub struct Body {
     pub born: f64,
     /// Where its centre was then, and how fast it went.
     pub born_at: [f64; 2],
-    /// Net power into it (inlet and outer liquid less dissipation) at the start of the last step, and that step's length.
-    pub ledger: [f64; 2],
     /// Time since when it has had no waist.
     pub plain_since: f64,
     /// True while it hangs on the nozzle without a neck and viscosity makes it forget its errors.
     pub filling: bool,
+    /// True while its mesh follows the shape and lets liquid through ([`super::mesh::follow`]).
+    pub follows: bool,
     /// True once its shape is no longer followed.
     pub abandoned: bool,
     /// True if a step underflow had to be mended while it formed.
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
     pub since_regrid: u32,
-    /// Number of the pinch-off that made it (counted from 1; 0 for the thread on the nozzle).
-    pub parent_pinch: u64,
 }
 
 impl Body {
@@ -89,13 +87,12 @@ impl Body {
             dt: 1e-6,
             born: 0.0,
             born_at: [0.0; 2],
-            ledger: [0.0; 2],
             plain_since: 0.0,
             filling: false,
+            follows: false,
             abandoned: false,
             flagged: false,
             since_regrid: 0,
-            parent_pinch: 0,
         }
     }
 
@@ -181,13 +178,11 @@ impl Body {
             self.v.len() as u64,
             self.left.code(),
             self.right.code(),
-            self.flagged as u64 + 2 * self.filling as u64 + 4 * self.abandoned as u64,
+            self.flagged as u64 + 2 * self.filling as u64 + 4 * self.abandoned as u64 + 8 * self.follows as u64,
             self.since_regrid as u64,
-            self.parent_pinch,
         ]);
         reals.extend([self.time, self.dt, self.born, self.plain_since]);
         reals.extend(self.born_at);
-        reals.extend(self.ledger);
         reals.extend(&self.z);
         reals.extend(&self.u);
         reals.extend(&self.v);
@@ -199,12 +194,10 @@ impl Body {
         let left = End::from_code(counts.next()?)?;
         let right = End::from_code(counts.next()?)?;
         let flags = counts.next()?;
-        let (flagged, filling, abandoned) = (flags & 1 != 0, flags & 2 != 0, flags & 4 != 0);
+        let [flagged, filling, abandoned, follows] = [1, 2, 4, 8].map(|bit| flags & bit != 0);
         let since_regrid = u32::try_from(counts.next()?).ok()?;
-        let parent_pinch = counts.next()?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
         let born_at = [reals.next()?, reals.next()?];
-        let ledger = [reals.next()?, reals.next()?];
         let z: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let u: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let v: Vec<f64> = reals.by_ref().take(n).collect();
@@ -221,13 +214,12 @@ impl Body {
             dt,
             born,
             born_at,
-            ledger,
             plain_since,
             filling,
+            follows,
             abandoned,
             flagged,
             since_regrid,
-            parent_pinch,
         })
     }
 }

@@ -37,7 +37,8 @@ pub struct Parabola {
     inv_det: f64,
 }
 
-/// Partial derivatives of one parabola coefficient with respect to the lengths of the three cells (volumes kept).
+/// Partial derivatives of the parabola's coefficients with respect to the lengths of the three cells (volumes kept), or to
+/// their volumes (lengths kept).
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Partials {
     pub c0: [f64; 3],
@@ -91,6 +92,16 @@ impl Triple {
         let ((l1, l2), (m1, m2), (r1, r2)) = (solve(0.0, e2_l), solve(e1_c, e2_c), solve(e1_r, 0.0));
         let w = d * d * (1.0 / 12.0);
         Partials { c0: [-w * l2, -own - w * m2 - p.c2 * d * (1.0 / 6.0), -w * r2], c1: [l1, m1, r1], c2: [l2, m2, r2] }
+    }
+
+    /// Derivatives of the parabola with respect to (v_L, v, v_R), all lengths kept: a = v/(pi d). `inverse` as before.
+    #[inline(always)]
+    pub fn partials_by_volume(&self, p: &Parabola, inverse: [f64; 3]) -> Partials {
+        let [left, own, right] = inverse.map(|inverse| inverse * (1.0 / PI));
+        let solve = |e1: f64, e2: f64| ((e1 * p.ql - e2 * p.qr) * p.inv_det, (e1 * p.xl + e2 * p.xr) * p.inv_det);
+        let ((l1, l2), (m1, m2), (r1, r2)) = (solve(0.0, left), solve(-own, -own), solve(right, 0.0));
+        let w = self.d * self.d * (1.0 / 12.0);
+        Partials { c0: [-w * l2, own - w * m2, -w * r2], c1: [l1, m1, r1], c2: [l2, m2, r2] }
     }
 }
 
@@ -183,6 +194,19 @@ mod tests {
             let numeric = (value(up) - value(down)) / (2.0 * eps * length);
             let exact = g[0] * partials.c0[k] + g[1] * partials.c1[k] + g[2] * partials.c2[k];
             assert_relative_eq!(exact, numeric, max_relative = 1e-7);
+            let by_volume = base.partials_by_volume(&p, [1.0 / base.dl, 1.0 / base.d, 1.0 / base.dr]);
+            let area = |by: f64| {
+                let grown = |i: usize, a: f64, d: f64| if i == k { a + by / (PI * d) } else { a };
+                let t = Triple {
+                    al: grown(0, base.al, base.dl),
+                    a: grown(1, base.a, base.d),
+                    ar: grown(2, base.ar, base.dr),
+                    ..base
+                };
+                t.tension()
+            };
+            let exact = g[0] * by_volume.c0[k] + g[1] * by_volume.c1[k] + g[2] * by_volume.c2[k];
+            assert_relative_eq!(exact, (area(1e-6) - area(-1e-6)) / 2e-6, max_relative = 1e-6);
         }
     }
 }

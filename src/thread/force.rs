@@ -4,7 +4,8 @@
 //!   T = capillary tension                      (see [`super::cells`])
 //!     + 3 Oh v du/d^2                          inner extension (Trouton)
 //!     + C v |du|/d du  where du < 0            artificial viscosity, second order in d
-//! and, at the first node after the nozzle, the momentum Q (u_0 - u_1)/4 that enters half a cell.
+//! and, where liquid passes the nodes, the momentum that it carries ([`add_carried`]; at the first node after a nozzle
+//! Q (u_0 - u_1)/4).
 //! Symbols: v cell volume, d its length, du velocity difference across it, all scaled (see [`super`]).
 //! Source: Eggers & Dupont 1994, J. Fluid Mech. 262, 205 (equations); artificial viscosity after von Neumann &
 //! Richtmyer 1950, J. Appl. Phys. 21, 232: recoiling filaments of thin liquid steepen into fronts that the 1-D model
@@ -14,6 +15,7 @@
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::inflow::Inflow;
+use super::mesh::follow::Follow;
 use super::outer::{OuterField, OuterWork};
 use super::rows::{lanes, smallest, total};
 use multiversion::multiversion;
@@ -48,6 +50,10 @@ pub struct Crossing;
 /// Everything one step needs, reused from step to step so that stepping allocates nothing.
 #[derive(Debug, Clone, Default)]
 pub struct Work {
+    /// How the nodes move.
+    pub follow: Follow,
+    /// Cell volumes.
+    pub v: Vec<f64>,
     /// Cell lengths with a ghost at each end.
     pub d: Vec<f64>,
     /// Their inverses; 0 for a ghost of no width.
@@ -62,8 +68,12 @@ pub struct Work {
     pub inertia: Vec<f64>,
     /// Node masses (without).
     pub mass: Vec<f64>,
+    /// Inertia over mass of each node, frozen over a step; empty without an outer liquid.
+    pub added: Vec<f64>,
     /// Derivatives of the tension by the lengths of the left, own and right cell.
     pub h: [Vec<f64>; 3],
+    /// Derivatives of the tension by their volumes.
+    pub g: [Vec<f64>; 3],
     /// Derivative of the tension by the velocity difference.
     pub eta: Vec<f64>,
     /// Outer-liquid terms.
@@ -71,44 +81,59 @@ pub struct Work {
 }
 
 impl Work {
-    /// Fill lengths and squared radii with their ghosts; refuses crossed nodes.
-    pub fn geometry(&mut self, body: &Body, z: &[f64], first_volume: f64) -> Result<(), Crossing> {
+    /// Fill lengths and squared radii with their ghosts, for the volumes in `self.v`; refuses crossed nodes and empty cells.
+    pub fn geometry(&mut self, body: &Body, z: &[f64]) -> Result<(), Crossing> {
         let n = body.v.len();
         for buffer in [&mut self.d, &mut self.inv_d, &mut self.a] {
             buffer.resize(n + 2, 0.0);
         }
         let (d, inv_d, a) = (&mut self.d[1..=n], &mut self.inv_d[1..=n], &mut self.a[1..=n]);
-        lengths(z, &body.v, d, inv_d, a);
+        lengths(z, &self.v, d, inv_d, a);
         // the sum finds a NaN, which the least passes over
-        if !(smallest(d) > 0.0 && total(d).is_finite()) {
+        if !(smallest(d) > 0.0 && total(d).is_finite() && (!self.follow.flowing || smallest(a) > 0.0)) {
             return Err(Crossing);
         }
-        a[0] = first_volume * (1.0 / PI) * inv_d[0];
         (self.d[0], self.inv_d[0], self.a[0]) = ghost(body.left, self.d[1], self.inv_d[1], self.a[1]);
         (self.d[n + 1], self.inv_d[n + 1], self.a[n + 1]) = ghost(body.right, self.d[n], self.inv_d[n], self.a[n]);
         Ok(())
     }
 
-    /// Masses and inertia of the nodes at the start of a step.
-    pub fn masses(&mut self, body: &Body) {
-        let (n, v) = (body.v.len(), &body.v);
+    /// Masses and inertia of the nodes at the start of a step, without added mass.
+    pub fn masses(&mut self) {
+        self.added.clear();
+        self.lump();
+        self.inertia.clone_from(&self.mass);
+    }
+
+    fn lump(&mut self) {
+        let (n, v) = (self.v.len(), &self.v);
         self.mass.resize(n + 1, 0.0);
         self.mass[0] = 0.5 * v[0];
         for (mass, (before, after)) in self.mass[1..n].iter_mut().zip(v.iter().zip(&v[1..])) {
             *mass = 0.5 * (before + after);
         }
         self.mass[n] = 0.5 * v[n - 1];
-        self.inertia.clone_from(&self.mass);
     }
 
-    /// The inflow has changed the first cell's volume: so much for its two nodes. Added mass is in proportion to the node's
-    /// own (and is otherwise frozen over a step, see [`super::outer`]).
-    pub fn first_masses(&mut self, body: &Body, first_volume: f64) {
-        let beyond = body.v.get(1).copied().unwrap_or(0.0);
-        for (i, mass) in [0.5 * first_volume, 0.5 * (first_volume + beyond)].into_iter().enumerate() {
-            self.inertia[i] *= mass / self.mass[i];
-            self.mass[i] = mass;
+    /// The same within a step: the added mass of a node stays in proportion to its own.
+    pub fn masses_within(&mut self, body: &Body) {
+        let (n, flowing) = (self.v.len(), self.follow.flowing);
+        if flowing {
+            self.lump();
+        } else if body.left == End::Nozzle {
+            // only the first cell's volume has changed
+            let beyond = self.v.get(1).copied().unwrap_or(0.0);
+            (self.mass[0], self.mass[1]) = (0.5 * self.v[0], 0.5 * (self.v[0] + beyond));
         }
+        let changed = if flowing { n + 1 } else { 2 };
+        for (i, (inertia, mass)) in self.inertia.iter_mut().zip(&self.mass).take(changed).enumerate() {
+            *inertia = self.added.get(i).map_or(*mass, |ratio| mass * ratio);
+        }
+    }
+
+    /// Node `i`'s inertia over its mass.
+    pub fn ratio(&self, i: usize) -> f64 {
+        self.added.get(i).copied().unwrap_or(1.0)
     }
 }
 
@@ -182,18 +207,13 @@ impl<'a> Cells<'a> {
     }
 }
 
-/// Node forces at (z, u, t). `work.geometry` and the masses must hold for the same state.
-pub fn forces(physics: &Physics, body: &Body, u: &[f64], first_volume: f64, work: &mut Work) {
+/// Node forces at (z, u, t) but for the momentum that liquid carries past the nodes. `work.geometry` and the masses must hold
+/// for the same state.
+pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     work.tension.resize(body.v.len(), 0.0);
-    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &body.v, u);
+    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &work.v, u);
     tensions(physics, &cells, &mut work.tension);
-    if body.left == End::Nozzle {
-        // the first cell's volume differs from the stored one inside a step
-        let (du, inv_d) = (u[1] - u[0], work.inv_d[1]);
-        let (old, new) = (stretching(physics, body.v[0], inv_d, du), stretching(physics, first_volume, inv_d, du));
-        work.tension[0] += new.0 + new.1 - old.0 - old.1;
-    }
-    node_forces(physics, body, u, work);
+    node_forces(physics, body, work);
 }
 
 #[multiversion(targets("x86_64+avx2"))]
@@ -206,7 +226,7 @@ fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64]) {
 }
 
 /// Tensions to forces.
-fn node_forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
+fn node_forces(physics: &Physics, body: &Body, work: &mut Work) {
     let n = body.v.len();
     work.force.resize(n + 1, 0.0);
     let (tension, mass, force) = (&work.tension[..n], &work.mass[..=n], &mut work.force[..=n]);
@@ -217,26 +237,48 @@ fn node_forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
         *force = after - before + mass * physics.bond;
     }
     force[n] = mass[n] * physics.bond - if body.right == End::Outflow { 0.0 } else { tension[n - 1] };
-    if body.left == End::Nozzle {
-        force[1] += 0.25 * PI * u[0] * (u[0] - u[1]);
+}
+
+/// Add the momentum that liquid carries past the nodes, in the form that keeps both momentum and kinetic energy: with
+/// f_i u_i the flow past node i and phi_j = (f_j u_j + f_(j+1) u_(j+1))/2 that through the middle of cell j,
+///   F_i -= (phi_(i-1) (u_i - u_(i-1)) + phi_i (u_(i+1) - u_i))/2.
+/// Added mass goes with the liquid: it bears the same share more.
+pub fn add_carried(body: &Body, u: &[f64], work: &mut Work) {
+    let n = body.v.len();
+    let last = match (work.follow.flowing, body.left) {
+        (true, _) => n,
+        (false, End::Nozzle) => 1,
+        _ => return,
+    };
+    let passes = &work.follow.passes[1..];
+    let through = |j: usize| 0.5 * (passes[j] * u[j] + passes[j + 1] * u[j + 1]) * (u[j + 1] - u[j]);
+    let mut before = through(0);
+    for i in 1..=last {
+        let after = if i < n { through(i) } else { 0.0 };
+        work.force[i] -= 0.5 * work.added.get(i).map_or(1.0, |ratio| *ratio) * (before + after);
+        before = after;
     }
 }
 
-/// Node forces at the start of a step with the derivatives of the tensions, at the state of the last `geometry`: by cell
-/// lengths into `work.h`, by velocity differences into `work.eta`. Mirrored ends are folded into the cell's own
-/// derivative.
+/// Node forces at the start of a step (as [`forces`]) with the derivatives of the tensions, at the state of the last
+/// `geometry`: by cell lengths into `work.h`, by cell volumes into `work.g` (only the first two cells where no liquid passes
+/// the nodes), by velocity differences into `work.eta`. Mirrored ends are folded into the cell's own derivative.
 pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     let n = body.v.len();
-    let [hl, hc, hr] = &mut work.h;
-    for buffer in [&mut work.tension, &mut work.eta, hl, hc, hr] {
+    let Work { d, inv_d, a, v, tension, h, g, eta, .. } = work;
+    for buffer in [&mut *tension, &mut *eta].into_iter().chain(h.iter_mut()).chain(g.iter_mut()) {
         buffer.resize(n, 0.0);
     }
-    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &body.v, u);
-    let [hl, hc, hr] = &mut work.h;
-    tensions_with_derivatives(physics, &cells, &mut work.tension, hl, hc, hr, &mut work.eta);
-    fold(body.left, &mut hl[0], &mut hc[0]);
-    fold(body.right, &mut hr[n - 1], &mut hc[n - 1]);
-    node_forces(physics, body, u, work);
+    let cells = Cells::new(d, inv_d, a, v, u);
+    let ([hl, hc, hr], [gl, gc, gr]) = (h, g);
+    tensions_with_derivatives(physics, &cells, tension, hl, hc, hr, eta);
+    let counted = if work.follow.flowing { n } else { n.min(2) };
+    by_volumes(physics, &cells, &mut gl[..counted], &mut gc[..counted], &mut gr[..counted]);
+    for [outward, own, inward] in [[hl, hc, hr], [gl, gc, gr]] {
+        fold(body.left, &mut outward[0], &mut own[0]);
+        fold(body.right, &mut inward[n - 1], &mut own[n - 1]);
+    }
+    node_forces(physics, body, work);
 }
 
 // Seven separate slices: only so does the compiler know that none overlaps another and make vector code.
@@ -270,10 +312,29 @@ fn tensions_with_derivatives(
     }
 }
 
-/// Power dissipated by the inner viscosity and by the artificial one, at the start of a step.
-pub fn dissipation(physics: &Physics, body: &Body, u: &[f64], work: &Work) -> [f64; 2] {
-    let n = body.v.len();
-    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &body.v, u).of(n);
+/// Derivatives of the first tensions by the volumes of the left, own and right cell.
+#[multiversion(targets("x86_64+avx2"))]
+fn by_volumes(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], gr: &mut [f64]) {
+    let n = gl.len();
+    let cells = cells.of(n);
+    let (gl, gc, gr) = (&mut gl[..n], &mut gc[..n], &mut gr[..n]);
+    for j in 0..n {
+        let triple = cells.triple(j);
+        let parabola = triple.parabola();
+        let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
+        let p = triple.partials_by_volume(&parabola, inverse);
+        let (_, g) = parabola.tension_and_gradient();
+        let (trouton, artificial) = cells.stretching(physics, j);
+        gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
+        gc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] + (trouton + artificial) / cells.v[j];
+        gr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
+    }
+}
+
+/// Power dissipated by the inner viscosity and by the artificial one, at the state of the last forces.
+pub fn dissipation(physics: &Physics, u: &[f64], work: &Work) -> [f64; 2] {
+    let n = work.v.len();
+    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &work.v, u).of(n);
     let of_cell = |j: usize| {
         let (du, (trouton, artificial)) = (cells.u[1][j] - cells.u[0][j], cells.stretching(physics, j));
         (trouton * du, artificial * du)

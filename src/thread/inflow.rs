@@ -67,11 +67,6 @@ impl Inflow {
         self
     }
 
-    /// True if it does not depend on time.
-    pub fn is_steady(&self) -> bool {
-        self.waves.is_empty()
-    }
-
     /// Mean velocity.
     pub fn mean(&self) -> f64 {
         self.mean

@@ -4,10 +4,24 @@
 //! so rho_i = gamma = R = 1; the viscosity of the inner liquid is the Ohnesorge number, gravity is the Bond number and
 //! the mean velocity at the nozzle is sqrt(We). A case scaled to other units gives the same numbers here, bit for bit.
 //!
-//! Equations (Eggers & Dupont 1994, J. Fluid Mech. 262, 205, with full curvature):
-//!   A_t + (A u)_z = 0,
-//!   u_t + u u_z = -K_z + (3 Oh / A) (A u_z)_z + Bo + outer liquid (see [`outer`] and [`closures`]).
-//! Nodes move with the liquid, cells keep their volume exactly, so volume is conserved to round-off.
+//! Equations, whole (with a = h^2, T the tensions, and primes along z; `docs/equations.md` typesets them with sources and ranges):
+//!   a_t + (a u)' = 0,
+//!   pi a (1 + C_m) (u_t + u u') =
+//!       T_cap'                            capillary tension of full curvature            [`cells`]
+//!     + (3 Oh pi a u')'                   inner extension (Trouton)                      [`force`]
+//!     + (pi a C d^2 |u'| u')', u' < 0     artificial viscosity, d the cell               [`force`]
+//!     + pi a Bo                           weight less buoyancy                           [`force`]
+//!     + pi mu_o D (V - u)                 drag of the outer liquid, with the ends        [`outer`], [`closures`]
+//!     + pi a (mu_o c_E w)'                its normal stress                              [`outer`], [`closures`]
+//!     - pi a p_film'                      film between thread and wall                   [`closures::wall`]
+//! with C_m the added mass of the outer liquid (closures::inertia). Discretely, v_j the volumes of the cells, u_i at the nodes,
+//! q_i the way of the liquid past node i:
+//!   dq_i/dt = u_i,  z_i = z_i(0) + theta_i q_i,  v_j = v_j(0) + f_j q_j - f_(j+1) q_(j+1)                [`mesh::follow`]
+//!   I_i du_i/dt = T_i - T_(i-1) + m_i Bo + outer liquid - momentum carried past the node                 [`force`]
+//! by an L-stable scheme of order 3 ([`step`]) whose matrix is the derivative of that force ([`jacobian`]). Where theta = 1
+//! and f = 0 nodes move with the liquid; the volume is conserved to round-off always. What each term does to the
+//! energy: [`power`], [`energy`].
+//! Source: Eggers & Dupont 1994, J. Fluid Mech. 262, 205, for the thread in a gas; the outer terms are closures.
 
 pub mod advance;
 pub mod body;
@@ -22,6 +36,7 @@ pub mod jacobian;
 pub mod load;
 pub mod mesh;
 pub mod outer;
+pub mod power;
 pub mod rheology;
 pub mod rows;
 pub mod step;

@@ -1,7 +1,6 @@
 //! Loops of a step over nodes and cells: slices of one length, no branches, sums in four lanes, so that the compiler makes
 //! vector code of them. The lanes are added in a fixed order: the same numbers on every machine.
 
-use super::body::{Body, End};
 use multiversion::multiversion;
 
 /// Lanes of a sum.
@@ -70,6 +69,24 @@ pub fn largest_stretch(new: &[f64], old: &[f64], k: &[f64]) -> Option<f64> {
     (shortest > 0.0).then_some(stretch)
 }
 
+/// The same of a cell's squared radius where liquid passes the nodes: `v` new and old volumes, `motion` theta and f of the nodes
+/// ([`super::mesh::follow`]).
+#[multiversion(targets("x86_64+avx2"))]
+pub fn largest_change(new: &[f64], old: &[f64], v: [&[f64]; 2], motion: [&[f64]; 2], k: &[f64]) -> Option<f64> {
+    let n = new.len() - 1;
+    let (new, old, k) = (&new[..=n], &old[..=n], &k[..=n]);
+    let ([v_new, v_old], [moves, passes]) = (v.map(|v| &v[..n]), motion.map(|x| &x[..=n]));
+    let cell = |j: usize| {
+        let length = new[j + 1] - new[j];
+        let (least, emptiest) = (smaller(old[j + 1] - old[j], length), smaller(v_old[j], v_new[j]));
+        let stretched = (moves[j + 1] * k[j + 1] - moves[j] * k[j]) / least;
+        let filled = (passes[j] * k[j] - passes[j + 1] * k[j + 1]) / emptiest;
+        ((filled - stretched).abs(), smaller(length, v_new[j]))
+    };
+    let (change, least) = lanes(n, (0.0, f64::INFINITY), |a, b| (larger(a.0, b.0), smaller(a.1, b.1)), cell);
+    (least > 0.0).then_some(change)
+}
+
 /// Sum of m k^2, sum of m, largest |u|.
 #[multiversion(targets("x86_64+avx2"))]
 pub fn momenta(k: &[f64], m: &[f64], u: &[f64]) -> (f64, f64, f64) {
@@ -104,30 +121,5 @@ pub fn weigh<const DONE: usize>(start: &[f64], k: [&[f64]; DONE], w: [f64; DONE]
             sum += w[s] * k[s][i];
         }
         out[i] = sum;
-    }
-}
-
-/// Response of the tension of every cell to the growth of its neighbourhood; `growth` has an entry before and after.
-#[multiversion(targets("x86_64+avx2"))]
-pub fn pulls(h: &[Vec<f64>; 3], growth: &[f64], out: &mut [f64]) {
-    let n = out.len();
-    let [hl, hc, hr] = [&h[0][..n], &h[1][..n], &h[2][..n]];
-    let (before, own, after) = (&growth[..n], &growth[1..=n], &growth[2..n + 2]);
-    for j in 0..n {
-        out[j] = hl[j] * before[j] + hc[j] * own[j] + hr[j] * after[j];
-    }
-}
-
-/// Add to every node what the cells at its sides pull.
-#[multiversion(targets("x86_64+avx2"))]
-pub fn add_pulls(body: &Body, pull: &[f64], rhs: &mut [f64]) {
-    let n = pull.len();
-    rhs[0] += pull[0];
-    for (rhs, (before, after)) in rhs[1..n].iter_mut().zip(pull.iter().zip(&pull[1..])) {
-        *rhs += after - before;
-    }
-    // at an outflow the thread beyond pulls back just as hard
-    if body.right != End::Outflow {
-        rhs[n] -= pull[n - 1];
     }
 }

@@ -113,6 +113,7 @@ pub fn outcome() -> Outcome {
         error_bar: None,
         model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
         conservation: Conservation { volume_relative: 1e-14, energy_relative: 2e-4 },
+        budget: Default::default(),
         cost: Cost { wall_s: 0.25, steps: 1234, cells_max: 321 },
         warnings: vec![Warning { code: "invented".into(), text: "only a test".into() }],
         cautions: vec!["Wear eye protection.".into()],

@@ -87,11 +87,24 @@ impl Outer {
     /// without `wall` the liquid is unbounded and at rest.
     #[inline(always)]
     pub fn local(&self, a: f64, reference_radius: f64, wall: Option<f64>) -> Local {
+        self.within(a, reference_radius, wall, false)
+    }
+
+    /// The same where the thread is its own envelope, h_ref = h: `_a` is then the derivative along both.
+    #[inline(always)]
+    pub fn alone(&self, a: f64, wall: Option<f64>) -> Local {
+        self.within(a, a.max(0.0).sqrt(), wall, true)
+    }
+
+    #[inline(always)]
+    fn within(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> Local {
         let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
         let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
         let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
         let ln_y = y_e.ln();
-        let y_e_a = free / sheared;
+        // R_e^2 is of second degree in R_w and h_ref together
+        let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
+        let y_e_a = free * (1.0 - y_e * sheared_a) / sheared;
         let y_e_wall = -free * y_e * sheared_wall / sheared;
 
         let (drag, drag_y) = drag::coefficient(y_e, ln_y, self.inverse_ratio);

@@ -22,6 +22,7 @@ pub fn is_due(body: &Body, fineness: &Fineness, wall: &Wall, s: &mut Vec<f64>) -
         let ratio = (body.z[j + 1] - body.z[j]) / s;
         needed += ratio;
         let allowed = match (j, body.left, body.filling) {
+            _ if body.follows => REGRID_STRETCH,
             (0, End::Nozzle, true) => REGRID_STRETCH_FILLING,
             (0, End::Nozzle, false) => REGRID_STRETCH_FIRST,
             _ => REGRID_STRETCH,

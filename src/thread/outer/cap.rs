@@ -16,8 +16,9 @@
 use super::OuterField;
 use crate::thread::closures::ends::{elongated, felt_at, round_end};
 
-/// An end reaches back to where the body is thinner than this share of the radius it had since the pole.
-const NECK_SHARE: f64 = 0.6;
+/// An end reaches back to where the body is thinner than about 0.6 of the radius it had since the pole: it fades out between these
+/// shares of the squared radius.
+const NECK_SHARE: (f64, f64) = (0.26, 0.46);
 /// Share of an end's length over which it fades out at the neck.
 const FADE: f64 = 0.2;
 /// Keeps a cap right at the tip from dividing by no stream at all.
@@ -54,14 +55,19 @@ pub struct Cap {
 /// Largest squared radius between a pole and the first neck, the volume over pi there, and the mean over that volume of the
 /// share of the stream, from cells (squared radius, length, share) in order away from the pole.
 fn bulge(cells: impl Iterator<Item = (f64, f64, f64)>) -> (f64, f64, f64) {
-    let (mut largest, mut volume, mut carried) = (0.0f64, 0.0, 0.0);
+    let (mut largest, mut volume, mut carried, mut within) = (0.0f64, 0.0, 0.0, 1.0f64);
     for (a, d, share) in cells {
-        if a < NECK_SHARE * NECK_SHARE * largest {
-            break;
+        if a > largest {
+            // beyond a neck that is half passed a wider bulge counts by half
+            largest += within * (a - largest);
+        } else {
+            within = within.min(smooth((a / largest - NECK_SHARE.0) / (NECK_SHARE.1 - NECK_SHARE.0)));
+            if within == 0.0 {
+                break;
+            }
         }
-        largest = largest.max(a);
-        volume += a * d;
-        carried += a * d * share;
+        volume += within * a * d;
+        carried += within * a * d * share;
     }
     (largest, volume, carried / volume)
 }

@@ -14,7 +14,8 @@
 //! recalled; 0.0314 our boundary elements), above 1.2 it falls to 0.02. Of these 1 was chosen with eleven rows of the boundary-
 //! element table in view (1, 2, 7, 22, 28, 33, 44, 49, 51, 52, 80): a smaller slope lets a far drop thin the drag on a thread, which then
 //! pinches at its tip's end where the reference pinches at the drop's (27 of 74 rows at 0.1, 3 at 1). Drop sizes do not feel it.
-//! Holds for: see the closures. Added mass, envelope and ends are frozen where derivatives are taken.
+//! Holds for: see the closures. Added mass, ends, and the envelope where it is a neighbour's are frozen over a step; the
+//! derivatives are those of the rest.
 
 pub mod cap;
 pub mod profile;
@@ -29,11 +30,13 @@ use super::closures::{Local, Outer, ends, wall};
 use super::force::Work;
 use cap::{Cap, Share};
 use profile::Wall;
-use response::{by_velocity, drag_by_position, stress_by_length};
+use response::{Own, by_velocity, drag_on, stress_in};
 use std::f64::consts::PI;
 
 /// Slope of the envelope.
 const ENVELOPE_SLOPE: f64 = 1.0;
+/// Stands for the envelope of a cell that is its own: it then moves with the cell within a step.
+const ALONE: f64 = 0.0;
 /// Laplace number of the outer liquid on the pinned radius above which its boundary layer is looked at (it matters above ~10).
 const LAYER_FROM: f64 = 1.0;
 /// Confinement (squared) at which the added mass is held: beyond it the film's pressure holds.
@@ -54,12 +57,12 @@ pub struct OuterField {
     pub end_share: f64,
 }
 
-/// Squared radius at a node and its derivatives by the lengths of the cells before and after it.
+/// Squared radius at a node and its derivatives by the lengths and by the volumes of the cells before and after it.
 #[derive(Debug, Clone, Copy, Default)]
 struct NodeArea {
     a: f64,
-    by_before: f64,
-    by_after: f64,
+    by_length: [f64; 2],
+    by_volume: [f64; 2],
 }
 
 /// Per-cell and per-node values of the outer terms.
@@ -67,21 +70,19 @@ struct NodeArea {
 pub struct OuterWork {
     envelope: Vec<f64>,
     ends: Vec<Share>,
-    shelter: Vec<(f64, f64)>,
     node: Vec<NodeArea>,
     stress: Vec<f64>,
-    /// Derivatives of the drag on the two nodes of a cell by their positions: lower by lower, lower by upper, ...
-    drag_by_z: Vec<[f64; 4]>,
-    /// The same of drag and stress by velocity.
+    film_stress: Vec<f64>,
+    /// Derivatives of drag and stress on the two nodes of a cell by their velocities: lower by lower, lower by upper, ...
     by_u: Vec<[f64; 4]>,
-    /// Derivatives of a cell's stress by the lengths of the cells before, here and after.
-    stress_by_d: Vec<[f64; 3]>,
-    /// Derivatives of the pull on node i = 1.. by the lengths of cells i-2 .. i+1.
-    pull_by_d: Vec<[f64; 4]>,
-    /// Largest h/R_w at the last evaluation.
-    pub confinement: f64,
-    /// Power that the outer liquid put into the body at the last evaluation.
-    pub power: f64,
+    /// Derivatives of the drag on the two nodes of a cell by its length, its place and its volume.
+    drag_by: Vec<[Own; 2]>,
+    /// Derivatives of a cell's stress by the lengths and the volumes of the cells before, here and after, and by its place.
+    stress_by: Vec<([f64; 3], [f64; 3], f64)>,
+    /// Power that drag, normal stress and film put into the body at the last evaluation.
+    pub drag: f64,
+    pub pull: f64,
+    pub film: f64,
 }
 
 /// The closures in one cell, joined and weighted.
@@ -90,7 +91,8 @@ struct CellTerms {
     drag: ends::Joined,
     shelter: (f64, f64),
     film: wall::Film,
-    wall_slope: f64,
+    /// Slope of the wall.
+    flank: f64,
 }
 
 /// How a cell moves relative to its interface.
@@ -155,70 +157,88 @@ impl OuterField {
             let a = 0.5 * (a[i.saturating_sub(1)] + a[i.min(n - 1)]);
             let wall = self.wall.next(*place, &mut from);
             let y = wall.map_or(0.0, |(radius, _)| (a / (radius * radius)).min(MASS_LIMIT));
-            work.inertia[i] += self.density_ratio * inertia::added_mass(y).max(floor) * work.mass[i];
+            let ratio = 1.0 + self.density_ratio * inertia::added_mass(y).max(floor);
+            work.added.push(ratio);
+            work.inertia[i] = ratio * work.mass[i];
         }
     }
 
-    /// Add the outer forces at (z, u) to `work.force`; with `DERIVATIVES` also fill the blocks.
+    /// Add the outer forces at (z, u) to `work.force`; with `DERIVATIVES` envelope and ends are found anew and the blocks filled.
     pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
         o.stress.resize(n, 0.0);
-        o.by_u.resize(n, [0.0; 4]);
-        o.drag_by_z.resize(n, [0.0; 4]);
-        o.stress_by_d.resize(n, [0.0; 3]);
+        o.film_stress.resize(n, 0.0);
+        if DERIVATIVES {
+            o.by_u.resize(n, [0.0; 4]);
+            o.drag_by.resize(n, [Own::default(); 2]);
+            o.stress_by.resize(n, Default::default());
+        }
         node_areas(body, &work.d, &work.a, &mut o.node);
+        let at_tip = self.wall.radius(0.0);
         if DERIVATIVES || o.ends.len() != n {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
-            o.shelter.clear();
-            let (at_tip, mut from) = (self.wall.radius(0.0), 0);
-            let middles = z.windows(2).map(|z| 0.5 * (z[0] + z[1]));
-            o.shelter.extend(middles.map(|z| self.sheltered_within(z, self.wall.next(z, &mut from), at_tip)));
-            self.find_ends(body, z, &work.a, &o.shelter, &mut o.ends);
+            self.find_ends(body, z, &work.a, &mut o.ends);
         }
-        (o.confinement, o.power) = (0.0, 0.0);
-        let (mu, mut from) = (self.liquids.viscosity, 0);
+        (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
+        let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
         for j in 0..n {
-            let (d, a) = (work.d[j + 1], work.a[j + 1]);
-            let wall = self.wall.next(0.5 * (z[j] + z[j + 1]), &mut from);
-            let terms = self.cell(wall, a, o.envelope[j], o.ends[j], o.shelter[j], &mut o.confinement);
+            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
+            let wall = self.wall.next(middle, &mut from);
+            let shelter = self.sheltered_within(middle, wall, at_tip);
+            let terms = self.cell(wall, a, o.envelope[j], o.ends[j], shelter);
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
+            o.film_stress[j] = -PI * terms.film.pressure;
+            pressed |= terms.film.pressure != 0.0;
             for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
                 let drag = 0.5 * PI * mu * d * terms.drag.drag * (terms.drag.velocity - u);
                 work.force[i] += drag;
-                o.power += drag * u;
+                // a pinned node does no work
+                if i > 0 || !body.left.is_fixed() {
+                    o.drag += drag * u;
+                }
             }
             if DERIVATIVES {
                 let nodes = (o.node[j], o.node[j + 1]);
                 o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
-                o.drag_by_z[j] = drag_by_position(&terms, mu, (d, a), (u[j], u[j + 1]));
-                o.stress_by_d[j] = stress_by_length(&terms, mu, (d, a), nodes, &motion);
+                o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
+                o.stress_by[j] = stress_in(&terms, mu, (d, a), nodes, &motion);
             }
         }
         for (i, u) in u.iter().enumerate().take(n).skip(1) {
             let pull = o.node[i].a * (o.stress[i] - o.stress[i - 1]);
             work.force[i] += pull;
-            o.power += pull * u;
+            o.pull += pull * u;
         }
-        if DERIVATIVES {
-            o.find_pulls();
+        if pressed {
+            for (i, u) in u.iter().enumerate().take(n).skip(1) {
+                o.film += o.node[i].a * (o.film_stress[i] - o.film_stress[i - 1]) * u;
+            }
+            o.pull -= o.film;
         }
         work.outer = o;
     }
 
     /// What every cell has of the drop-shaped ends.
-    fn find_ends(&self, body: &Body, z: &[f64], a: &[f64], shelter: &[(f64, f64)], ends: &mut Vec<Share>) {
+    fn find_ends(&self, body: &Body, z: &[f64], a: &[f64], ends: &mut Vec<Share>) {
         let n = body.v.len();
         ends.clear();
         ends.resize(n, Share::default());
-        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], shelter[j].0);
+        if body.left != End::Tip && body.right != End::Tip {
+            return;
+        }
+        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+        let middles = z.windows(2).map(|z| 0.5 * (z[0] + z[1]));
+        let shelter: Vec<f64> =
+            middles.map(|z| self.sheltered_within(z, self.wall.next(z, &mut from), at_tip).0).collect();
+        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], shelter[j]);
         let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, (0..n).map(cell)));
         let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
         for cap in [left, right].into_iter().flatten() {
             for (j, end) in ends.iter_mut().enumerate() {
-                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1], shelter[j].0);
+                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1], shelter[j]);
                 if share.weight > end.weight {
                     *end = share;
                 }
@@ -227,26 +247,16 @@ impl OuterField {
     }
 
     #[inline(always)]
-    fn cell(
-        &self,
-        at: Option<(f64, f64)>,
-        a: f64,
-        envelope: f64,
-        end: Share,
-        shelter: (f64, f64),
-        confinement: &mut f64,
-    ) -> CellTerms {
+    fn cell(&self, at: Option<(f64, f64)>, a: f64, envelope: f64, end: Share, shelter: (f64, f64)) -> CellTerms {
         let wall = at.map(|(radius, _)| radius);
-        let mut local = self.liquids.local(a, envelope, wall);
-        for value in [&mut local.c_e, &mut local.c_e_a] {
+        let mut local =
+            if envelope == ALONE { self.liquids.alone(a, wall) } else { self.liquids.local(a, envelope, wall) };
+        for value in [&mut local.c_e, &mut local.c_e_a, &mut local.c_e_wall] {
             *value *= 1.0 - end.weight;
         }
         let drag = ends::mix(local.drag, shelter.0 * local.u_eq, end.drag, end.drift, end.weight);
         let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
-        if let Some(radius) = wall {
-            *confinement = confinement.max(a.max(0.0).sqrt() / radius);
-        }
-        CellTerms { local, drag, shelter, film, wall_slope: at.map_or(0.0, |(_, slope)| slope) }
+        CellTerms { local, drag, shelter, film, flank: at.map_or(0.0, |(_, slope)| slope) }
     }
 }
 
@@ -270,24 +280,29 @@ fn pulled(i: usize, n: usize, a: f64) -> f64 {
 /// Squared radius at every node (known at a tip and a nozzle) with its derivatives.
 fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
     let n = body.v.len();
-    let end = |side: End, inner: f64| match side {
+    let end = |side: End, k: usize, cell: usize| match side {
         End::Nozzle => NodeArea { a: 1.0, ..NodeArea::default() },
         End::Tip => NodeArea::default(),
-        End::Symmetry | End::Outflow => NodeArea { a: inner, ..NodeArea::default() },
+        End::Symmetry | End::Outflow => {
+            let mut node = NodeArea { a: a[cell], ..NodeArea::default() };
+            (node.by_length[k], node.by_volume[k]) = (-a[cell] / d[cell], 1.0 / (PI * d[cell]));
+            node
+        }
     };
     out.clear();
-    out.push(end(body.left, a[1]));
+    out.push(end(body.left, 1, 1));
     for i in 1..n {
         let (dl, dr, al, ar) = (d[i], d[i + 1], a[i], a[i + 1]);
         let inverse = 1.0 / (dl + dr);
         let mean = (al * dr + ar * dl) * inverse;
-        let (by_before, by_after) = ((ar - al * dr / dl - mean) * inverse, (al - ar * dl / dr - mean) * inverse);
-        out.push(NodeArea { a: mean, by_before, by_after });
+        let by_length = [(ar - al * dr / dl - mean) * inverse, (al - ar * dl / dr - mean) * inverse];
+        let by_volume = [dr / (PI * dl) * inverse, dl / (PI * dr) * inverse];
+        out.push(NodeArea { a: mean, by_length, by_volume });
     }
-    out.push(end(body.right, a[n]));
+    out.push(end(body.right, 0, n));
 }
 
-/// Envelope radius of every cell.
+/// Envelope radius of every cell, or [`ALONE`].
 fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<f64>) {
     out.clear();
     out.extend(a[1..=n].iter().map(|a| a.max(0.0).sqrt()));
@@ -296,5 +311,10 @@ fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<f64>) {
     }
     for j in (1..n).rev() {
         out[j - 1] = out[j - 1].max(out[j] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
+    }
+    for (out, a) in out.iter_mut().zip(&a[1..=n]) {
+        if *out <= a.max(0.0).sqrt() {
+            *out = ALONE;
+        }
     }
 }

@@ -1,6 +1,5 @@
 use super::profile::Wall;
 use super::*;
-use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::thread::force::Physics;
 use crate::thread::force::forces;
 use crate::thread::inflow::Inflow;
@@ -16,82 +15,16 @@ fn physics(wall: Wall, ratio: f64) -> Physics {
     }
 }
 
-fn body(left: End, right: End) -> Body {
-    let z: Vec<f64> = (0..=60).map(|i| f64::from(i) / 10.0).collect();
-    let tip = |z: f64| if right == End::Tip { 1.0 - (z / 6.0).powi(8) } else { 1.0 };
-    let area = move |z: f64| (1.0 + 0.3 * (1.1 * z).sin()) * tip(z);
-    Body::from_profile(z, left, right, area, |z| 0.02 + 0.01 * (0.7 * z).sin())
-}
-
-/// Outer forces alone at (z, u).
-fn outer_forces(physics: &Physics, body: &Body, z: &[f64], u: &[f64]) -> (Vec<f64>, Work) {
-    let mut work = Work::default();
-    work.geometry(body, z, body.v[0]).expect("cells in order");
-    work.masses(body);
-    forces(physics, body, u, body.v[0], &mut work);
+/// Outer forces alone.
+fn outer_forces(physics: &Physics, body: &Body) -> Vec<f64> {
+    let mut work = Work { v: body.v.clone(), ..Work::default() };
+    work.geometry(body, &body.z).expect("cells in order");
+    work.masses();
+    forces(physics, body, &body.u, &mut work);
     let inner = work.force.clone();
     let field = physics.outer.as_ref().expect("an outer liquid");
-    field.add_forces::<true>(body, z, u, &mut work);
-    (work.force.iter().zip(&inner).map(|(all, inner)| all - inner).collect(), work)
-}
-
-// Envelope and ends are frozen in the derivatives; what that leaves out is seen in the tolerances of the positions.
-#[test]
-fn the_matrix_agrees_with_differences() {
-    let profile = Wall::profile(
-        (0..=20).map(|i| 0.5 * f64::from(i)).collect(),
-        (0..=20).map(|i| 3.0 + 0.05 * f64::from(i)).collect(),
-    );
-    for (wall, left, right, tolerance) in [
-        (Wall::Uniform(3.0), End::Nozzle, End::Symmetry, 1e-2),
-        (profile, End::Symmetry, End::Symmetry, 2e-2),
-        (Wall::Unbounded, End::Tip, End::Tip, 0.2),
-    ] {
-        let physics = physics(wall, 0.5);
-        let body = body(left, right);
-        let n = body.cells();
-        let (_, work) = outer_forces(&physics, &body, &body.z, &body.u);
-        let matrix = |inv_c: f64| {
-            let mut matrix = Pentadiagonal::default();
-            matrix.reset(n + 1);
-            work.outer.add_to_matrix(inv_c, &mut matrix);
-            matrix
-        };
-        let (by_u, both) = (matrix(0.0), matrix(1.0));
-        let row = |m: &Pentadiagonal, i: usize| [m.lower2[i], m.lower1[i], m.diag[i], m.upper1[i], m.upper2[i]];
-        for which in [0, 1] {
-            let (mut scale, mut worst) = (0.0f64, 0.0f64);
-            for k in 3..n - 3 {
-                let shifted = |by: f64| {
-                    let (mut z, mut u) = (body.z.clone(), body.u.clone());
-                    if which == 0 {
-                        u[k] += by
-                    } else {
-                        z[k] += by
-                    }
-                    outer_forces(&physics, &body, &z, &u).0
-                };
-                let (up, down) = (shifted(1e-6), shifted(-1e-6));
-                let mut slide = vec![0.0; n + 1];
-                slide[k] = 1.0;
-                let mut response = vec![0.0; n + 1];
-                let mut growth = vec![0.0; n + 2];
-                (growth[k], growth[k + 1]) = (1.0, -1.0);
-                work.outer.add_position_response(&slide, &growth, 1.0, &mut response);
-                for i in k - 2..=k + 2 {
-                    let difference = (up[i] - down[i]) / 2e-6;
-                    let velocity = -row(&by_u, i)[k + 2 - i];
-                    let position = -row(&both, i)[k + 2 - i] - velocity;
-                    assert!((position - response[i]).abs() < 1e-9 * (1.0 + position.abs()));
-                    let ours = if which == 0 { velocity } else { position };
-                    scale = scale.max(difference.abs());
-                    worst = worst.max((ours - difference).abs());
-                }
-            }
-            let tolerance = if which == 0 { 1e-6 } else { tolerance };
-            assert!(worst < tolerance * scale, "{left:?} {which}: {worst} {scale}");
-        }
-    }
+    field.add_forces::<true>(body, &body.z, &body.u, &mut work);
+    work.force.iter().zip(&inner).map(|(all, inner)| all - inner).collect()
 }
 
 // A sphere at rest in an unbounded liquid that moves through it feels Hadamard and Rybczynski's drag 6 pi mu r HR U (1911).
@@ -101,7 +34,7 @@ fn published_drag_on_a_free_drop() {
     let mu = physics.outer.as_ref().expect("an outer liquid").liquids.viscosity;
     let z: Vec<f64> = (0..=100).map(|i| 1.4 * f64::from(i) / 100.0).collect();
     let drop = Body::from_profile(z, End::Tip, End::Tip, |z| z * (1.4 - z), |_| 0.01);
-    let (force, _) = outer_forces(&physics, &drop, &drop.z, &drop.u);
+    let force = outer_forces(&physics, &drop);
     let drag: f64 = force.iter().sum();
     let exact = -6.0 * PI * mu * 0.7 * (2.0 / 3.0 + 2.0) / 3.0 * 0.01;
     assert!((drag / exact - 1.0).abs() < 0.02, "{drag} {exact}");
@@ -116,7 +49,7 @@ fn theory_core_annular_flow_is_in_balance() {
     let u = field.liquids.local(1.0, 1.0, Some(2.0)).u_eq;
     let z: Vec<f64> = (0..=30).map(|i| f64::from(i) / 5.0).collect();
     let thread = Body::from_profile(z, End::Symmetry, End::Symmetry, |_| 1.0, |_| u);
-    let (force, _) = outer_forces(&physics, &thread, &thread.z, &thread.u);
+    let force = outer_forces(&physics, &thread);
     assert!(force.iter().all(|f| f.abs() < 1e-12), "{force:?}");
 }
 
