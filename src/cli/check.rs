@@ -11,7 +11,7 @@ use crate::limits::base_flow::{BaseFlow, JetDiameter, base_flow, jet};
 use crate::limits::expected::{Camera, Expected, FRAMES_PER_DROP, camera, expected};
 use crate::limits::model_error::model_error;
 use crate::limits::{cautions, warnings};
-use crate::outcome::{Groups, ModelError, Warning};
+use crate::outcome::{Groups, Mode, ModelError, Warning};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -262,7 +262,7 @@ fn expected_page(page: &mut Page, c: &Checked) {
     page.fact("mode", &format!("{}: {}", e.mode, e.text));
     page.fact_if("drop diameter", e.drop_diameter_m.map(|d| format!("about {}, from {}", length(d), e.drop_diameter_by)));
     page.fact_if("drop rate", e.rate_per_s.map(|r| format!("about {}", rate(r))));
-    if e.mode != "none" {
+    if e.mode != Mode::None {
         page.fact("model error of a run", &c.model_error.words());
     }
     page.fact_if(

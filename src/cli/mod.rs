@@ -4,6 +4,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 
+pub mod answer;
 pub mod case_file;
 pub mod clock;
 pub mod film;

@@ -144,9 +144,9 @@ fn summed_up(inputs: &[Input], answers: &[Answered]) -> Uncertain {
     let mut modes: Vec<ModeShare> = Vec::new();
     for (_, s) in &good {
         let share = 1.0 / good.len() as f64;
-        match modes.iter_mut().find(|m| m.mode == s.mode) {
+        match modes.iter_mut().find(|m| m.mode == s.mode.word()) {
             Some(mode) => mode.share += share,
-            None => modes.push(ModeShare { mode: s.mode.clone(), share }),
+            None => modes.push(ModeShare { mode: s.mode.to_string(), share }),
         }
     }
     modes.sort_by(|a, b| b.share.total_cmp(&a.share).then_with(|| a.mode.cmp(&b.mode)));
@@ -251,7 +251,7 @@ fn statement(found: &Uncertain) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outcome::Outcome;
+    use crate::outcome::{Mode, Outcome};
     use crate::study::evaluate::Length;
     use crate::study::synthetic;
     use approx::assert_relative_eq;
@@ -274,7 +274,7 @@ mod tests {
     /// Invented: the diameter is a straight line of the tension, with a little of the flow.
     fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
         let d = 60e-6 * (case.tension / 7e-3) * (1.0 + 0.2 * (case.inner.flow / 4e-11 - 1.0));
-        Ok(synthetic::outcome(case, if case.tension > 8.4e-3 { "jetting" } else { "dripping" }, Some(d), 0.0))
+        Ok(synthetic::outcome(case, if case.tension > 8.4e-3 { Mode::Jetting } else { "dripping" }, Some(d), 0.0))
     }
 
     fn go(points: u32, threads: usize) -> Uncertain {

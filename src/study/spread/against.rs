@@ -26,7 +26,7 @@ pub fn against(measured: &Spread, run: &Summary) -> Against {
     let difference = run.primary.mean_diameter_m.map(|d| measured.mean_m / d - 1.0);
     Against {
         title: run.title.clone(),
-        mode: run.mode.clone(),
+        mode: run.mode.to_string(),
         mean_diameter_m: run.primary.mean_diameter_m,
         cv: run.primary.cv,
         cv_interval95: run.primary.cv_interval95,
@@ -83,6 +83,7 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outcome::Mode;
     use crate::study::spread::{DropReadings, Known, analyse};
     use crate::study::synthetic;
 
@@ -108,7 +109,7 @@ mod tests {
             DropReadings::from_diameters(i.to_string(), &[d, d + 0.02e-6])
         };
         let measured = analyse(&(0..12).map(drop).collect::<Vec<_>>(), &Known::default());
-        let mut run = synthetic::outcome(&synthetic::case(), "dripping", Some(97e-6), 0.0).summary;
+        let mut run = synthetic::outcome(&synthetic::case(), Mode::Dripping, Some(97e-6), 0.0).summary;
         let mut said = |error: Option<f64>| {
             run.primary.model_error_relative = error;
             against(&measured, &run).statement
