@@ -110,7 +110,7 @@ fn a_run_tells_and_records_what_happened() {
         .run(&["-o", "run.h5"])
         .assert()
         .success()
-        .stdout(contains("What happened").and(contains("primary")).and(contains("\u{1b}").not()))
+        .stdout(contains("In short").and(contains("primary")).and(contains("\u{1b}").not()))
         .stderr(contains("record written to run.h5"));
     assert_eq!(bench.names(), ["run.h5", "tap.toml"]);
     let recorded = record::read(&bench.path("run.h5")).unwrap();

@@ -16,6 +16,7 @@ pub mod source;
 pub mod studies;
 pub mod summary;
 pub mod text;
+pub mod trial;
 pub mod uncertain;
 
 macro_rules! commands {

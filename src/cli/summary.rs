@@ -136,8 +136,9 @@ fn drops(page: &mut Page, s: &Summary, all: bool) {
         listed.truncate(DROPS_SHOWN);
     }
     page.heading(if all { "Drops" } else { "Primary drops" });
+    let columns = if page.is_narrow() { 3 } else { 6 };
     page.table(
-        &["kind", "time", "diameter", "volume", "position", "velocity"],
+        &["kind", "time", "diameter", "volume", "position", "velocity"][..columns],
         &listed.iter().map(|d| row(d)).collect::<Vec<_>>(),
     );
     if listed.len() < s.drops.len() {

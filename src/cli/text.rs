@@ -78,6 +78,11 @@ impl Page {
         Page { width, text: String::new() }
     }
 
+    /// Whether only narrow tables fit.
+    pub fn is_narrow(&self) -> bool {
+        self.width < NARROW
+    }
+
     fn line(&mut self, text: &str) {
         self.text.push_str(text.trim_end());
         self.text.push('\n');

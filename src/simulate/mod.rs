@@ -321,7 +321,7 @@ impl Patience {
             Stop::Drops(n) if !setup.half_wave => {
                 let wanted = n as usize;
                 let most = if wanted < SETTLES_FROM { wanted } else { GOES_ON.0 * wanted + GOES_ON.1 };
-                let until = PATIENCE * (most.min(4 * wanted) as f64 + 3.0) * period(setup) + 3.0 * transit;
+                let until = PATIENCE * (most as f64 + 3.0) * period(setup) + 3.0 * transit;
                 Patience { wanted, most, settled: false, until }
             }
             _ => Patience { wanted: usize::MAX, most: usize::MAX, settled: false, until: f64::INFINITY },

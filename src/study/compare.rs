@@ -310,7 +310,7 @@ mod tests {
     fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
         let speed = narrowest_speed(case).unwrap_or(1.0);
         let d = 60e-6 * (case.tension / 7e-3) * (4e-3 / speed).powf(0.3);
-        Ok(synthetic::outcome(case, if speed > 0.5 { Mode::Jetting } else { "dripping" }, Some(d), 0.0))
+        Ok(synthetic::outcome(case, if speed > 0.5 { Mode::Jetting } else { Mode::Dripping }, Some(d), 0.0))
     }
 
     fn go(a: Case, b: Case) -> Comparison {

@@ -87,7 +87,7 @@ fn coarse_runs_of_another_mode_are_not_asked_where_it_ends() {
         let base = synthetic::case();
         let coarse = case.run.accuracy == Accuracy::Coarse;
         let diameter = 60e-6 * (case.tension / base.tension).powf(0.5);
-        Ok(synthetic::outcome(case, if coarse { Mode::Jetting } else { "dripping" }, Some(diameter), 0.0))
+        Ok(synthetic::outcome(case, if coarse { Mode::Jetting } else { Mode::Dripping }, Some(diameter), 0.0))
     };
     let mut case = synthetic::case();
     case.run.accuracy = Accuracy::Standard;
