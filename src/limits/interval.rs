@@ -122,16 +122,19 @@ mod tests {
         size(case, Mode::Dripping, Some(diameter), &model_error(case, Mode::Dripping), None, &warnings(case))
     }
 
-    // By hand: the co-flow example has a model error e and a tension of +-30 %; nothing else.
+    // By hand: the co-flow example has a model error e, a tension of +-30 % and a viscosity of +-10 %; nothing else.
     #[test]
     fn theory_causes_are_joined_in_quadrature() {
         let case = example("coflow");
         let found = told(&case, 100e-6);
         let e = 1.645 * model_error(&case, Mode::Dripping).relative.expect("inside of the reference");
-        let t = 0.27 * sensitivity(&case, Mode::Dripping, "interface.tension").expect("a law").abs();
-        assert_eq!(found.share.len(), 2, "{found:?}");
-        assert_relative_eq!(found.high_m.expect("known"), 100e-6 * (1.0 + e.hypot(t)), max_relative = 1e-9);
-        assert_relative_eq!(found.low_m.expect("known"), 100e-6 * (1.0 - e.hypot(t)), max_relative = 1e-9);
+        let slope = |key| sensitivity(&case, Mode::Dripping, key).expect("a law").abs();
+        // the tolerance of the oil's viscosity is that of the table of liquids
+        let (t, v) = (0.27 * slope("interface.tension"), 0.09 * slope("inner.viscosity"));
+        assert_eq!(found.share.len(), 3, "{found:?}");
+        let all = e.hypot(t).hypot(v);
+        assert_relative_eq!(found.high_m.expect("known"), 100e-6 * (1.0 + all), max_relative = 1e-9);
+        assert_relative_eq!(found.low_m.expect("known"), 100e-6 * (1.0 - all), max_relative = 1e-9);
         assert!(!found.at_least && (0.02..0.2).contains(&t), "{t}");
     }
 
@@ -148,11 +151,8 @@ mod tests {
     fn without_any_number_there_is_no_interval() {
         let jet = example("jet");
         let found = size(&jet, Mode::Jetting, Some(1e-3), &model_error(&jet, Mode::Jetting), None, &[]);
-        assert!(
-            found.low_m.is_none() && found.at_least || found.share.iter().any(|c| c.relative.is_some()),
-            "{found:?}"
-        );
-        assert_eq!(told(&example("coflow"), f64::NAN).share.len(), 2);
+        assert_eq!(found.low_m.is_some(), found.share.iter().any(|c| c.relative.is_some()), "{found:?}");
+        assert!(found.at_least, "{found:?}");
         let none = size(&jet, Mode::Jetting, None, &ModelError::default(), None, &[]);
         assert_eq!(none, Size::default());
     }

@@ -1,7 +1,7 @@
 //! Measured beside predicted.
 
 use super::Spread;
-use crate::outcome::Summary;
+use crate::outcome::{Size, SizeCause, Summary};
 use serde::Serialize;
 
 /// The predicted drops of a run beside the measured ones.
@@ -52,6 +52,7 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
         _ if difference.abs() <= known => {
             "within the sampling error of the measured mean and the run's numerical error".to_string()
         }
+        _ if run.size.low_m.is_some() => by_interval(measured, &run.size, known),
         Some(model) if difference.abs() <= known + 2.0 * model => format!(
             "more than sampling and numerical error explain, but within twice the model's own error of {:.1} %",
             100.0 * model
@@ -78,6 +79,33 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
         _ => String::new(),
     };
     format!("measured drops are {:.1} % {larger} than predicted, {verdict}{spread}", 100.0 * difference.abs())
+}
+
+/// What the prediction's own interval says of a difference: glass and scale are named only where everything that the program leaves
+/// out has a number.
+fn by_interval(measured: &Spread, size: &Size, known: f64) -> String {
+    let (low, high) = (size.low_m.unwrap_or(0.0), size.high_m.unwrap_or(f64::INFINITY));
+    let apart = known.min(1.0) * measured.mean_m;
+    let most = size.share.iter().filter(|c| c.relative.is_some()).max_by(|a, b| {
+        let of = |c: &SizeCause| c.relative.unwrap_or(0.0).abs();
+        of(a).total_cmp(&of(b))
+    });
+    let most = most.map_or(String::new(), |c| format!(", most of it {}", c.cause));
+    let interval = format!("the prediction's 90 % interval ({:.1} to {:.1} um{most})", 1e6 * low, 1e6 * high);
+    if (low - apart..=high + apart).contains(&measured.mean_m) {
+        return format!("within {interval}");
+    }
+    let unknown: Vec<&str> = size.share.iter().filter(|c| c.relative.is_none()).map(|c| c.cause.as_str()).collect();
+    match unknown.is_empty() && !size.at_least {
+        true => format!("outside of {interval}: scale, tension or tip differ"),
+        false => format!(
+            "outside of {interval}, which leaves out what has no number ({}): that alone may explain it",
+            match unknown[..] {
+                [] => "the model outside of its reference".to_string(),
+                _ => unknown.join(", "),
+            }
+        ),
+    }
 }
 
 #[cfg(test)]
@@ -117,6 +145,14 @@ mod tests {
         assert!(said(Some(0.05)).contains("within twice the model's own error of 5.0 %"));
         assert!(said(Some(0.005)).contains("scale, tension or tip differ"));
         assert!(said(None).contains("or the model itself differ"));
+        run.size = Size { low_m: Some(90e-6), high_m: Some(104e-6), ..Size::default() };
+        assert!(against(&measured, &run).statement.contains("within the prediction's 90 % interval"));
+        run.size.high_m = Some(99e-6);
+        assert!(against(&measured, &run).statement.contains("scale, tension or tip differ"));
+        // glass is not blamed for what the program leaves out
+        run.size.share = vec![SizeCause { cause: "drop_inertia".into(), relative: None }];
+        let told = against(&measured, &run).statement;
+        assert!(told.contains("drop_inertia") && !told.contains("tip differ"), "{told}");
         run.primary.mean_diameter_m = Some(measured.mean_m);
         assert!(against(&measured, &run).statement.contains("within the sampling error"));
     }
