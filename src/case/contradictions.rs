@@ -171,16 +171,19 @@ fn falls(case: &Case) -> Option<Contradiction> {
     if case.layout != Layout::Pendant {
         return None;
     }
-    let g = crate::groups::groups(case);
-    (g.bond <= 0.0 && g.weber_inner < LEAST_WEBER).then(|| {
-        let weight = match g.bond == 0.0 {
+    let (r, gamma) = (case.device.pinned_radius(), case.tension);
+    let outer_density = case.outer.as_ref().map_or(0.0, |o| o.density);
+    let bond = (case.inner.density - outer_density) * case.gravity * r * r / gamma;
+    let weber = case.inner.density * (case.inner.flow / (PI * r * r)).powi(2) * r / gamma;
+    (bond <= 0.0 && weber < LEAST_WEBER).then(|| {
+        let weight = match bond == 0.0 {
             true => "no weight along the flow",
             false => "a weight against the flow",
         };
         (
             "gravity.along",
             format!("leaves the drop {weight} (Bond number {}), and at Weber number {} its speed does not take it off either: it hangs and \
-                     grows for ever", short(g.bond), short(g.weber_inner)),
+                     grows for ever", short(bond), short(weber)),
             "along = \"down\" for a liquid heavier than what is around it, \"up\" for a lighter one, or a flow that jets".into(),
         )
     })

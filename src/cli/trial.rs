@@ -1,6 +1,6 @@
 //! A few coarse drops in place of a size law outside of its range.
 //!
-//! The work is counted, not timed, so that the answer is the same on every machine: [`EFFORT`] takes about two seconds on one core.
+//! The work is counted, not timed, so that the answer is the same on every machine: [`EFFORT`] takes about a second on one core.
 
 use crate::case::{Case, Layout};
 use crate::limits::expected::Expected;
@@ -13,7 +13,7 @@ use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
 
 /// Most work of the trial, in cells times steps.
-const EFFORT: f64 = 2e6;
+const EFFORT: f64 = 5e5;
 /// Drops asked for.
 const DROPS: u32 = 4;
 

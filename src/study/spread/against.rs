@@ -124,7 +124,7 @@ mod tests {
         };
         let measured = analyse(&(0..12).map(drop).collect::<Vec<_>>(), &Known::default());
         assert_eq!(measured.distinguishable, Some(false));
-        let run = synthetic::outcome(&synthetic::case(), "dripping", Some(100e-6), 0.0).summary;
+        let run = synthetic::outcome(&synthetic::case(), Mode::Dripping, Some(100e-6), 0.0).summary;
         let said = against(&measured, &run).statement;
         assert!(said.contains("cannot be told") && !said.contains("true CV 0"), "{said}");
     }
