@@ -47,7 +47,7 @@ fn cases(c: &mut Criterion) {
             group.bench_function(format!("{name}, {}", accuracy.name()), |b| {
                 b.iter(|| {
                     let outcome = simulate(&case, None, &mut Silent).expect("simulated");
-                    assert_eq!(outcome.summary.stopped, "drops_reached");
+                    assert_eq!(outcome.summary.stopped.word(), "drops_reached");
                 });
             });
         }

@@ -6,6 +6,7 @@ use assert_cmd::Command;
 use predicates::prelude::*;
 use predicates::str::{contains, is_empty};
 use serde_json::Value;
+use slenderjet::outcome::Stopped;
 use slenderjet::record;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -109,12 +110,12 @@ fn a_run_tells_and_records_what_happened() {
         .run(&["-o", "run.h5"])
         .assert()
         .success()
-        .stdout(contains("What happened").and(contains("primary")).and(contains("\u{1b}").not()))
+        .stdout(contains("In short").and(contains("primary")).and(contains("\u{1b}").not()))
         .stderr(contains("record written to run.h5"));
     assert_eq!(bench.names(), ["run.h5", "tap.toml"]);
     let recorded = record::read(&bench.path("run.h5")).unwrap();
     assert_eq!(recorded.case_text, TAP);
-    assert_eq!(recorded.summary.stopped, "drops_reached");
+    assert_eq!(recorded.summary.stopped, Stopped::DropsReached);
     assert!(recorded.summary.provenance.command.ends_with("run tap.toml -o run.h5"));
     assert!(recorded.frames.len() >= 30 && recorded.frames.len() <= 60, "{}", recorded.frames.len());
     assert!(!recorded.necks.is_empty() && !recorded.pinch_offs.is_empty());
@@ -173,7 +174,7 @@ fn flags_override_the_case() {
     let primaries = one["drops"].as_array().unwrap().iter().filter(|d| d["kind"] == "primary").count();
     assert_eq!(primaries, 2);
     let brief = summary(&["--until", "20 ms"]);
-    assert_eq!(brief["stopped"], "time_reached");
+    assert_eq!(brief["stopped"], "until");
     assert!(brief["drops"].as_array().unwrap().is_empty());
 }
 
@@ -201,7 +202,7 @@ fn ctrl_c_closes_the_record_and_resume_makes_it_the_same() {
     assert!(said.contains("--resume"), "{said}");
     assert_eq!(bench.names(), ["run.h5", "tap.toml", "whole.h5"]);
     let so_far = record::read(&bench.path("run.h5")).unwrap();
-    assert_eq!(so_far.summary.stopped, "interrupted");
+    assert_eq!(so_far.summary.stopped, Stopped::Interrupted);
     bench.run(&["-o", "run.h5", "--resume"]).args(drops).assert().success().stderr(contains("resumed after"));
     assert_eq!(reproducible(&bench.path("run.h5")), reproducible(&bench.path("whole.h5")));
     bench.run(&["-o", "run.h5", "--resume"]).args(drops).assert().success().stderr(contains("is complete"));

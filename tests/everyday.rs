@@ -4,7 +4,7 @@
 use slenderjet::case::examples::find;
 use slenderjet::case::parse;
 use slenderjet::case::{Accuracy, Case, Stop};
-use slenderjet::outcome::Summary;
+use slenderjet::outcome::{Mode, Summary};
 use slenderjet::simulate::{Silent, simulate};
 use std::f64::consts::PI;
 
@@ -38,7 +38,7 @@ fn published_everyday_fact_of_the_ten_micron_orifice() {
     assert!((20.0..=30.0).contains(&diameter), "{diameter} um");
     assert!((700.0..=1500.0).contains(&rate), "{rate} a second");
     assert!(cv < 0.04, "CV {cv}");
-    assert_eq!(summary.mode, "dripping", "{}", summary.mode_evidence);
+    assert_eq!(summary.mode, Mode::Dripping, "{}", summary.mode_evidence);
 }
 
 /// What comes off a second is what is pumped, satellites counted, within 3 %; ten times the inner flow turns the same
@@ -47,7 +47,7 @@ fn published_everyday_fact_of_the_ten_micron_orifice() {
 fn theory_dripping_co_flow_closes_with_the_pump_and_more_flow_makes_it_jet() {
     let mut case = example("coflow", 6);
     let summary = run(&case);
-    assert_eq!(summary.mode, "dripping", "{}", summary.mode_evidence);
+    assert_eq!(summary.mode, Mode::Dripping, "{}", summary.mode_evidence);
     assert!(summary.primary.count >= 5, "{:?}", summary.primary);
     let volume = PI / 6.0 * summary.primary.mean_diameter_m.expect("drops").powi(3);
     let primaries = volume * summary.primary.rate_per_s.expect("a rate");
@@ -57,5 +57,5 @@ fn theory_dripping_co_flow_closes_with_the_pump_and_more_flow_makes_it_jet() {
     case.inner.flow *= 400.0 / 30.0;
     case.run.stop = Stop::Drops(3);
     let faster = run(&case);
-    assert_eq!(faster.mode, "jetting", "{}", faster.mode_evidence);
+    assert_eq!(faster.mode, Mode::Jetting, "{}", faster.mode_evidence);
 }

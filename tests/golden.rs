@@ -29,7 +29,7 @@ fn summary_of(name: &str, drops: u32) -> Map<String, Value> {
     let all = serde_json::to_value(&outcome.summary).unwrap();
     let mut held: Map<String, Value> = HELD.iter().map(|key| ((*key).into(), all[*key].clone())).collect();
     held.insert("primary_diameters_m".into(), diameters.into());
-    held.insert("stopped".into(), outcome.summary.stopped.into());
+    held.insert("stopped".into(), outcome.summary.stopped.word().into());
     held
 }
 

@@ -4,7 +4,7 @@
 mod common;
 
 use common::{case, frame, frames, outcome};
-use slenderjet::outcome::Frame;
+use slenderjet::outcome::{Frame, Stopped};
 use slenderjet::record::{self, RecordError, Recorder, Start, table};
 use slenderjet::simulate::Checkpoint;
 use std::fs;
@@ -103,7 +103,7 @@ fn parts_and_resume_give_the_same_bytes_as_one_go() {
     recorder.checkpoint(&state(5)).unwrap();
     recorder.frame(all[400].clone()).unwrap();
     let mut stopped = outcome();
-    stopped.summary.stopped = "interrupted".into();
+    stopped.summary.stopped = Stopped::Interrupted;
     recorder.finish(&case(), &stopped).unwrap();
     assert_eq!(names_in(folder.path()), ["run.h5"], "no litter after an interruption");
     assert_eq!(record::read(&path).unwrap().frames.len(), 401);
@@ -131,7 +131,7 @@ fn parts_and_resume_give_the_same_bytes_as_one_go() {
 fn a_run_interrupted_before_its_first_state_starts_afresh() {
     let (_folder, path) = scratch();
     let mut stopped = outcome();
-    stopped.summary.stopped = "interrupted".into();
+    stopped.summary.stopped = Stopped::Interrupted;
     Recorder::begin(&path, &case()).unwrap().finish(&case(), &stopped).unwrap();
     assert!(matches!(Recorder::resume(&path, &case()).unwrap(), Start::Beginning(_)));
 }

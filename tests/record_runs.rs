@@ -3,7 +3,7 @@
 mod common;
 
 use slenderjet::case::*;
-use slenderjet::outcome::{Frame, Outcome};
+use slenderjet::outcome::{Frame, Outcome, Stopped};
 use slenderjet::record::{self, Recorder, Start};
 use slenderjet::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use std::fs;
@@ -68,7 +68,7 @@ fn record_run(case: &Case, target: &Path, resume: bool, end_after: usize, slowly
     };
     let mut watch = Watch { recorder, checkpoints: 0, end_after, slowly };
     let outcome = simulate(case, state.as_ref(), &mut watch).unwrap();
-    let complete = outcome.summary.stopped != "interrupted";
+    let complete = outcome.summary.stopped != Stopped::Interrupted;
     watch.recorder.finish(case, &outcome).unwrap();
     complete
 }
@@ -78,7 +78,7 @@ fn unbroken(case: &Case) -> (tempfile::TempDir, Vec<u8>) {
     let path = folder.path().join("run.h5");
     assert!(record_run(case, &path, false, usize::MAX, false));
     let back = record::read(&path).unwrap();
-    assert_eq!(back.summary.stopped, "drops_reached");
+    assert_eq!(back.summary.stopped, Stopped::DropsReached);
     assert!(back.summary.drops.len() >= 4 && back.frames.len() > 20, "too short a run to prove anything");
     (folder, fs::read(&path).unwrap())
 }
@@ -101,7 +101,7 @@ fn a_run_interrupted_anywhere_and_resumed_gives_the_same_bytes() {
         let mut complete = record_run(&case, &path, false, every, false);
         while !complete && sessions < 400 {
             sessions += 1;
-            assert_eq!(record::read(&path).unwrap().summary.stopped, "interrupted");
+            assert_eq!(record::read(&path).unwrap().summary.stopped, Stopped::Interrupted);
             complete = record_run(&case, &path, true, every, false);
         }
         assert!(complete && sessions >= 2, "{sessions} sessions");

@@ -12,6 +12,9 @@ pub type Contradiction = (&'static str, String, String);
 const FILLED: f64 = 0.98;
 /// Mean velocity that no capillary takes, m/s.
 const SPEED_MAX: f64 = 1000.0;
+/// Weber number (radius) below which a stream without weight cannot leave its nozzle: half of the 1 at which its momentum flux
+/// rho U^2 pi R^2 equals half of the pull 2 pi R gamma (a balance of our own; taps without weight jet from 2 to 4).
+const LEAST_WEBER: f64 = 0.5;
 /// Peak of a band-limited noise in units of its root mean square (4 standard deviations: one in 16,000).
 const NOISE_PEAK: f64 = 4.0;
 
@@ -23,6 +26,8 @@ pub fn contradictions(case: &Case) -> Vec<Contradiction> {
     found.extend(thread(case));
     found.extend(flows(case));
     found.extend(super::rheology::contradictions(&case.real, case.inner.viscosity));
+    found.extend(falls(case));
+    found.extend(one_liquid(case));
     found
 }
 
@@ -56,6 +61,11 @@ fn tip(case: &Case) -> Vec<Contradiction> {
         found.push(longer("device.tip_outer", outer, "the tip's bore", d.tip_bore));
     }
     let widest = d.tip_outer.unwrap_or(d.tip_bore).max(d.tip_bore);
+    if let (Some(bore), Some(tube)) = (case.value("supply.inner_bore"), d.round_outer)
+        && bore >= tube
+    {
+        found.push(shorter("supply.inner_bore", bore, "the tube that it is the bore of", tube));
+    }
     if let Some(tube) = d.round_outer.filter(|tube| *tube < widest) {
         found.push(longer("device.round_outer", tube, "the tip that is drawn from it", widest));
     }
@@ -154,6 +164,40 @@ fn flows(case: &Case) -> Vec<Contradiction> {
     }
     found.extend(filled(case));
     found
+}
+
+/// A liquid that hangs on a nozzle comes off where its weight or its speed takes it off, and nowhere else.
+fn falls(case: &Case) -> Option<Contradiction> {
+    if case.layout != Layout::Pendant {
+        return None;
+    }
+    let (r, gamma) = (case.device.pinned_radius(), case.tension);
+    let outer_density = case.outer.as_ref().map_or(0.0, |o| o.density);
+    let bond = (case.inner.density - outer_density) * case.gravity * r * r / gamma;
+    let weber = case.inner.density * (case.inner.flow / (PI * r * r)).powi(2) * r / gamma;
+    (bond <= 0.0 && weber < LEAST_WEBER).then(|| {
+        let weight = match bond == 0.0 {
+            true => "no weight along the flow",
+            false => "a weight against the flow",
+        };
+        (
+            "gravity.along",
+            format!("leaves the drop {weight} (Bond number {}), and at Weber number {} its speed does not take it off either: it hangs and \
+                     grows for ever", short(bond), short(weber)),
+            "along = \"down\" for a liquid heavier than what is around it, \"up\" for a lighter one, or a flow that jets".into(),
+        )
+    })
+}
+
+/// Two streams of one liquid, or of two that mix, have no interface.
+fn one_liquid(case: &Case) -> Option<Contradiction> {
+    let (a, b) = (case.inner.liquid.as_ref()?, case.outer.as_ref()?.liquid.as_ref()?);
+    let mix = crate::liquids::mix(a, b)?;
+    Some((
+        "outer.liquid",
+        format!("{b} and {a} {mix}: there is no interface to break"),
+        "two liquids that do not mix".into(),
+    ))
 }
 
 /// A thread that fills its channel touches the glass and is no thread.

@@ -365,7 +365,7 @@ mod tests {
     #[test]
     fn what_help_texts_say_of_keys_left_out_is_what_happens() {
         let text =
-            "layout = \"pendant\"\n[inner]\nliquid = \"water\"\nflow = \"1 mL/h\"\n[device]\ntip_bore = \"1 mm\"\n";
+            "layout = \"pendant\"\n[inner]\nliquid = \"water\"\nflow = \"300 mL/min\"\n[device]\ntip_bore = \"1 mm\"\n";
         let plain = crate::case::parse(text, "plain").unwrap_or_else(|e| panic!("{e}"));
         // a key of the surfactant needs the others of its kind
         let apart = |name: &str| name.starts_with("outer.") || name.starts_with("surfactant.");

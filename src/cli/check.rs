@@ -1,7 +1,9 @@
-//! `check`: is the case well posed, and what will the bench need? No simulation.
+//! `check`: is the case well posed, and what will the bench need? A few coarse drops at most are simulated ([`super::trial`]).
 
 use super::quantity::{length, number, percent, pressure, rate, time, velocity};
 use super::text::Page;
+use super::answer::{self, Answer};
+use super::trial;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::glass::{Inlet, Pressures};
 use crate::case::{Case, Layout, Typed};
@@ -10,8 +12,8 @@ use crate::groups::groups;
 use crate::limits::base_flow::{BaseFlow, JetDiameter, base_flow, jet};
 use crate::limits::expected::{Camera, Expected, FRAMES_PER_DROP, camera, expected};
 use crate::limits::model_error::model_error;
-use crate::limits::{cautions, warnings};
-use crate::outcome::{Groups, ModelError, Warning};
+use crate::limits::{assumed, cautions};
+use crate::outcome::{Groups, Mode, ModelError, Size, Warning};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -29,6 +31,8 @@ const SETTLING_TIMES: [f64; 2] = [3.0, 5.0];
 /// Everything `check` tells; the keys of `check --json`.
 #[derive(Debug, Clone, Serialize)]
 pub struct Checked {
+    pub schema: &'static str,
+    pub version: &'static str,
     pub valid: bool,
     pub title: String,
     pub layout: String,
@@ -37,6 +41,8 @@ pub struct Checked {
     pub base_flow: Option<BaseFlow>,
     pub jet: Option<JetDiameter>,
     pub expected: Expected,
+    /// Where the diameter of a bench drop is expected to lie.
+    pub size: Size,
     /// The model's own error of the diameter that a run of this case would give, in the expected mode.
     pub model_error: ModelError,
     pub pressure: Option<PressureTold>,
@@ -44,8 +50,13 @@ pub struct Checked {
     pub camera: Option<Camera>,
     pub hours_per_ml: Option<f64>,
     pub warnings: Vec<Warning>,
+    /// What was taken without being typed and moves the answer.
+    pub assumed: Vec<String>,
     pub cautions: Vec<String>,
 }
+
+/// Layout of `check --json` and its version.
+const SCHEMA: &str = "slenderjet-check-1";
 
 /// A quantity as typed and in SI.
 #[derive(Debug, Clone, Serialize)]
@@ -117,9 +128,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 /// Everything that is known of a case without a simulation.
 pub fn check(case: &Case) -> Checked {
     let thread = case.layout != Layout::Segment;
-    let expected = expected(case);
+    let found = trial::seen(case, expected(case));
+    let (expected, size) = (found.expected, found.size);
+    let warnings = found.warnings;
     let pressures = Pressures::of(case);
     Checked {
+        schema: SCHEMA,
+        version: env!("CARGO_PKG_VERSION"),
         valid: true,
         title: case.title.clone(),
         layout: case.layout.name().into(),
@@ -129,11 +144,13 @@ pub fn check(case: &Case) -> Checked {
         jet: thread.then(|| jet(case)).flatten(),
         camera: camera(case, &expected),
         model_error: model_error(case, expected.mode),
+        size,
         expected,
         settling: pressures.as_ref().map(|p| settling(case, p)),
         pressure: pressures.map(|p| pressure_told(case, p)),
         hours_per_ml: (thread && case.inner.flow > 0.0).then(|| 1e-6 / case.inner.flow / 3600.0),
-        warnings: warnings(case),
+        warnings,
+        assumed: assumed(case),
         cautions: cautions::cautions(case),
     }
 }
@@ -177,25 +194,57 @@ fn settling(case: &Case, p: &Pressures) -> Settling {
 fn page(case: &Case, c: &Checked, detailed: bool) -> Page {
     let mut page = Page::new();
     page.title(&format!("{} ({})", c.title, c.layout));
-    page.paragraph("The case is well posed. Nothing below is simulated; `slenderjet run` decides.");
-    inputs(&mut page, c);
+    let short = short(c);
+    short.put(&mut page);
+    if detailed {
+        inputs(&mut page, c);
+    }
     if let Some(base) = &c.base_flow {
         base_page(&mut page, base, c);
     }
-    groups_page(&mut page, &c.groups, case);
+    if detailed {
+        groups_page(&mut page, &c.groups, case);
+    }
     expected_page(&mut page, c);
     if let Some(p) = &c.pressure {
         pressure_page(&mut page, p, c, detailed);
     }
     if !c.warnings.is_empty() {
-        page.heading("Limits of the model that this case passes");
+        page.heading("Limits of the model that this case exceeds");
         c.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
     }
     if !c.cautions.is_empty() {
         page.heading("Cautions");
         c.cautions.iter().for_each(|text| page.item(text));
     }
+    page.heading("In short (`slenderjet run` decides)");
+    short.put(&mut page);
     page
+}
+
+/// The answer in a few lines.
+fn short(c: &Checked) -> Answer {
+    let (mut a, e) = (Answer::default(), &c.expected);
+    a.line("well posed", if e.mode == Mode::None { "yes".into() } else { format!("yes; expected: {}", e.mode) });
+    if let Some(d) = e.drop_diameter_m {
+        a.line("drops", format!("about {}, {}", answer::sized(d, &c.size), e.drop_diameter_by));
+    }
+    if let Some(r) = e.rate_per_s {
+        let film = c.camera.as_ref().map_or(String::new(), |k| format!("; camera from {} frames/s", round(k.frames_per_s)));
+        let litre = c.hours_per_ml.map_or(String::new(), |h| format!("; {} for 1 mL", time(3600.0 * round(h))));
+        a.line("rate", format!("about {}{film}{litre}", rate(round(r))));
+    }
+    if let Some(p) = &c.pressure {
+        let outer = p.outer_pa.map_or(String::new(), |pa| format!(", outer {}", pressure(round(pa))));
+        a.line("pressure", format!("inner {}{outer} (estimate)", pressure(round(p.inner_pa))));
+    }
+    answer::last(&mut a, &c.assumed, &c.warnings);
+    a
+}
+
+/// Two significant figures.
+fn round(x: f64) -> f64 {
+    format!("{x:.1e}").parse().unwrap_or(x)
 }
 
 fn inputs(page: &mut Page, c: &Checked) {
@@ -262,7 +311,7 @@ fn expected_page(page: &mut Page, c: &Checked) {
     page.fact("mode", &format!("{}: {}", e.mode, e.text));
     page.fact_if("drop diameter", e.drop_diameter_m.map(|d| format!("about {}, from {}", length(d), e.drop_diameter_by)));
     page.fact_if("drop rate", e.rate_per_s.map(|r| format!("about {}", rate(r))));
-    if e.mode != "none" {
+    if e.mode != Mode::None {
         page.fact("model error of a run", &c.model_error.words());
     }
     page.fact_if(

@@ -4,6 +4,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 
+pub mod answer;
 pub mod case_file;
 pub mod clock;
 pub mod film;
@@ -15,6 +16,7 @@ pub mod source;
 pub mod studies;
 pub mod summary;
 pub mod text;
+pub mod trial;
 pub mod uncertain;
 
 macro_rules! commands {

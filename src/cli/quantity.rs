@@ -26,6 +26,28 @@ fn trimmed(text: &str) -> &str {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text }
 }
 
+/// A number with so many significant figures, without an exponent where people write none.
+fn figures(value: f64, digits: usize) -> String {
+    let rounded: f64 = format!("{value:.*e}", digits.max(1) - 1).parse().unwrap_or(value);
+    number(rounded)
+}
+
+fn climb_to(value: f64, ladder: Ladder, digits: usize) -> String {
+    let fits = |&&(_, size): &&(&str, f64)| value.abs() >= 0.999_5 * size;
+    let Some((name, size)) = ladder.iter().find(fits).or(ladder.last()) else { return number(value) };
+    format!("{} {name}", figures(value / size, digits))
+}
+
+/// Metres with so many significant figures.
+pub fn length_to(si: f64, digits: usize) -> String {
+    climb_to(si, LENGTH, digits)
+}
+
+/// Events a second with so many significant figures.
+pub fn rate_to(si: f64, digits: usize) -> String {
+    climb_to(si, RATE, digits)
+}
+
 /// Units of one dimension, largest first: name and its size in SI.
 type Ladder = &'static [(&'static str, f64)];
 

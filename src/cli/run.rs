@@ -5,7 +5,7 @@ use super::signals::Interrupt;
 use super::summary::{self, Ending};
 use super::{Failure, Output, clock, source};
 use crate::case::{Case, Stop};
-use crate::outcome::{Frame, Outcome, Summary};
+use crate::outcome::{Frame, Outcome, Stopped, Summary};
 use crate::record::{RecordError, Recorder, Start};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use std::path::{Path, PathBuf};
@@ -110,7 +110,7 @@ fn begin(target: &Path, case: &Case, resume: bool, how: &Output) -> Result<Begun
 
 /// The summary, and what the tolerances make of it where that was asked for.
 fn show(summary: &Summary, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
-    let Some(points) = args.uncertain.filter(|_| summary.stopped != "interrupted") else {
+    let Some(points) = args.uncertain.filter(|_| summary.stopped != Stopped::Interrupted) else {
         return summary::print(summary, how);
     };
     let found = super::uncertain::ask(case, points, how)?;
@@ -140,16 +140,16 @@ fn tell(outcome: &Outcome, case: &Case, args: &Args, how: &Output) -> Result<(),
         None => how.remark("nothing was written; give a record with -o RUN.h5 to keep the run"),
         Some(target) => how.remark(&format!("record written to {}", target.display())),
     }
-    let time = outcome.summary.drops.last().map(|d| d.time_s);
-    match summary::ending(&outcome.summary.stopped) {
+    match summary::ending(outcome.summary.stopped) {
         Ending::AsAsked => Ok(()),
         Ending::Interrupted if args.output.is_some() => {
             Err(Failure::Interrupted("interrupted; the record is closed, go on with --resume".into()))
         }
         Ending::Interrupted => Err(Failure::Interrupted("interrupted; nothing was kept (no -o)".into())),
         Ending::Short(why) => {
-            let last = time.map_or(String::new(), |t| format!(" The last drop came off at {t:e} s."));
-            Err(Failure::Unfinished(format!("the run ended before its goal: {why}.{last}")))
+            let end = outcome.summary.end.as_ref();
+            let what = end.map_or(why, |end| format!("{}. To do: {}", end.what, end.remedy));
+            Err(Failure::Unfinished(format!("the run ended before its goal: {what}")))
         }
     }
 }

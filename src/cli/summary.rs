@@ -2,8 +2,8 @@
 
 use super::quantity::{length, number, percent, pressure, rate, time, velocity, volume};
 use super::text::Page;
-use super::{Failure, Output, print_json, print_page};
-use crate::outcome::{Drop, DropKind, Groups, ModelError, Summary};
+use super::{Failure, Output, answer, print_json, print_page};
+use crate::outcome::{Drop, DropKind, Groups, Stopped, Summary};
 
 /// Drops listed one by one at most; all are in the record and in `--json`.
 const DROPS_SHOWN: usize = 12;
@@ -19,15 +19,12 @@ pub enum Ending {
     Short(String),
 }
 
-/// Reasons that mean that the question is answered; that nothing breaks up is an answer too.
-const REACHED: [&str; 3] = ["drops_reached", "time_reached", "no_breakup"];
-
 /// Tells the three ways to end apart.
-pub fn ending(stopped: &str) -> Ending {
+pub fn ending(stopped: Stopped) -> Ending {
     match stopped {
-        reached if REACHED.contains(&reached) => Ending::AsAsked,
-        "interrupted" => Ending::Interrupted,
-        other => Ending::Short(other.replace('_', " ")),
+        Stopped::Interrupted => Ending::Interrupted,
+        answer if answer.is_answer() => Ending::AsAsked,
+        other => Ending::Short(other.words().into()),
     }
 }
 
@@ -45,24 +42,36 @@ pub fn print(summary: &Summary, how: &Output) -> Result<(), Failure> {
     }
 }
 
-/// The summary laid out for reading.
+/// The summary laid out for reading: the answer, what stands behind it, the answer again.
 pub fn page(s: &Summary, detailed: bool) -> Page {
     let mut page = Page::new();
     page.title(&format!("{} ({})", s.title, s.layout));
-    what_happened(&mut page, s);
+    let short = answer::of(s);
+    short.put(&mut page);
+    if detailed {
+        what_happened(&mut page, s);
+    }
     drops(&mut page, s, detailed);
-    groups(&mut page, &s.groups);
-    trust(&mut page, s);
+    if detailed {
+        groups(&mut page, &s.groups);
+        trust(&mut page, s);
+    }
     if !s.warnings.is_empty() {
-        page.heading("Limits of the model that this case passes");
+        page.heading("Limits of the model that this case exceeds");
         s.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
     }
     if !s.cautions.is_empty() {
         page.heading("Cautions");
-        s.cautions.iter().for_each(|c| page.item(c));
+        page.paragraph(CAUTIONS);
     }
+    page.heading("In short");
+    short.put(&mut page);
     page
 }
+
+/// The cautions of a case in two lines.
+pub const CAUTIONS: &str = "Pressurised glass, sharps and chemicals: `slenderjet check` lists this case's cautions. Local rules, \
+                            safety data sheets and licensed practice come first.";
 
 fn what_happened(page: &mut Page, s: &Summary) {
     page.heading("What happened");
@@ -79,10 +88,11 @@ fn what_happened(page: &mut Page, s: &Summary) {
     );
     let p = &s.primary;
     page.fact("settled drops", &settled(p.count, p.settled_after));
-    page.fact_if("drop diameter", p.mean_diameter_m.map(|d| sized(d, &s.model_error)));
+    page.fact_if("drop diameter", p.mean_diameter_m.map(|d| sized(d, s)));
     page.fact_if("spread (CV)", p.cv.map(|cv| spread(cv, p.cv_interval95)));
     page.fact_if("rate", p.rate_per_s.map(rate));
-    page.fact_if("satellites", s.satellites.per_primary.map(|n| satellites(n, s)));
+    page.fact_if("satellites", answer::satellites(&s.satellites));
+    page.fact("established", &format!("{}: {}", if s.established.is { "yes" } else { "no" }, s.established.why));
     page.fact_if(
         "jet",
         s.jet.as_ref().map(|j| format!("{} long, {} across", length(j.length_m), length(j.diameter_m))),
@@ -93,12 +103,12 @@ fn what_happened(page: &mut Page, s: &Summary) {
         let words = necks.iter().map(|n| format!("{} R at {}", number(n.h_over_r), time(n.time_s)));
         page.fact("neck", &words.collect::<Vec<_>>().join(", "));
     }
-    page.fact("ended", &s.stopped.replace('_', " "));
+    page.fact("ended", s.stopped.words());
 }
 
-fn sized(diameter: f64, error: &ModelError) -> String {
-    let known = error.amount().map_or("not known".into(), |amount| format!("{amount} (see below)"));
-    format!("{}; the model's own error: {known}", length(diameter))
+fn sized(diameter: f64, s: &Summary) -> String {
+    let known = s.model_error.amount().map_or("not known".into(), |amount| format!("{amount} (see below)"));
+    format!("{}; the model's own error: {known}", answer::sized(diameter, &s.size))
 }
 
 fn settled(count: usize, left_out: Option<usize>) -> String {
@@ -115,12 +125,6 @@ fn spread(cv: f64, interval: Option<[f64; 2]>) -> String {
     format!("{}{between}; the model's own, a lower bound for the bench", percent(cv))
 }
 
-fn satellites(per_primary: f64, s: &Summary) -> String {
-    let share = s.satellites.volume_fraction.map_or(String::new(), |f| format!(", {} of the volume", percent(f)));
-    let size = s.satellites.mean_diameter_m.map_or(String::new(), |d| format!(", {} on average", length(d)));
-    format!("{} for each drop{share}{size}", number(per_primary))
-}
-
 /// The primary drops in order of time, or with `all` every drop.
 fn drops(page: &mut Page, s: &Summary, all: bool) {
     if s.drops.is_empty() {
@@ -132,8 +136,9 @@ fn drops(page: &mut Page, s: &Summary, all: bool) {
         listed.truncate(DROPS_SHOWN);
     }
     page.heading(if all { "Drops" } else { "Primary drops" });
+    let columns = if page.is_narrow() { 3 } else { 6 };
     page.table(
-        &["kind", "time", "diameter", "volume", "position", "velocity"],
+        &["kind", "time", "diameter", "volume", "position", "velocity"][..columns],
         &listed.iter().map(|d| row(d)).collect::<Vec<_>>(),
     );
     if listed.len() < s.drops.len() {
@@ -180,5 +185,10 @@ fn trust(page: &mut Page, s: &Summary) {
         s.error_bar.as_ref().map(|e| format!("{} ({})", percent(e.diameter_relative), e.how)),
     );
     page.fact_if("model error of the diameter", s.primary.mean_diameter_m.map(|_| s.model_error.words()));
+    for c in &s.size.share {
+        let amount =
+            c.relative.map_or("not known".into(), |r| format!("{} %", number(100.0 * (1e3 * r).round() / 1e3)));
+        page.fact("not known of the size", &format!("{}: {amount} (half width, 90 %)", c.cause));
+    }
     page.fact("cost", &format!("{}, {} steps, at most {} cells", time(s.cost.wall_s), s.cost.steps, s.cost.cells_max));
 }

@@ -11,6 +11,11 @@ const WIDTH_MAX: usize = 100;
 const WIDTH_USUAL: usize = 80;
 /// Column in which the values of facts begin.
 const VALUES_AT: usize = 26;
+/// The same on a narrow screen, and from which width on a screen is none.
+const VALUES_AT_NARROW: usize = 16;
+const NARROW: usize = 64;
+/// Column of the values of an answer.
+const BRIEF_AT: usize = 13;
 
 const STRONG: Style = Style::new().bold();
 const FAINT: Style = Style::new().dimmed();
@@ -73,6 +78,11 @@ impl Page {
         Page { width, text: String::new() }
     }
 
+    /// Whether only narrow tables fit.
+    pub fn is_narrow(&self) -> bool {
+        self.width < NARROW
+    }
+
     fn line(&mut self, text: &str) {
         self.text.push_str(text.trim_end());
         self.text.push('\n');
@@ -90,16 +100,28 @@ impl Page {
         if !self.text.is_empty() {
             self.line("");
         }
-        self.line(&format!("{STRONG}{text}{STRONG:#}"));
+        for line in wrap(text, self.width) {
+            self.line(&format!("{STRONG}{line}{STRONG:#}"));
+        }
     }
 
     /// A label and its value, wrapped under itself.
     pub fn fact(&mut self, label: &str, value: &str) {
-        let at = if shown(label) + 4 > VALUES_AT { shown(label) + 4 } else { VALUES_AT };
+        let usual = if self.width < NARROW { VALUES_AT_NARROW } else { VALUES_AT };
+        let at = if shown(label) + 4 > usual { shown(label) + 4 } else { usual };
         for (i, line) in wrap(value, self.width.saturating_sub(at).max(14)).iter().enumerate() {
             let left = if i == 0 { format!("  {label}") } else { String::new() };
             let gap = " ".repeat(at - shown(&left));
             self.line(&format!("{FAINT}{left}{FAINT:#}{gap}{line}"));
+        }
+    }
+
+    /// A line of an answer: a short label and its value.
+    pub fn brief(&mut self, label: &str, value: &str) {
+        for (i, line) in wrap(value, self.width.saturating_sub(BRIEF_AT)).iter().enumerate() {
+            let left = if i == 0 { format!("  {label}") } else { String::new() };
+            let gap = " ".repeat(BRIEF_AT.saturating_sub(shown(&left)).max(1));
+            self.line(&format!("{STRONG}{left}{STRONG:#}{gap}{line}"));
         }
     }
 

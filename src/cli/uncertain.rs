@@ -49,11 +49,16 @@ pub fn page(u: &Uncertain) -> Page {
             vec![
                 i.key.clone(),
                 input.map_or(String::new(), |input| percent(input.tolerance)),
-                percent(i.share),
-                format!("{:+.1} %", 100.0 * i.effect),
+                if i.significant { percent((100.0 * i.share).round() / 100.0) } else { "-".into() },
+                format!("{:+.1} +- {:.1} %", 100.0 * i.effect, 100.0 * i.effect_error95),
             ]
         })
         .collect();
-    page.table(&["input", "tolerance", "share of scatter", "diameter, low to high"], &rows);
+    page.table(&["input", "tolerance", "share", "diameter, low to high"], &rows);
+    if rows.is_empty() {
+        page.paragraph(&format!("Too few runs to tell inputs apart: {} or more are needed.", u.inputs.len() + 3));
+    } else {
+        page.paragraph("+- is the half width of a 95 % interval; - is not told from none. A tolerance is a half width too, every value within it alike.");
+    }
     page
 }

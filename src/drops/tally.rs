@@ -64,6 +64,11 @@ pub fn primaries(drops: &[Detached]) -> usize {
 
 /// Tally of all drops.
 pub fn tally(drops: &[Detached]) -> Tally {
+    tally_from(drops, None)
+}
+
+/// The same with `skipped` leading primaries left out, where that is known already.
+pub fn tally_from(drops: &[Detached], skipped: Option<usize>) -> Tally {
     let kinds = kinds(drops);
     let alive = |kind: DropKind| {
         let mut list: Vec<usize> =
@@ -74,7 +79,7 @@ pub fn tally(drops: &[Detached]) -> Tally {
     let (primary, satellite) = (alive(DropKind::Primary), alive(DropKind::Satellite));
     let diameter = |i: usize| 2.0 * sphere_radius(drops[i].volume);
     let diameters: Vec<f64> = primary.iter().map(|&i| diameter(i)).collect();
-    let settled_after = transients(&diameters);
+    let settled_after = skipped.or_else(|| transients(&diameters));
     let skipped = settled_after.unwrap_or(0);
     let settled: Vec<usize> = primary[skipped..].to_vec();
     let sizes = &diameters[skipped..];

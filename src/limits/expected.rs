@@ -13,7 +13,7 @@ use super::figure;
 use super::size::dripping;
 use crate::case::{Case, Layout};
 use crate::groups::outer_velocity;
-use crate::outcome::LinearEstimate;
+use crate::outcome::{LinearEstimate, Mode};
 use crate::theory::faucet;
 use crate::thread::estimate::{UniformThread, linear_estimate};
 use serde::Serialize;
@@ -26,8 +26,8 @@ const BLUR: f64 = 0.05;
 /// Estimates, labelled so.
 #[derive(Debug, Clone, Serialize)]
 pub struct Expected {
-    /// `dripping`, `jetting` or `none`: an estimate.
-    pub mode: &'static str,
+    /// An estimate.
+    pub mode: Mode,
     pub linear: Option<LinearEstimate>,
     pub drop_diameter_m: Option<f64>,
     pub drop_diameter_by: &'static str,
@@ -58,7 +58,7 @@ pub fn expected(case: &Case) -> Expected {
         };
         let drop_diameter_by = "";
         return Expected {
-            mode: "none",
+            mode: Mode::None,
             linear,
             drop_diameter_m: None,
             drop_diameter_by,
@@ -77,7 +77,7 @@ pub fn expected(case: &Case) -> Expected {
 }
 
 struct Guess {
-    mode: &'static str,
+    mode: Mode,
     drop: Option<f64>,
     by: &'static str,
     text: String,
@@ -92,17 +92,29 @@ fn wave_drop(case: &Case) -> Option<f64> {
 fn by_character(case: &Case, estimate: &LinearEstimate) -> Guess {
     let jets = estimate.character == "convective";
     let (mode, drop, by) = match (jets, dripping(case)) {
-        (false, Some((d, balance))) => ("dripping", Some(d), balance.words()),
-        (false, None) => ("dripping", wave_drop(case), BY_WAVE),
-        (true, _) => ("jetting", wave_drop(case), BY_WAVE),
+        (false, Some((d, balance))) => (Mode::Dripping, Some(d), balance.words()),
+        (false, None) => (Mode::Dripping, wave_drop(case), BY_WAVE),
+        (true, _) => (Mode::Jetting, wave_drop(case), BY_WAVE),
     };
     Guess { mode, drop, by, text: estimate.text.clone() }
 }
 
-fn dripped(case: &Case) -> (&'static str, Option<f64>, &'static str) {
+/// Diameter of the drop that simple balances expect in `mode`, m.
+pub fn drop_of(case: &Case, mode: Mode) -> Option<f64> {
+    match (mode, case.layout) {
+        (Mode::None, _) | (_, Layout::Segment) => None,
+        (Mode::Dripping, Layout::Counterflow) => {
+            focused(case, linear_estimate(case).as_ref()).and_then(|guess| guess.drop)
+        }
+        (Mode::Dripping, _) => dripping(case).map(|(d, _)| d).or_else(|| wave_drop(case)),
+        _ => wave_drop(case),
+    }
+}
+
+fn dripped(case: &Case) -> (Mode, Option<f64>, &'static str) {
     match dripping(case) {
-        Some((d, balance)) => ("dripping", Some(d), balance.words()),
-        None => ("dripping", None, ""),
+        Some((d, balance)) => (Mode::Dripping, Some(d), balance.words()),
+        None => (Mode::Dripping, None, ""),
     }
 }
 
@@ -113,7 +125,7 @@ fn tap(case: &Case) -> Guess {
     let critical = faucet::critical_velocity(inside, outside, case.inner.density, case.tension, case.gravity);
     let speed = case.inner.flow / (0.25 * PI * inside * inside);
     let jets = speed > critical;
-    let (mode, drop, by) = if jets { ("jetting", wave_drop(case), BY_WAVE) } else { dripped(case) };
+    let (mode, drop, by) = if jets { (Mode::Jetting, wave_drop(case), BY_WAVE) } else { dripped(case) };
     let text = format!(
         "estimate, {} in the tip where a tap of thin liquid turns to a jet at {} (Clanet & Lasheras 1999, 20 %); the time-dependent \
          run decides",
@@ -134,7 +146,7 @@ fn focused(case: &Case, at_orifice: Option<&LinearEstimate>) -> Option<Guess> {
     let (swept, settles) = (at_orifice.character == "convective", widened.character != "convective");
     Some(match (swept, settles) {
         (true, true) => Guess {
-            mode: "dripping",
+            mode: Mode::Dripping,
             drop: wave_drop(&behind),
             by: "one wavelength of the thread that the widened collection tube would hold (linear theory)",
             text: format!(
@@ -142,8 +154,8 @@ fn focused(case: &Case, at_orifice: Option<&LinearEstimate>) -> Option<Guess> {
                 widened.text
             ),
         },
-        (true, false) => Guess { mode: "jetting", drop: wave_drop(&behind), by: BY_WAVE, text: widened.text },
-        (false, _) => Guess { mode: "dripping", drop: wave_drop(case), by: BY_WAVE, text: at_orifice.text.clone() },
+        (true, false) => Guess { mode: Mode::Jetting, drop: wave_drop(&behind), by: BY_WAVE, text: widened.text },
+        (false, _) => Guess { mode: Mode::Dripping, drop: wave_drop(case), by: BY_WAVE, text: at_orifice.text.clone() },
     })
 }
 

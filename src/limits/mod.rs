@@ -7,6 +7,7 @@ pub mod base_flow;
 pub mod cautions;
 mod energy;
 pub mod expected;
+pub mod interval;
 pub mod model_error;
 pub mod reference;
 pub mod size;
@@ -25,6 +26,20 @@ pub fn warnings(case: &Case) -> Vec<Warning> {
     let mut found = tube::warnings(case);
     found.extend(streams::warnings(case));
     found
+}
+
+/// Words by which the parser marks a tension that was not typed.
+const FROM_TABLE: &str = "from the table:";
+
+/// What was taken without being typed and moves the answer.
+pub fn assumed(case: &Case) -> Vec<String> {
+    let tension = case.typed.iter().find(|t| t.key == "interface.tension" && t.text.starts_with(FROM_TABLE));
+    let words = |t: &crate::case::Typed| {
+        let pair = t.text.trim_start_matches(FROM_TABLE).trim();
+        let beware = if case.outer.is_some() { "; a surfactant lowers it tenfold: give interface.tension" } else { "" };
+        format!("tension assumed: {} mN/m, {pair}{beware}", figure(1e3 * t.si))
+    };
+    tension.map(words).into_iter().collect()
 }
 
 /// Laplace number rho gamma R/mu^2 of the outer liquid.

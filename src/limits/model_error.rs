@@ -15,7 +15,7 @@ use super::figure;
 use super::reference::{Place, Row, rows};
 use crate::case::{Case, Layout, Model};
 use crate::groups::groups;
-use crate::outcome::ModelError;
+use crate::outcome::{Mode, ModelError};
 
 /// Distance to the nearest row up to which a case counts as inside the table (no row of it is alone by more).
 pub const INSIDE: f64 = 1.5;
@@ -58,7 +58,7 @@ pub fn near(place: &Place, known: impl Iterator<Item = Row>) -> Option<Near> {
 }
 
 /// The model's own error of the mean diameter of a case that runs in `mode`.
-pub fn model_error(case: &Case, mode: &str) -> ModelError {
+pub fn model_error(case: &Case, mode: Mode) -> ModelError {
     let silent = |how: &str| ModelError { relative: None, at_least: false, how: how.into() };
     match case.layout {
         Layout::Coflow => {}
@@ -69,7 +69,7 @@ pub fn model_error(case: &Case, mode: &str) -> ModelError {
             return silent("unknown: no outside number for this size is in the validation suite");
         }
     }
-    if mode == "jetting" {
+    if mode == Mode::Jetting {
         return silent("unknown: the reference has first drops of dripping only, none of a jet's");
     }
     if case.model.end_drag != Model::default().end_drag {
@@ -167,18 +167,18 @@ mod tests {
     #[test]
     fn an_error_is_told_where_there_is_evidence_and_nowhere_else() {
         let coflow = example("coflow");
-        let inside = model_error(&coflow, "dripping");
+        let inside = model_error(&coflow, Mode::Dripping);
         assert!(inside.relative.is_some_and(|e| (0.01..0.12).contains(&e)) && !inside.at_least, "{inside:?}");
-        assert_eq!(model_error(&coflow, "jetting").relative, None);
+        assert_eq!(model_error(&coflow, Mode::Jetting).relative, None);
         for name in ["counterflow", "tap", "jet", "segment"] {
-            assert_eq!(model_error(&example(name), "dripping").relative, None, "{name}");
+            assert_eq!(model_error(&example(name), Mode::Dripping).relative, None, "{name}");
         }
         let other = coflow.with_text("model.end_drag", "0.5").expect("a case");
-        assert_eq!(model_error(&other, "dripping").relative, None);
+        assert_eq!(model_error(&other, Mode::Dripping).relative, None);
         for (key, value) in
             [("outer.viscosity", "1 mPa.s"), ("inner.viscosity", "500 Pa.s"), ("outer.flow", "900 mL/h")]
         {
-            let told = model_error(&coflow.with_text(key, value).expect("a case"), "dripping");
+            let told = model_error(&coflow.with_text(key, value).expect("a case"), Mode::Dripping);
             assert!(told.at_least && told.how.contains("unknown, at least"), "{key} = {value}: {told:?}");
         }
     }

@@ -61,7 +61,7 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
                 figure(laplace)
             )
         }),
-        drop_inertia(case, ratio),
+        drop_inertia(case),
         when(thin && !slow, "thin_inner", || {
             format!(
                 "viscosity ratio {} (limit {}) at outer capillary number {} (limit {}): breakup near the tip is irregular here and \
@@ -100,12 +100,8 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
 /// U the outer stream on the axis, d the expected drop, ratio inner over outer viscosity.
 /// Source: Hadamard 1911, Rybczynski 1911 for the weights; the mean between them is ours, unchecked between its limits.
 /// Holds for: a warning only; a run does not use it.
-fn drop_inertia(case: &Case, ratio: f64) -> Option<Warning> {
-    let (outer, axis, d) = (case.outer.as_ref()?, outer_velocity(case)?, dripping_diameter(case)?);
-    let reynolds = outer.density * axis * d / outer.viscosity;
-    let (rigid, mobile) = inertial(reynolds);
-    let s = ratio / (1.0 + ratio);
-    let rise = (2.0 * mobile * (1.0 - s) + 3.0 * rigid * s) / (2.0 + s);
+fn drop_inertia(case: &Case) -> Option<Warning> {
+    let (reynolds, rise) = rise(case)?;
     when(case.layout == Layout::Coflow && rise > DRAG_RISE, "drop_inertia", || {
         format!(
             "Reynolds number {} of a dripping drop in the outer stream: its drag is {} times that of creeping flow (limit {DRAG_RISE}), which \
@@ -114,6 +110,29 @@ fn drop_inertia(case: &Case, ratio: f64) -> Option<Warning> {
             figure(rise)
         )
     })
+}
+
+/// Reynolds number of a dripping drop and the rise of its drag.
+fn rise(case: &Case) -> Option<(f64, f64)> {
+    let (outer, axis, d) = (case.outer.as_ref()?, outer_velocity(case)?, dripping_diameter(case)?);
+    let ratio = case.inner.viscosity / outer.viscosity;
+    let reynolds = outer.density * axis * d / outer.viscosity;
+    let (rigid, mobile) = inertial(reynolds);
+    let s = ratio / (1.0 + ratio);
+    Some((reynolds, (2.0 * mobile * (1.0 - s) + 3.0 * rigid * s) / (2.0 + s)))
+}
+
+/// Rise of the drag of a dripping co-flow drop with inertia, over that of creeping flow.
+pub fn drag_rise(case: &Case) -> Option<f64> {
+    rise(case).filter(|_| case.layout == Layout::Coflow).map(|(_, rise)| rise)
+}
+
+/// How far the tension at the age of a drop may lie from the one typed where a surfactant is at work (common practice, no source).
+pub const SURFACTANT_SPREAD: f64 = 0.3;
+
+/// Whether the tension between two liquids is so low that a surfactant must be at work.
+pub fn has_surfactant(case: &Case) -> bool {
+    case.outer.is_some() && case.tension < SURFACTANT
 }
 
 fn surfactant(case: &Case) -> Option<Warning> {

@@ -103,7 +103,37 @@ fn find(name: &str) -> Result<Known, LiquidError> {
             return glycerol_share(name, rest);
         }
     }
-    if let Some(row) = table::ROWS.iter().find(|r| tidy(r.name) == plain) {
+    // `glycerol 80 %` means a solution in water, as at the bench
+    if let Some(rest) = plain.strip_prefix("glycerol ").filter(|rest| rest.contains('%')) {
+        return glycerol_share(name, rest);
+    }
+    if plain == "mineral oil" || plain == "paraffin oil" {
+        return Err(grade(name, "light mineral oil", "there is one grade in the table, `light mineral oil`"));
+    }
+    if plain.strip_prefix("silicone oil").is_some_and(|rest| rest.trim_end().ends_with("cst")) {
+        if let Some(row) = table::ROWS.iter().find(|r| tidy(r.name) == plain) {
+            return Ok(Known::Listed(row.name));
+        }
+        let grades: Vec<&str> = names().into_iter().filter(|n| n.starts_with("silicone oil")).collect();
+        return Err(LiquidError {
+            found: format!("`{}` is a grade that is not in the table", quoted(name)),
+            right: format!("there are {}; or give viscosity and density instead", grades.join(", ")),
+            nearest: None,
+            about_temperature: false,
+        });
+    }
+    if plain == "pegda" || plain.contains("diacrylate") {
+        return Err(grade(
+            name,
+            "",
+            "no published values by grade are at hand: give viscosity and density from its data sheet",
+        ));
+    }
+    if plain == "air" {
+        return Err(grade(name, "", "a gas around the drop is what `pendant` has where [outer] is left out"));
+    }
+    if let Some(row) = table::ROWS.iter().find(|r| tidy(r.name) == plain || ALIASES.contains(&(plain.as_str(), r.name)))
+    {
         return Ok(Known::Listed(row.name));
     }
     let score = |other: &str| strsim::jaro_winkler(&plain, &tidy(other));
@@ -114,6 +144,23 @@ fn find(name: &str) -> Result<Known, LiquidError> {
         nearest: nearest.map(str::to_owned),
         about_temperature: false,
     })
+}
+
+/// Other names of liquids in the table.
+const ALIASES: [(&str, &str); 4] = [
+    ("2-propanol", "isopropanol"),
+    ("propan-2-ol", "isopropanol"),
+    ("n-hexadecane", "hexadecane"),
+    ("n-decane", "decane"),
+];
+
+fn grade(name: &str, nearest: &str, right: &str) -> LiquidError {
+    LiquidError {
+        found: format!("`{}` is not in the table by that name", quoted(name)),
+        right: right.into(),
+        nearest: (!nearest.is_empty()).then(|| nearest.to_owned()),
+        about_temperature: false,
+    }
 }
 
 fn glycerol_share(name: &str, rest: &str) -> Result<Known, LiquidError> {
@@ -206,6 +253,22 @@ fn from_rows(name: &'static str, celsius: Option<f64>) -> Result<Properties, Liq
     })
 }
 
+/// Liquids of this group mix with each other in any share (common practice, no source).
+const AQUEOUS: [&str; 5] = ["water", "glycerol", "ethanol", "isopropanol", "poly(ethylene glycol)"];
+/// And these.
+const OILY: [&str; 7] =
+    ["decane", "dodecane", "hexadecane", "toluene", "light mineral oil", "sunflower oil", "1-octanol"];
+
+/// Why two named liquids have no interface; `None` where they have one or are not known.
+pub fn mix(one: &str, other: &str) -> Option<&'static str> {
+    let (a, b) = (tidy(one), tidy(other));
+    let both = |group: &[&str]| [&a, &b].iter().all(|n| group.iter().any(|g| n.starts_with(g)));
+    if a == b {
+        return Some("are the same liquid");
+    }
+    (both(&AQUEOUS) || both(&OILY) || both(&["silicone oil"])).then_some("mix")
+}
+
 /// Tension (N/m) between two named liquids without surfactant, or of one in `air`, where it is known.
 pub fn tension_between(one: &str, other: &str, temperature: Option<f64>) -> Option<Value> {
     let (a, b) = (look_up(one, temperature), look_up(other, temperature));
@@ -249,6 +312,25 @@ mod tests {
         );
         assert_relative_eq!(tension_between("water", "air", None).expect("known").si, 71.97e-3, max_relative = 1e-3);
         assert!(tension_between("sunflower oil", "toluene", None).is_none());
+    }
+
+    #[test]
+    fn bench_names_resolve_or_say_what_there_is() {
+        assert_eq!(look_up("glycerol 80%", None).expect("known").name, "glycerol-water 80 %");
+        assert_eq!(look_up("2-propanol", None).expect("known").name, "isopropanol");
+        let said = |name| look_up(name, None).expect_err("not there").to_string();
+        let silicone = said("silicone oil 5 cSt");
+        assert!(silicone.contains("silicone oil 10 cSt") && !silicone.contains("did you mean"), "{silicone}");
+        assert!(said("mineral oil").contains("did you mean `light mineral oil`?"));
+        assert!(said("PEGDA").contains("data sheet") && said("air").contains("pendant"));
+    }
+
+    #[test]
+    fn liquids_that_mix_are_told() {
+        assert_eq!(mix("Water", "water"), Some("are the same liquid"));
+        assert_eq!(mix("glycerol-water 40 %", "ethanol"), Some("mix"));
+        assert_eq!(mix("hexadecane", "sunflower oil"), Some("mix"));
+        assert_eq!((mix("water", "hexadecane"), mix("silicone oil 50 cSt", "water")), (None, None));
     }
 
     #[test]

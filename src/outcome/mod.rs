@@ -2,6 +2,12 @@
 //!
 //! All SI. The field names of [`Summary`] are the keys of `run --json`; a missing value is `None`, never NaN.
 
+mod mode;
+mod stopped;
+
+pub use mode::Mode;
+pub use stopped::{End, Stopped};
+
 use serde::{Deserialize, Serialize};
 
 /// Version of the summary's and the record's layout.
@@ -73,11 +79,55 @@ pub struct Primary {
     pub settled_after: Option<usize>,
 }
 
+/// Whether the device has come to a state that repeats itself: only then are mean, rate, spread and jet length answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Established {
+    pub is: bool,
+    /// From when on, s.
+    pub since_s: Option<f64>,
+    /// Share of the pumped inner flow that settled drops and their satellites carry.
+    pub flow_share: Option<f64>,
+    pub why: String,
+}
+
+/// Where the diameter of a bench drop is expected to lie: one interval that holds 90 % of what is not known.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+pub struct Size {
+    pub low_m: Option<f64>,
+    pub high_m: Option<f64>,
+    /// True where some cause has no number: the interval is then no wider than known, and may be too narrow.
+    #[serde(default)]
+    pub at_least: bool,
+    pub share: Vec<SizeCause>,
+}
+
+/// One cause of not knowing the diameter.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SizeCause {
+    pub cause: String,
+    /// Half width of its own 90 % interval over the diameter; negative where it can only make drops smaller; `None` where it
+    /// is not known.
+    pub relative: Option<f64>,
+}
+
+/// Small drops of one size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SatelliteClass {
+    /// How many for each primary drop.
+    pub per_primary: f64,
+    pub mean_diameter_m: f64,
+    pub smallest_m: f64,
+    pub largest_m: f64,
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
 pub struct Satellites {
     pub per_primary: Option<f64>,
     pub volume_fraction: Option<f64>,
     pub mean_diameter_m: Option<f64>,
+    /// Largest first.
+    #[serde(default)]
+    pub classes: Vec<SatelliteClass>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -208,9 +258,15 @@ pub struct Summary {
     pub title: String,
     pub layout: String,
     pub groups: Groups,
-    /// `dripping`, `jetting` or `none`.
-    pub mode: String,
+    pub mode: Mode,
     pub mode_evidence: String,
+    #[serde(default)]
+    pub established: Established,
+    #[serde(default)]
+    pub size: Size,
+    /// What was taken without being typed and moves the answer.
+    #[serde(default)]
+    pub assumed: Vec<String>,
     pub linear_estimate: Option<LinearEstimate>,
     pub first_pinch: Option<FirstPinch>,
     pub drops: Vec<Drop>,
@@ -228,9 +284,23 @@ pub struct Summary {
     pub cost: Cost,
     pub warnings: Vec<Warning>,
     pub cautions: Vec<String>,
-    /// Named reason why the run ended: `drops_reached`, `time_reached`, `interrupted`, `step_budget`, ...
-    pub stopped: String,
+    pub stopped: Stopped,
+    /// Where and why, unless the run reached what was asked for.
+    #[serde(default)]
+    pub end: Option<End>,
     pub provenance: Provenance,
+}
+
+impl Summary {
+    /// Why the run tells no settled drop.
+    pub fn why_no_drop(&self) -> String {
+        match self.stopped {
+            Stopped::DropsReached | Stopped::Until if !self.established.is => {
+                format!("not established: {}", self.established.why)
+            }
+            end => end.words().to_owned(),
+        }
+    }
 }
 
 /// One body (thread or drop) at one instant: nodes from tip side to free end.

@@ -6,7 +6,7 @@ use super::seal::Seal;
 use super::write::{Resumable, whole};
 use super::{RecordError, frames, identity, replace};
 use crate::case::Case;
-use crate::outcome::{Frame, Outcome, SCHEMA, Summary};
+use crate::outcome::{Frame, Outcome, SCHEMA, Stopped, Summary};
 use crate::simulate::Checkpoint;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -167,7 +167,7 @@ impl Recorder {
         }
         let so_far = summary(&record)?;
         if !record.has("checkpoint") {
-            if so_far.stopped == "interrupted" {
+            if so_far.stopped == Stopped::Interrupted {
                 // Stopped before its first state: there is nothing to go on from but the beginning.
                 return Ok(Start::Beginning(self));
             }
@@ -246,7 +246,7 @@ impl Recorder {
         let parts = self.parts()?;
         let covered = self.frames_written + self.covered as u64;
         let resumable = match &self.last {
-            Some(state) if outcome.summary.stopped == "interrupted" => Some(Resumable { state, frames: covered }),
+            Some(state) if outcome.summary.stopped.can_go_on() => Some(Resumable { state, frames: covered }),
             _ => None,
         };
         whole(&self.target, &parts.folder, case, outcome, resumable, |to| {

@@ -44,10 +44,11 @@ fn verdict(map: &MapTable) -> String {
     let drops =
         range.map_or(String::new(), |(a, b)| format!(" Drops from {} to {}.", words::length(a), words::length(b)));
     format!(
-        "{} cells: {} drip, {} jet, {} do neither, {failed} gave no answer.{drops}",
+        "{} cells: {} drip, {} jet, {} are between, {} do neither, {failed} gave no answer.{drops}",
         map.rows(),
         count("dripping"),
         count("jetting"),
+        count("transition"),
         count("none")
     )
 }

@@ -28,7 +28,7 @@ pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
 /// The answer, and what stands in its way.
 pub fn lead(s: &Summary) -> String {
     let escaped = crate::figures::drawing::escaped;
-    let cut = words::cut_short(&s.stopped).map(|t| format!("<p class=\"lead cut\">{}</p>\n", escaped(&t)));
+    let cut = words::cut_short(s).map(|t| format!("<p class=\"lead cut\">{}</p>\n", escaped(&t)));
     format!("<p class=\"lead\">{}</p>\n{}", escaped(&words::verdict(s)), cut.unwrap_or_default())
 }
 
@@ -54,7 +54,7 @@ fn numbers(s: &Summary) -> Vec<(&'static str, String)> {
     let group = |name, v: Option<f64>| optional(name, v.filter(|v| *v != 0.0).map(|v| words::number(v, 3)));
     let mut rows = vec![
         Some(("Layout", s.layout.clone())),
-        Some(("Mode", s.mode.clone())),
+        Some(("Mode", s.mode.to_string())),
         optional("Mean diameter", s.primary.mean_diameter_m.map(words::length)),
         optional("Model's own error of it", s.model_error.amount().filter(|_| s.primary.mean_diameter_m.is_some())),
         optional("Spread (CV)", s.primary.cv.map(words::percent)),

@@ -54,7 +54,7 @@ fn numbers(runs: &[&Recorded], names: &[String]) -> String {
         (name.to_owned(), runs.iter().map(|r| of(&r.summary).unwrap_or_else(|| "–".into())).collect::<Vec<_>>())
     };
     let rows = vec![
-        row("Mode", &|s| Some(s.mode.clone())),
+        row("Mode", &|s| Some(s.mode.to_string())),
         row("Mean diameter", &|s| s.primary.mean_diameter_m.map(words::length)),
         row("Model's own error of it", &|s| s.model_error.amount().filter(|_| s.primary.mean_diameter_m.is_some())),
         row("Spread (CV)", &|s| s.primary.cv.map(words::percent)),

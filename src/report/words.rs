@@ -2,7 +2,7 @@
 
 use crate::figures::letters::significant;
 use crate::figures::unit;
-use crate::outcome::Summary;
+use crate::outcome::{Mode, Stopped, Summary};
 
 /// `1.2 × 10^{5}` as a reader of plain text sees it.
 pub fn plain(markup: &str) -> String {
@@ -55,9 +55,10 @@ pub fn volume(m3: f64) -> String {
 
 /// The answer in a sentence or two.
 pub fn verdict(s: &Summary) -> String {
-    let mode = match s.mode.as_str() {
-        "dripping" => "The device drips",
-        "jetting" => "The device jets",
+    let mode = match s.mode {
+        Mode::Dripping => "The device drips",
+        Mode::Transition => "The device is between dripping and jetting",
+        Mode::Jetting => "The device jets",
         _ => "No steady breakup was seen",
     };
     let mut text = match (s.primary.mean_diameter_m, s.primary.rate_per_s) {
@@ -69,6 +70,9 @@ pub fn verdict(s: &Summary) -> String {
         text += &format!(", spread (CV) {}", percent(cv));
     }
     text.push('.');
+    if !s.established.is {
+        text += &format!(" Not established: {}.", s.established.why);
+    }
     match s.satellites.per_primary {
         Some(n) if n > 0.0 => {
             let share =
@@ -129,38 +133,31 @@ pub fn summary(s: &Summary) -> Vec<String> {
         let text = estimate.text.trim_start_matches("estimate, ");
         out.push(sentence(&format!("Linear estimate: {text}")));
     }
-    if let Some(text) = ended(&s.stopped) {
+    if let Some(text) = ended(s.stopped) {
         out.push(text.into());
     }
     out
 }
 
 /// How a run ended that reached what was asked for.
-fn ended(stopped: &str) -> Option<&'static str> {
+fn ended(stopped: Stopped) -> Option<&'static str> {
     match stopped {
-        "drops_reached" => Some("The run ended with the number of drops asked for."),
-        "time_reached" => Some("The run ended at the time asked for."),
+        Stopped::DropsReached => Some("The run ended with the number of drops asked for."),
+        Stopped::Until => Some("The run ended at the time asked for."),
         _ => None,
     }
 }
 
-/// What a reader must know of a run that ended before its goal.
-pub fn cut_short(stopped: &str) -> Option<String> {
-    let why = match stopped {
-        _ if ended(stopped).is_some() => return None,
-        "interrupted" => "it was interrupted",
-        "no_breakup" => "nothing broke off in several times the transit of the thread",
-        "time_budget" => "drops came too seldom to wait for more",
-        "step_budget" => "its steps were used up",
-        "step_underflow" => "the equations could not be followed any further with steps of any size",
-        other => {
-            return Some(format!(
-                "The run ended before its goal: {}. What is shown ends there.",
-                other.replace('_', " ")
-            ));
-        }
-    };
-    Some(format!("The run ended before its goal: {why}. What is shown ends there."))
+/// What a reader must know of a run that ended otherwise.
+pub fn cut_short(s: &Summary) -> Option<String> {
+    if ended(s.stopped).is_some() {
+        return None;
+    }
+    let end = s.end.as_ref();
+    let what = end.map_or_else(|| s.stopped.words().to_owned(), |end| end.what.clone());
+    let remedy = end.map_or_else(String::new, |end| format!(" What to do: {}.", end.remedy));
+    let kind = if s.stopped.is_answer() { "The device ended the run" } else { "The run ended before its goal" };
+    Some(format!("{kind}: {what}.{remedy} What is shown ends there."))
 }
 
 #[cfg(test)]
@@ -169,9 +166,13 @@ mod tests {
 
     #[test]
     fn a_run_cut_short_says_why() {
-        assert_eq!(cut_short("drops_reached"), None);
-        assert!(cut_short("step_budget").unwrap().contains("steps were used up"));
-        assert!(cut_short("some_reason").unwrap().contains("some reason"));
+        let mut summary =
+            crate::study::synthetic::outcome(&crate::study::synthetic::case(), Mode::Dripping, None, 0.0).summary;
+        assert_eq!(cut_short(&summary), None);
+        summary.stopped = Stopped::StepBudget;
+        assert!(cut_short(&summary).unwrap().contains("steps were used up"));
+        summary.stopped = Stopped::Plug;
+        assert!(cut_short(&summary).unwrap().contains("The device ended the run"));
         assert_eq!(sentence("a limit of 3 was passed"), "A limit of 3 was passed.");
         assert_eq!(sentence(""), "");
     }

@@ -2,6 +2,8 @@
 
 mod checkpoint;
 mod contact;
+mod ending;
+mod established;
 mod frames;
 mod ledger;
 mod necks;
@@ -12,8 +14,7 @@ mod world;
 
 use crate::case::{Accuracy, Case, Stop};
 use crate::drops::tally::primaries;
-use crate::outcome::{ErrorBar, Frame, Outcome};
-use crate::regime::PROBE_NOISE;
+use crate::outcome::{ErrorBar, Frame, Outcome, Stopped};
 use crate::thread::advance::Advancer;
 use crate::thread::body::Body;
 use crate::thread::estimate::UniformThread;
@@ -50,7 +51,7 @@ pub struct Progress {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Next {
     Continue,
-    /// Stop here; the outcome so far comes back with `stopped = "interrupted"`.
+    /// Stop here; the outcome so far comes back with [`Stopped::Interrupted`].
     Interrupt,
 }
 
@@ -65,11 +66,6 @@ pub trait Observer {
     /// Called after a frame and after a pinch-off, at most once each; the state to resume from.
     /// `outcome_so_far` builds the summary lazily.
     fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
-    /// Called after each primary drop of the companion run that tells a long regular thread from a jet, with the spread of its
-    /// settled drops and their number: whether it may end there. By default it goes on to its full number of drops.
-    fn companion_may_end(&mut self, _cv: f64, _drops: usize) -> bool {
-        false
-    }
 }
 
 /// Ignores everything.
@@ -101,13 +97,19 @@ pub fn computes(case: &Case) -> Result<(), SimulateError> {
 /// Run a case, from its start or from a checkpoint.
 pub fn simulate(case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer) -> Result<Outcome, SimulateError> {
     let (setup, world, stopped) = follow(case, from, observer)?;
-    let probe = match stopped {
-        "interrupted" => None,
-        _ => probe_under_noise(case, &setup, &world, observer),
-    };
-    let mut outcome = summary::outcome(case, &setup, &world, stopped, probe);
-    if case.run.accuracy == Accuracy::Fine && stopped != "interrupted" {
-        outcome.summary.error_bar = error_bar(case, &outcome);
+    let mut outcome = summary::outcome(case, &setup, &world, stopped);
+    if case.run.accuracy == Accuracy::Fine && stopped != Stopped::Interrupted {
+        let bar = error_bar(case, &outcome);
+        let s = &mut outcome.summary;
+        s.size = crate::limits::interval::size(
+            case,
+            s.mode,
+            s.primary.mean_diameter_m,
+            &s.model_error,
+            bar.as_ref(),
+            &s.warnings,
+        );
+        s.error_bar = bar;
     }
     Ok(outcome)
 }
@@ -120,13 +122,18 @@ fn follow(
     case: &Case,
     from: Option<&Checkpoint>,
     observer: &mut dyn Observer,
-) -> Result<(Setup, World, &'static str), SimulateError> {
+) -> Result<(Setup, World, Stopped), SimulateError> {
     computes(case)?;
-    let setup = Setup::new(case);
+    let mut setup = Setup::new(case);
     let (mut world, mut schedule) = match from {
         Some(state) => checkpoint::load(state)?,
         None => (World::new(setup.start(case), setup.physics.bond), Schedule::new(first_interval(case, &setup))),
     };
+    // a run that goes on after its budget was used up has as much again
+    setup.step_budget *= 1 + world.counts.steps_accepted / setup.step_budget;
+    let mut patience = Patience::of(&setup);
+    patience.until *= 1.0 + (world.time / patience.until).floor();
+    let mut looked_at = usize::MAX;
     let mut advancer = Advancer::default();
     let slice = slice(case, &setup);
     let frames = case.run.frames.max(2);
@@ -149,11 +156,18 @@ fn follow(
             give_checkpoint(case, &setup, &world, &schedule, observer);
         }
         pinches = world.pinch_offs.len();
-        if let Some(reason) = enough(case, &setup, &world, now.0) {
+        if now.0 >= patience.wanted && now.0 != looked_at {
+            looked_at = now.0;
+            patience.settled = now.0 >= patience.most || summary::is_established(case, &setup, &world);
+        }
+        if let Some(reason) = enough(case, &setup, &world, now.0, &patience) {
+            if reason == Stopped::TimeBudget {
+                give_checkpoint(case, &setup, &world, &schedule, observer);
+            }
             return Ok(close(setup, world, reason));
         }
         if observer.progress(&progress(case, &setup, &world, now.0)) == Next::Interrupt {
-            return Ok((setup, world, "interrupted"));
+            return Ok((setup, world, Stopped::Interrupted));
         }
         let mut target = world.time + longer_while_filling(slice, &setup, &world);
         if schedule.next > world.time {
@@ -167,16 +181,20 @@ fn follow(
         };
         if let Err(stall) = world.advance(&setup, &mut advancer, target, &mut heed) {
             let reason = match stall {
-                Stall::Interrupted => return Ok((setup, world, "interrupted")),
-                Stall::StepUnderflow => "step_underflow",
-                Stall::StepBudget => "step_budget",
+                Stall::Interrupted => return Ok((setup, world, Stopped::Interrupted)),
+                _ if primaries(&world.drops) >= patience.wanted => Stopped::DropsReached,
+                Stall::StepUnderflow => Stopped::StepUnderflow,
+                Stall::StepBudget => Stopped::StepBudget,
             };
+            if reason == Stopped::StepBudget {
+                give_checkpoint(case, &setup, &world, &schedule, observer);
+            }
             return Ok(close(setup, world, reason));
         }
     }
 }
 
-fn close(setup: Setup, mut world: World, reason: &'static str) -> (Setup, World, &'static str) {
+fn close(setup: Setup, mut world: World, reason: Stopped) -> (Setup, World, Stopped) {
     world.finish_all(&setup);
     (setup, world, reason)
 }
@@ -184,8 +202,8 @@ fn close(setup: Setup, mut world: World, reason: &'static str) -> (Setup, World,
 fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedule, observer: &mut dyn Observer) {
     let state = checkpoint::save(world, schedule);
     let so_far = || {
-        let (setup, world, reason) = close(setup.clone(), world.clone(), "interrupted");
-        summary::outcome(case, &setup, &world, reason, None)
+        let (setup, world, reason) = close(setup.clone(), world.clone(), Stopped::Interrupted);
+        summary::outcome(case, &setup, &world, reason)
     };
     observer.checkpoint(&state, &so_far);
 }
@@ -279,31 +297,67 @@ fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
 
 /// Longest run in guessed periods of a drop beyond those asked for.
 const PATIENCE: f64 = 30.0;
+/// Most drops of a run that goes on until it is established: so many times those asked for, and so many more.
+const GOES_ON: (usize, usize) = (8, 40);
+/// Fewer drops than this were not asked for to see a settled state: then the run goes on for none.
+const SETTLES_FROM: usize = 4;
+
+/// How long a run goes on.
+struct Patience {
+    /// Primary drops asked for; more than any run has where a time was.
+    wanted: usize,
+    /// Most of them.
+    most: usize,
+    /// Whether a run with as many as were asked for may end.
+    settled: bool,
+    /// Longest simulated time, scaled.
+    until: f64,
+}
+
+impl Patience {
+    fn of(setup: &Setup) -> Patience {
+        let transit = setup.transit(setup.physics.inflow.mean());
+        match setup.stop {
+            Stop::Drops(n) if !setup.half_wave => {
+                let wanted = n as usize;
+                let most = if wanted < SETTLES_FROM { wanted } else { GOES_ON.0 * wanted + GOES_ON.1 };
+                let until = PATIENCE * (most as f64 + 3.0) * period(setup) + 3.0 * transit;
+                Patience { wanted, most, settled: false, until }
+            }
+            _ => Patience { wanted: usize::MAX, most: usize::MAX, settled: false, until: f64::INFINITY },
+        }
+    }
+}
 
 /// Named reason to stop, if there is one.
-fn enough(case: &Case, setup: &Setup, world: &World, done: usize) -> Option<&'static str> {
+fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Patience) -> Option<Stopped> {
     match setup.stop {
-        Stop::Until(until) => return (world.time >= until).then_some("time_reached"),
+        Stop::Until(until) => return (world.time >= until).then_some(Stopped::Until),
         Stop::Drops(_) if setup.half_wave => {
             if world.bodies.len() == 1 && world.drops.iter().any(|d| d.held == 0.0) {
-                return Some("drops_reached");
+                return Some(Stopped::DropsReached);
             }
             if world.time > 4.0 * wave_time(case, setup) {
-                return Some(if world.pinch_offs.is_empty() { "no_breakup" } else { "time_budget" });
+                return Some(if world.pinch_offs.is_empty() { Stopped::NoBreakup } else { Stopped::TimeBudget });
             }
         }
-        Stop::Drops(n) => {
-            if done >= n as usize {
-                return Some("drops_reached");
+        Stop::Drops(_) => {
+            if done >= patience.wanted && patience.settled {
+                return Some(Stopped::DropsReached);
             }
-            let u0 = setup.physics.inflow.mean();
+            if let Some(end) = ending::filled(case, setup, world) {
+                return Some(end);
+            }
             let unbroken = world.left > 0.0 && world.breaks.is_empty();
-            let transit = setup.transit(u0);
-            if unbroken && world.time > 3.0 * transit {
-                return Some("no_breakup");
+            if unbroken && world.time > 3.0 * setup.transit(setup.physics.inflow.mean()) {
+                return Some(ending::unbroken(case));
             }
-            if world.time > PATIENCE * (f64::from(n) + 3.0) * period(setup) + 3.0 * transit {
-                return Some(if world.breaks.is_empty() { "no_breakup" } else { "time_budget" });
+            if world.time > patience.until {
+                return Some(match done >= patience.wanted {
+                    true => Stopped::DropsReached,
+                    false if unbroken => ending::unbroken(case),
+                    false => Stopped::TimeBudget,
+                });
             }
         }
     }
@@ -325,52 +379,12 @@ fn progress(case: &Case, setup: &Setup, world: &World, done: usize) -> Progress 
     }
 }
 
-/// Lets the listener of the run itself end its companion.
-struct Companion<'a> {
-    listener: &'a mut dyn Observer,
-    primaries: usize,
-    over: bool,
-}
-
-impl Observer for Companion<'_> {
-    fn progress(&mut self, _at: &Progress) -> Next {
-        if self.over { Next::Interrupt } else { Next::Continue }
-    }
-
-    fn checkpoint(&mut self, _state: &Checkpoint, so_far: &dyn Fn() -> Outcome) {
-        let found = so_far().summary.primary;
-        if let (Some(cv), true) = (found.cv, found.count > self.primaries) {
-            self.primaries = found.count;
-            self.over |= self.listener.companion_may_end(cv, found.count);
-        }
-    }
-}
-
-/// Drops of the companion run that tells a long regular thread from a jet.
-const PROBE_DROPS: u32 = 14;
-
-/// Spread under seeded noise, from a short companion run, where the necks alone do not decide the mode.
-fn probe_under_noise(case: &Case, setup: &Setup, world: &World, observer: &mut dyn Observer) -> Option<summary::Probe> {
-    let measured = summary::measured(setup, world, case.forcing.noise)?;
-    if case.forcing.noise > 0.0 || !crate::regime::needs_noise(&measured) {
-        return None;
-    }
-    let mut noisy = case.clone();
-    noisy.forcing.noise = PROBE_NOISE;
-    noisy.run.stop = Stop::Drops(PROBE_DROPS);
-    noisy.run.accuracy = Accuracy::Coarse;
-    let mut companion = Companion { listener: observer, primaries: 0, over: false };
-    let (setup, world, _) = follow(&noisy, None, &mut companion).ok()?;
-    let cv = summary::measured(&setup, &world, PROBE_NOISE)?.cv?;
-    Some(summary::Probe { cv, noise: PROBE_NOISE })
-}
-
 /// Richardson estimate from a run on a coarser mesh: errors fall with the square of the cell size.
 fn error_bar(case: &Case, fine: &Outcome) -> Option<ErrorBar> {
     let mut coarse = case.clone();
     coarse.run.accuracy = Accuracy::Standard;
     let (setup, world, stopped) = follow(&coarse, None, &mut Silent).ok()?;
-    let other = summary::outcome(&coarse, &setup, &world, stopped, None);
+    let other = summary::outcome(&coarse, &setup, &world, stopped);
     let (a, b) = (fine.summary.primary.mean_diameter_m?, other.summary.primary.mean_diameter_m?);
     let ratio = crate::tolerances::STANDARD.0 / crate::tolerances::FINE.0;
     Some(ErrorBar {

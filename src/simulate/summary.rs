@@ -1,44 +1,69 @@
 //! World -> Outcome in SI: the facts a user reads.
 
+use super::ending;
+use super::established::{self, Seen, Verdict};
 use super::setup::Setup;
 use super::world::World;
 use crate::case::glass::Pressures;
-use crate::case::{Case, Layout};
-use crate::drops::detached::sphere_radius;
-use crate::drops::tally::{Tally, tally};
+use crate::case::{Case, Layout, Stop};
+use crate::drops::detached::{Detached, sphere_radius};
+use crate::drops::tally::{Tally, tally, tally_from};
 use crate::groups;
 use crate::limits;
 use crate::outcome::*;
 use crate::regime::{self, Measured};
 use crate::thread::estimate::linear_estimate;
 
-/// Bond number from which gravity draws a thread out.
-const DRAWN_FROM: f64 = 0.02;
-
-/// Spread seen by a companion run under noise.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Probe {
-    /// Spread of its settled drops.
-    pub cv: f64,
-    /// Noise on its inner flow.
-    pub noise: f64,
-}
-
-/// What the mode is judged on; `None` before the first settled drop.
-pub fn measured(setup: &Setup, world: &World, noise: f64) -> Option<Measured> {
+/// What the mode is judged on: the later half of the breakups; `None` before the first.
+fn measured(setup: &Setup, world: &World, noise: f64, tally: &Tally) -> Option<Measured> {
     if setup.half_wave || world.breaks.is_empty() {
         return None;
     }
+    // tip diameters from tip radii
     let late = &world.breaks[world.breaks.len() / 2..];
-    let tally = tally(&world.drops);
     Some(Measured {
         drops: tally.settled.len(),
-        neck: 0.5 * median(late.iter().map(|b| world.pinch_offs[b.pinch].position)),
-        shortest: 0.5 * median(late.iter().map(|b| b.shortest)),
+        necks: late.iter().map(|b| 0.5 * world.pinch_offs[b.pinch].position).collect(),
+        shortest: late.iter().map(|b| 0.5 * b.shortest).collect(),
         cv: tally.cv.map(|c| c.0),
-        drawn: setup.physics.bond > DRAWN_FROM,
         noise,
     })
+}
+
+/// Whether the run repeats itself by now, and the tally of the drops for which it does.
+fn settled(case: &Case, setup: &Setup, world: &World) -> (Verdict, Tally) {
+    let tally = tally(&world.drops);
+    let alive = |i: &usize| world.drops[*i].merged_into.is_none();
+    let mut primaries: Vec<(f64, f64)> = (0..world.drops.len())
+        .filter(|i| alive(i) && tally.kinds[*i] == DropKind::Primary)
+        .map(|i| (world.drops[i].time, 2.0 * sphere_radius(world.drops[i].volume)))
+        .collect();
+    primaries.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let drops = (0..world.drops.len()).filter(alive).map(|i| &world.drops[i]);
+    let on_their_way = world.bodies.iter().skip(1).map(|b| (b.born, b.volume()));
+    let pumped = |from: f64, to: f64| setup.physics.inflow.volume(from, to - from);
+    let verdict = established::judge(&Seen {
+        primaries,
+        volumes: drops.map(|d| (d.time, d.volume * f64::from(d.copies))).chain(on_their_way).collect(),
+        breaks: world
+            .breaks
+            .iter()
+            .map(|b| (world.pinch_offs[b.pinch].time, world.pinch_offs[b.pinch].position))
+            .collect(),
+        pumped: &pumped,
+        transients: tally.settled_after.unwrap_or(0),
+        wanted: match case.run.stop {
+            Stop::Drops(n) => n as usize,
+            Stop::Until(_) => 0,
+        },
+    });
+    let tally = if verdict.is { tally_from(&world.drops, Some(verdict.first)) } else { tally };
+    (verdict, tally)
+}
+
+/// Whether the run repeats itself by now.
+pub fn is_established(case: &Case, setup: &Setup, world: &World) -> bool {
+    settled(case, setup, world).0.is
 }
 
 fn median(values: impl Iterator<Item = f64>) -> f64 {
@@ -48,20 +73,18 @@ fn median(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// The outcome of a run that ended for `stopped`.
-pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: Option<Probe>) -> Outcome {
-    let tally = tally(&world.drops);
-    let mut seen = measured(setup, world, case.forcing.noise);
-    if let (Some(seen), Some(probe)) = (&mut seen, probe) {
-        (seen.cv, seen.noise) = (Some(probe.cv), probe.noise);
-    }
-    let (mode, mode_evidence) = match case.layout {
-        Layout::Segment => ("none", "a periodic thread at rest has no mode".to_string()),
-        _ => regime::judge(seen.as_ref()),
+pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Outcome {
+    let (verdict, tally) = settled(case, setup, world);
+    let wave = case.layout == Layout::Segment;
+    let told = verdict.is || wave;
+    let (mode, mode_evidence) = match wave {
+        true => (Mode::None, "a periodic thread at rest has no mode".to_string()),
+        false => regime::judge(measured(setup, world, case.forcing.noise, &tally).as_ref()),
     };
     let scales = setup.scales;
     let model_error = limits::model_error::model_error(case, mode);
     let mut warnings = limits::warnings(case);
-    let settled = tally.mean_diameter.zip(tally.rate);
+    let settled = tally.mean_diameter.zip(tally.rate).filter(|_| told);
     warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;
@@ -73,8 +96,26 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         title: case.title.clone(),
         layout: case.layout.name().into(),
         groups: groups::groups(case),
-        mode: mode.into(),
+        mode,
         mode_evidence,
+        established: match wave {
+            true => Established { is: true, why: "one wave that breaks once".into(), ..Established::default() },
+            false => Established {
+                is: verdict.is,
+                since_s: tally.settled.first().filter(|_| verdict.is).map(|i| world.drops[*i].time * scales.time),
+                flow_share: verdict.share,
+                why: verdict.why,
+            },
+        },
+        size: limits::interval::size(
+            case,
+            mode,
+            tally.mean_diameter.filter(|_| told && !wave).map(|d| d * scales.length),
+            &model_error,
+            None,
+            &warnings,
+        ),
+        assumed: limits::assumed(case),
         linear_estimate: linear_estimate(case).filter(|_| case.layout != Layout::Segment),
         first_pinch: world.pinch_offs.first().map(|p| FirstPinch {
             time_s: p.time * scales.time,
@@ -85,15 +126,15 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         drops: drops(setup, world, &tally),
         primary: Primary {
             count: tally.settled.len(),
-            mean_diameter_m: tally.mean_diameter.map(|d| d * scales.length),
-            model_error_relative: tally.mean_diameter.and(model_error.relative),
-            cv: tally.cv.map(|c| c.0),
-            cv_interval95: tally.cv.map(|c| c.1),
-            rate_per_s: tally.rate.map(|r| r / scales.time),
+            mean_diameter_m: tally.mean_diameter.filter(|_| told).map(|d| d * scales.length),
+            model_error_relative: tally.mean_diameter.filter(|_| told).and(model_error.relative),
+            cv: tally.cv.filter(|_| told).map(|c| c.0),
+            cv_interval95: tally.cv.filter(|_| told).map(|c| c.1),
+            rate_per_s: tally.rate.filter(|_| told).map(|r| r / scales.time),
             settled_after: tally.settled_after,
         },
-        satellites: satellites(setup, world, &tally),
-        jet: (mode == "jetting").then(|| jet(setup, world)).flatten(),
+        satellites: if told { satellites(setup, world, &tally) } else { Satellites::default() },
+        jet: (told && mode == Mode::Jetting).then(|| jet(setup, world)).flatten(),
         necks: necks(setup, world),
         pressure: Pressures::of(case).map_or(Pressure::default(), |p| Pressure {
             inner_pa: Some(p.inner.total),
@@ -106,7 +147,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
         warnings,
         cautions: limits::cautions::cautions(case),
-        stopped: stopped.into(),
+        end: ending::end(case, setup, world, stopped),
+        stopped,
         provenance: Provenance::default(),
     };
     Outcome {
@@ -187,7 +229,42 @@ fn satellites(setup: &Setup, world: &World, tally: &Tally) -> Satellites {
         per_primary: tally.satellites_per_primary,
         volume_fraction: fraction,
         mean_diameter_m: tally.satellite_diameter.map(|d| d * setup.scales.length),
+        classes: classes(setup, world, tally),
     }
+}
+
+/// Satellites whose diameters differ by less than this factor from one to the next are of one class.
+const CLASS_GAP: f64 = 1.4;
+/// Most classes told apart; more than that is a continuum, told as one.
+const CLASSES_MAX: usize = 4;
+
+/// The satellites of the settled periods by size, largest first.
+fn classes(setup: &Setup, world: &World, tally: &Tally) -> Vec<SatelliteClass> {
+    let (Some(first), Some(last)) = (tally.settled.first(), tally.settled.last()) else { return Vec::new() };
+    let window = if first == last {
+        (f64::NEG_INFINITY, f64::INFINITY)
+    } else {
+        (world.drops[*first].time, world.drops[*last].time)
+    };
+    let periods = (tally.settled.len() - 1).max(1) as f64;
+    let inside = |d: &&Detached| d.merged_into.is_none() && d.time > window.0 && d.time <= window.1 + 1e-9;
+    let small = world.drops.iter().zip(&tally.kinds).filter(|(_, kind)| **kind == DropKind::Satellite).map(|(d, _)| d);
+    let mut sizes: Vec<(f64, f64)> = small
+        .filter(inside)
+        .map(|d| (2.0 * sphere_radius(d.volume) * setup.scales.length, f64::from(d.copies)))
+        .collect();
+    sizes.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let class = |list: &[(f64, f64)]| {
+        let count: f64 = list.iter().map(|s| s.1).sum();
+        SatelliteClass {
+            per_primary: count / periods,
+            mean_diameter_m: list.iter().map(|s| s.0 * s.1).sum::<f64>() / count,
+            smallest_m: list[list.len() - 1].0,
+            largest_m: list[0].0,
+        }
+    };
+    let apart: Vec<_> = sizes.chunk_by(|a, b| a.0 < CLASS_GAP * b.0).map(class).collect();
+    if apart.len() > CLASSES_MAX { vec![class(&sizes)] } else { apart }
 }
 
 fn jet(setup: &Setup, world: &World) -> Option<Jet> {

@@ -93,7 +93,7 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
         name: name.into(),
         title: case.title.clone(),
         layout: case.layout.name().into(),
-        mode: s.map_or(String::new(), |s| s.mode.clone()),
+        mode: s.map_or(String::new(), |s| s.mode.to_string()),
         mode_evidence: s.map_or(String::new(), |s| s.mode_evidence.clone()),
         mean_diameter_m: s.and_then(|s| s.primary.mean_diameter_m),
         model_error_relative: s.and_then(|s| s.primary.model_error_relative),
@@ -114,7 +114,7 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
         reason: match answer {
             Err(why) => why.clone(),
             Ok(s) if s.primary.mean_diameter_m.is_none() => {
-                format!("no settled drop ({})", s.stopped.replace('_', " "))
+                format!("no settled drop ({})", s.why_no_drop())
             }
             Ok(_) => String::new(),
         },
@@ -195,7 +195,7 @@ fn at_speed(a: &Case, ra: &Compared, rb: &Compared, speed: f64, ask: &Counted<'_
         Ok(outcome) => outcome.summary,
     };
     let (Some(d), Some(da), Some(db)) = (found.primary.mean_diameter_m, ra.mean_diameter_m, rb.mean_diameter_m) else {
-        return Ok(format!("; {how} gives no settled drop ({})", found.stopped.replace('_', " ")));
+        return Ok(format!("; {how} gives no settled drop ({})", found.why_no_drop()));
     };
     // Of the way from a to b in ln(d): past b is more than all of it.
     let verdict = match (d / da).ln() / (db / da).ln() {
@@ -287,7 +287,8 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
         let found = run(&one)?;
         let diameter = found.as_ref().and_then(|s| s.primary.mean_diameter_m);
         let change = base.zip(diameter).map(|(base, d)| d / base - 1.0);
-        let mode = found.filter(|s| s.mode != ra.mode).map_or(String::new(), |s| format!(" and turns it {}", s.mode));
+        let mode =
+            found.filter(|s| s.mode.word() != ra.mode).map_or(String::new(), |s| format!(" and turns it {}", s.mode));
         let words = match change {
             Some(change) => format!("the {name} alone changes it by {:+.0} %{mode}", 100.0 * change),
             None => format!("the {name} alone leaves no drop"),
@@ -301,7 +302,7 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outcome::Outcome;
+    use crate::outcome::{Mode, Outcome};
     use crate::study::evaluate::Length;
     use crate::study::synthetic;
 
@@ -309,7 +310,7 @@ mod tests {
     fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
         let speed = narrowest_speed(case).unwrap_or(1.0);
         let d = 60e-6 * (case.tension / 7e-3) * (4e-3 / speed).powf(0.3);
-        Ok(synthetic::outcome(case, if speed > 0.5 { "jetting" } else { "dripping" }, Some(d), 0.0))
+        Ok(synthetic::outcome(case, if speed > 0.5 { Mode::Jetting } else { Mode::Dripping }, Some(d), 0.0))
     }
 
     fn go(a: Case, b: Case) -> Comparison {
@@ -352,7 +353,7 @@ mod tests {
 
     #[test]
     fn a_case_without_drops_says_so() {
-        let none = |case: &Case, _| Ok(synthetic::outcome(case, "none", None, 0.0));
+        let none = |case: &Case, _| Ok(synthetic::outcome(case, Mode::None, None, 0.0));
         let cases = [("a".to_string(), synthetic::case()), ("b".to_string(), synthetic::case())];
         let found = compare(&cases, true, &Counted::new(&none), 1).expect("goes on");
         assert!(found.statements[0].contains("cannot be compared"), "{}", found.statements[0]);

@@ -119,12 +119,13 @@ fn along(base: &Case, input: Input, ask: &Counted<'_>, threads: usize, found: &m
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outcome::Mode;
     use crate::study::synthetic;
 
     // Invented: dripping between 0.5 and 1.3 of the case's inner flow, and again above 2.6 of it.
     fn invented(case: &Case, _: Length) -> Result<crate::outcome::Outcome, String> {
         let share = case.inner.flow / synthetic::case().inner.flow;
-        let mode = if (0.5..1.3).contains(&share) || share > 2.6 { "dripping" } else { "jetting" };
+        let mode = if (0.5..1.3).contains(&share) || share > 2.6 { Mode::Dripping } else { Mode::Jetting };
         Ok(synthetic::outcome(case, mode, Some(60e-6), 0.0))
     }
 

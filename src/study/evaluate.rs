@@ -1,10 +1,8 @@
 //! One case, one answer: what every study asks for, counted and interruptible.
 
 use crate::case::{Accuracy, Case, Stop};
-use crate::outcome::{DropKind, Outcome, Summary};
-use crate::regime::SPREAD_JET;
+use crate::outcome::{DropKind, Outcome, Stopped, Summary};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
-use crate::study::quantiles;
 use crate::tolerances::{ALIKE_FROM, ALIKE_RELATIVE};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -13,7 +11,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 pub enum Length {
     /// As the case says.
     Whole,
-    /// As the case says; only the companion run that tells the mode may end early.
+    /// As the case says, for a study that needs every drop.
     AllDrops,
     /// As the case says at most, and no longer than until its drops are alike.
     UntilAlike,
@@ -27,34 +25,28 @@ pub enum Length {
 /// an outer liquid, and five plugs behind the 10 um orifice of an example twelve million.
 pub const EFFORT_MAX: f64 = 2e7;
 /// What a run that was stopped there says of its end.
-pub const UNAFFORDABLE: &str = "effort_limit";
+pub const UNAFFORDABLE: Stopped = Stopped::EffortLimit;
 
 /// Answers a case, or says why not.
 pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, String> + Sync);
 
 /// Whether the user wants to stop.
-pub type Stopped<'a> = &'a (dyn Fn() -> bool + Sync);
+pub type Asked<'a> = &'a (dyn Fn() -> bool + Sync);
 
 /// Hears the user's wish to stop; records nothing.
 struct Ear<'a> {
-    stopped: Stopped<'a>,
-    /// Whether the companion run may end as soon as the mode is told.
-    brief: bool,
+    stopped: Asked<'a>,
 }
 
 impl Observer for Ear<'_> {
     fn progress(&mut self, _at: &Progress) -> Next {
         if (self.stopped)() { Next::Interrupt } else { Next::Continue }
     }
-
-    fn companion_may_end(&mut self, cv: f64, drops: usize) -> bool {
-        self.brief && mode_told(cv, drops)
-    }
 }
 
 /// Stops a run once its drops are alike or it has cost too much, and keeps the state of the instant at which they were.
 struct Watch<'a> {
-    stopped: Stopped<'a>,
+    stopped: Asked<'a>,
     effort_max: f64,
     interrupted: bool,
     effort: f64,
@@ -79,27 +71,23 @@ impl Observer for Watch<'_> {
             self.alike = alike(&so_far().summary).map(|drops| (state.clone(), drops));
         }
     }
-
-    fn companion_may_end(&mut self, cv: f64, drops: usize) -> bool {
-        mode_told(cv, drops)
-    }
 }
 
 /// The simulated answer of a case, without any record.
 ///
 /// # Errors
 /// Where the case cannot be simulated, in words.
-pub fn simulated(case: &Case, length: Length, stopped: Stopped<'_>) -> Result<Outcome, String> {
+pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outcome, String> {
     let run =
         |case: &Case, from, observer: &mut dyn Observer| simulate(case, from, observer).map_err(|e| e.to_string());
     if matches!(length, Length::Whole | Length::AllDrops) {
-        return run(case, None, &mut Ear { stopped, brief: length == Length::AllDrops });
+        return run(case, None, &mut Ear { stopped });
     }
     let effort_max = if length == Length::Affordable { EFFORT_MAX } else { f64::INFINITY };
     let repeats = repeats(case);
     let mut watch = Watch { stopped, effort_max, interrupted: false, effort: 0.0, steps: 0, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
-    if outcome.summary.stopped != "interrupted" || watch.interrupted {
+    if outcome.summary.stopped != Stopped::Interrupted || watch.interrupted {
         return Ok(outcome);
     }
     match watch.alike {
@@ -107,30 +95,13 @@ pub fn simulated(case: &Case, length: Length, stopped: Stopped<'_>) -> Result<Ou
         Some((state, drops)) => {
             let mut short = case.clone();
             short.run.stop = Stop::Drops(drops);
-            run(&short, Some(&state), &mut Ear { stopped, brief: true })
+            run(&short, Some(&state), &mut Ear { stopped })
         }
         None => {
-            outcome.summary.stopped = UNAFFORDABLE.into();
+            outcome.summary.stopped = UNAFFORDABLE;
             Ok(outcome)
         }
     }
-}
-
-/// Fewest drops of a companion run that tell the mode.
-const COMPANION_MIN: usize = 6;
-/// Chance that a spread on the other side of the border shows as far on this side.
-const COMPANION_MISS: f64 = 1e-3;
-
-/// Whether the spread under noise lies on one side of the border between the modes for certain: with the true CV at the border,
-/// (n-1) cv^2/border^2 is chi-square with n-1 degrees of freedom.
-fn mode_told(cv: f64, drops: usize) -> bool {
-    if drops < COMPANION_MIN {
-        return false;
-    }
-    let freedom = (drops - 1) as f64;
-    let seen = freedom * (cv / SPREAD_JET).powi(2);
-    let above = quantiles::chi_square_above(seen, freedom);
-    !(COMPANION_MISS..=1.0 - COMPANION_MISS).contains(&above)
 }
 
 /// Whether drops that are alike can be told to stay so: nothing drives the flow, and drops never join.
@@ -206,7 +177,7 @@ impl<'a> Counted<'a> {
     pub fn ask_for(&self, case: &Case, length: Length) -> Result<Outcome, String> {
         self.count.fetch_add(1, Ordering::Relaxed);
         let outcome = (self.ask)(case, length)?;
-        if outcome.summary.stopped == "interrupted" { Err(INTERRUPTED.into()) } else { Ok(outcome) }
+        if outcome.summary.stopped == Stopped::Interrupted { Err(INTERRUPTED.into()) } else { Ok(outcome) }
     }
 
     /// How often it was asked.
@@ -221,12 +192,12 @@ pub const INTERRUPTED: &str = "interrupted";
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outcome::Drop;
+    use crate::outcome::{Drop, Mode};
     use crate::study::synthetic;
 
     /// Invented drops of these diameters, a satellite behind each.
     fn summary(diameters: &[f64]) -> Summary {
-        let mut found = synthetic::outcome(&synthetic::case(), "dripping", Some(60e-6), 1.0).summary;
+        let mut found = synthetic::outcome(&synthetic::case(), Mode::Dripping, Some(60e-6), 1.0).summary;
         let drop = |(i, d): (usize, &f64)| {
             let made = |time_s, kind, diameter_m| Drop {
                 time_s,
@@ -254,18 +225,6 @@ mod tests {
         let mut joined = summary(&[60e-6; 5]);
         joined.primary.count -= 1;
         assert_eq!(alike(&joined), None);
-    }
-
-    // Companion runs of a regular thread spread by 0.01 to 0.1 %, those of jets by 2 to 10 %: the border lies at 1 %.
-    #[test]
-    fn few_drops_tell_the_mode_only_far_from_the_border() {
-        assert!(mode_told(5e-4, 6) && !mode_told(5e-4, 5));
-        assert!(mode_told(0.04, 6));
-        assert!(!mode_told(0.007, 6) && !mode_told(0.013, 6) && !mode_told(0.01, 13));
-        // Invented: 2 % against a border of 1 % tells with 12 drops: 11 (2)^2 = 44 is beyond the 99.9 % point 31.26 of chi-square
-        // with 11 degrees of freedom (NIST/SEMATECH e-Handbook, table 1.3.6.7.4, recalled from memory).
-        assert!(mode_told(0.02, 12) && mode_told(0.01 * (31.3f64 / 11.0).sqrt(), 12));
-        assert!(!mode_told(0.01 * (31.2f64 / 11.0).sqrt(), 12));
     }
 
     #[test]

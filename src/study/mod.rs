@@ -18,4 +18,4 @@ pub mod spread;
 pub mod uncertain;
 
 #[cfg(test)]
-mod synthetic;
+pub(crate) mod synthetic;

@@ -15,7 +15,7 @@ pub fn case() -> Case {
 }
 
 /// An invented answer.
-pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) -> Outcome {
+pub fn outcome(case: &Case, mode: Mode, diameter: Option<f64>, satellites: f64) -> Outcome {
     let rate = diameter.map(|d| case.inner.flow / (std::f64::consts::PI / 6.0 * d.powi(3)));
     let summary = Summary {
         schema: SCHEMA.into(),
@@ -33,8 +33,11 @@ pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) 
             flow_ratio: None,
             density_ratio: None,
         },
-        mode: mode.into(),
+        mode,
         mode_evidence: "invented".into(),
+        established: Established { is: diameter.is_some(), ..Established::default() },
+        size: Size::default(),
+        assumed: Vec::new(),
         linear_estimate: None,
         first_pinch: None,
         drops: Vec::new(),
@@ -51,6 +54,7 @@ pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) 
             per_primary: diameter.map(|_| satellites),
             volume_fraction: diameter.map(|_| 0.01 * satellites),
             mean_diameter_m: None,
+            classes: Vec::new(),
         },
         jet: None,
         necks: None,
@@ -62,7 +66,8 @@ pub fn outcome(case: &Case, mode: &str, diameter: Option<f64>, satellites: f64) 
         cost: Cost::default(),
         warnings: Vec::new(),
         cautions: Vec::new(),
-        stopped: "drops_reached".into(),
+        stopped: Stopped::DropsReached,
+        end: None,
         provenance: Provenance::default(),
     };
     Outcome { summary, pinch_offs: Vec::new(), necks: Vec::new(), counts: SolverCounts::default() }

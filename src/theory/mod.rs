@@ -20,6 +20,7 @@ pub mod falling_jet;
 pub mod faucet;
 pub mod pendant;
 pub mod pinch_laws;
+pub mod plug;
 pub mod quadrature;
 pub mod rayleigh;
 pub mod roots;

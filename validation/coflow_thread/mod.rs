@@ -1,7 +1,7 @@
 use crate::coflow_dripping::coflow;
 use crate::framework::{Row, Status, Topic, holds, relative, source};
 use slenderjet::case::{Case, Stop};
-use slenderjet::outcome::{Outcome, Summary};
+use slenderjet::outcome::{Mode, Outcome, Summary};
 use slenderjet::simulate::{Silent, simulate};
 
 fn run(case: &Case) -> Option<Outcome> {
@@ -44,9 +44,9 @@ pub fn topic() -> Topic {
         "Utada et al. 2007, Phys. Rev. Lett. 99, 094502 (dripping to jetting at Ca_o of order one)",
         Status::Recalled,
     );
-    for (capillary, share, expected) in [(0.1, 1.0, "dripping"), (3.0, 1.0, "jetting")] {
-        let mode = run(&coflow(capillary, share, 1.0, 57.75, Stop::Drops(6))).map_or("none".into(), |o| o.summary.mode);
-        rows.push(holds(format!("mode at Ca_o {capillary}"), &modes, expected, &mode, mode == expected));
+    for (capillary, share, expected) in [(0.1, 1.0, Mode::Dripping), (3.0, 1.0, Mode::Jetting)] {
+        let mode = run(&coflow(capillary, share, 1.0, 57.75, Stop::Drops(6))).map_or(Mode::None, |o| o.summary.mode);
+        rows.push(holds(format!("mode at Ca_o {capillary}"), &modes, expected.word(), mode.word(), mode == expected));
     }
     Topic {
         folder: "coflow_thread",

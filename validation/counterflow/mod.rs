@@ -5,7 +5,7 @@ use crate::solver::{run, slope};
 use rayon::prelude::*;
 use slenderjet::case::examples::find;
 use slenderjet::case::{Case, Stop, parse};
-use slenderjet::outcome::Summary;
+use slenderjet::outcome::{Mode, Summary};
 use slenderjet::theory::core_annular;
 
 const UL_PER_HOUR: f64 = 1e-9 / 3600.0;
@@ -129,7 +129,7 @@ pub fn topic() -> Topic {
     let rate = summary.primary.rate_per_s.unwrap_or(f64::NAN);
     rows.push(within("drops a second (about 1000: a factor 1.5)", &everyday, [667.0, 1500.0], rate));
     rows.push(within("spread under 0.5 % noise", &everyday, [0.0, 0.05], summary.primary.cv.unwrap_or(f64::NAN)));
-    rows.push(holds("mode", &everyday, "dripping", &summary.mode, summary.mode == "dripping"));
+    rows.push(holds("mode", &everyday, "dripping", summary.mode.word(), summary.mode == Mode::Dripping));
     let over = |points: &[(f64, f64)]| points.iter().map(|p| (p.0, p.1 / points[0].1)).collect::<Vec<_>>();
     Topic {
         folder: "counterflow",

@@ -3,7 +3,7 @@ use crate::framework::{Row, Status, Topic, Verdict, holds, relative, source};
 use crate::solver::{nozzle, run};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Bore, Case, Forcing, Stop, parse};
-use slenderjet::outcome::Summary;
+use slenderjet::outcome::{Mode, Summary};
 use slenderjet::theory::core_annular;
 use slenderjet::theory::stokes_thread::StokesThread;
 use std::f64::consts::PI;
@@ -13,7 +13,7 @@ fn device() -> Case {
 }
 
 /// Mean drop of a co-flow jet, m, at viscosity ratio and tension (N/m), and the case.
-fn jet(ratio: f64, tension: f64) -> (f64, Case, String) {
+fn jet(ratio: f64, tension: f64) -> (f64, Case, Mode) {
     let mut case = device();
     case.inner.viscosity *= ratio;
     case.tension = tension;
@@ -59,19 +59,19 @@ const BORDER: &str = "the same two causes as at the tap (topic Dripping tap beco
 fn modes() -> Vec<Row> {
     let from = source("Utada et al. 2007, Phys. Rev. Lett. 99, 094502 (Ca_o, We_i of order one)", Status::Recalled);
     let asked = [
-        (0.1, 0.01, "dripping", ""),
-        (3.0, 0.01, "jetting", ": border below 3"),
-        (1.0 / 3.0, 0.01, "dripping", ": border above 1/3"),
-        (0.01, 5.0, "jetting", ""),
-        (0.01, 3.0, "jetting", ": border below 3"),
-        (0.01, 1.0 / 3.0, "dripping", ": border above 1/3"),
+        (0.1, 0.01, Mode::Dripping, ""),
+        (3.0, 0.01, Mode::Jetting, ": border below 3"),
+        (1.0 / 3.0, 0.01, Mode::Dripping, ": border above 1/3"),
+        (0.01, 5.0, Mode::Jetting, ""),
+        (0.01, 3.0, Mode::Jetting, ": border below 3"),
+        (0.01, 1.0 / 3.0, Mode::Dripping, ": border above 1/3"),
     ];
     asked
         .par_iter()
         .map(|(ca, we, expected, note)| {
             let mode = run(&point(*ca, *we)).0.summary.mode;
             let name = format!("mode at (Ca_o, We_i) = ({ca:.2}, {we:.2}){note}");
-            let row = holds(name, &from, expected, &mode, mode == *expected);
+            let row = holds(name, &from, expected.word(), mode.word(), mode == *expected);
             if row.verdict == Verdict::Fail { row.remark(BORDER) } else { row }
         })
         .collect()
@@ -117,7 +117,7 @@ pub fn topic() -> Topic {
         100.0 * cv(&jets_in_gas),
         jets_in_gas.mode
     );
-    let right = cv(&drips) < cv(&jets_in_gas) && drips.mode == "dripping" && jets_in_gas.mode == "jetting";
+    let right = cv(&drips) < cv(&jets_in_gas) && drips.mode == Mode::Dripping && jets_in_gas.mode == Mode::Jetting;
     rows.push(holds(
         "spread dripping, spread jetting, watery liquid in a gas, 0.5 % noise",
         &regular,

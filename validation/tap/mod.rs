@@ -2,7 +2,7 @@ use crate::framework::{Status, Topic, relative, source};
 use crate::solver::{nozzle, run};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Stop};
-use slenderjet::outcome::Summary;
+use slenderjet::outcome::{Mode, Summary};
 use slenderjet::theory::faucet;
 use std::f64::consts::PI;
 
@@ -25,7 +25,7 @@ fn border(diameter: f64, critical: f64) -> f64 {
     let (mut low, mut high) = (0.7, 3.1);
     for _ in 0..6 {
         let middle = 0.5 * (low + high);
-        if at(diameter, middle * critical).mode == "jetting" { high = middle } else { low = middle }
+        if at(diameter, middle * critical).mode == Mode::Jetting { high = middle } else { low = middle }
     }
     0.5 * (low + high)
 }

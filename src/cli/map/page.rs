@@ -36,7 +36,7 @@ pub fn page(map: &Map) -> Page {
 
 fn counts(page: &mut Page, map: &Map) {
     page.fact("cells", &if map.shard.is_whole() { map.rows.len().to_string() } else { format!("{} (shard {})", map.rows.len(), map.shard) });
-    for mode in ["dripping", "jetting", "none"] {
+    for mode in ["dripping", "transition", "jetting", "none"] {
         let count = map.rows.iter().filter(|row| row.mode == mode).count();
         if count > 0 {
             page.fact(mode, &count.to_string());
@@ -58,13 +58,15 @@ fn counts(page: &mut Page, map: &Map) {
     }
 }
 
-/// `d` dripping, `j` jetting, `-` no drops, `x` no answer; `*` behind it: satellites.
+/// `d` dripping, `t` transition, `j` jetting, `~` not established, `-` no drops, `x` no answer; `*` behind it: satellites.
 fn letter(row: Option<&Row>) -> String {
     let Some(row) = row else { return "?".into() };
     let star = if row.satellite_free() == Some(false) { "*" } else { " " };
     let mode = match (row.status, row.mode.as_str()) {
         (Status::Failed, _) => "x",
+        (Status::NotEstablished, _) => "~",
         (_, "dripping") => "d",
+        (_, "transition") => "t",
         (_, "jetting") => "j",
         _ => "-",
     };
@@ -85,7 +87,7 @@ fn picture(page: &mut Page, map: &Map) {
         })
         .collect();
     page.table(&head.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
-    page.paragraph("d dripping, j jetting, - no drops, x no answer; * satellites that count");
+    page.paragraph("d dripping, t transition, j jetting, ~ not established, - no drops, x no answer; * satellites that count");
 }
 
 fn line(page: &mut Page, map: &Map) {

@@ -15,7 +15,7 @@ use super::strip::{Window, in_window, window};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
 use super::{FigureError, Kind, MODEL_ERROR_NOTE, Piece, Room, Source, contour, unit};
-use crate::outcome::{Frame, Summary};
+use crate::outcome::{Frame, Mode, Summary};
 use crate::record::Recorded;
 
 /// Below this width (points) the numbers stand below the pictures.
@@ -140,7 +140,7 @@ fn name(to: &mut Drawing, of: &Summary, (i, numbered): (usize, bool), (y, width)
     let title = if of.title.trim().is_empty() { "without a title" } else { of.title.trim() };
     let label = Label::plain(shortened(&format!("{number}{title}"), width));
     to.text((0.0, y + TITLE_SIZE), &label, Type::new(TITLE_SIZE, INK, Anchor::Start).bold());
-    let mode = if of.mode == "none" { "no breakup" } else { &of.mode };
+    let mode = if of.mode == Mode::None { "no breakup" } else { of.mode.word() };
     let second = Label::plain(format!("{}, {mode}", of.layout));
     to.text((0.0, y + TITLE_SIZE + NOTE_SIZE + 2.0), &second, Type::new(NOTE_SIZE, SLATE, Anchor::Start));
 }
@@ -191,11 +191,11 @@ fn numbers(runs: &[&Recorded]) -> Numbers {
     let all = |of: &dyn Fn(&Summary) -> Option<f64>| {
         Cells::Reals(runs.iter().map(|r| of(&r.summary).unwrap_or(f64::NAN)).collect())
     };
-    let texts = |of: &dyn Fn(&Summary) -> &String| Cells::Texts(runs.iter().map(|r| of(&r.summary).clone()).collect());
+    let texts = |of: &dyn Fn(&Summary) -> &str| Cells::Texts(runs.iter().map(|r| of(&r.summary).to_owned()).collect());
     Numbers::new()
         .with("title", texts(&|s| &s.title))
         .with("layout", texts(&|s| &s.layout))
-        .with("mode", texts(&|s| &s.mode))
+        .with("mode", texts(&|s| s.mode.word()))
         .with("mean_diameter_m", all(&|s| s.primary.mean_diameter_m))
         .with("model_error_relative", all(&|s| s.primary.model_error_relative))
         .with("cv", all(&|s| s.primary.cv))

@@ -14,6 +14,10 @@ pub enum Fate {
     DrippingSatellites,
     Jetting,
     JettingSatellites,
+    /// Between the two.
+    Transition,
+    /// Drops came off, but the device had not settled.
+    NotEstablished,
     NoBreakup,
     Failed,
 }
@@ -47,17 +51,23 @@ pub fn measured_entries(count: usize, modes: &[String]) -> Vec<(Mark<'static>, &
 const SIZE: f64 = 4.2;
 
 impl Fate {
-    pub const ALL: [Fate; 6] = [
+    pub const ALL: [Fate; 8] = [
         Fate::Dripping,
         Fate::DrippingSatellites,
         Fate::Jetting,
         Fate::JettingSatellites,
+        Fate::Transition,
+        Fate::NotEstablished,
         Fate::NoBreakup,
         Fate::Failed,
     ];
 
     pub fn of(map: &MapTable, row: usize) -> Fate {
+        if map.status[row] == "not established" {
+            return Fate::NotEstablished;
+        }
         match (map.mode[row].as_str(), map.makes_satellites[row]) {
+            ("transition", _) => Fate::Transition,
             ("dripping", false) => Fate::Dripping,
             ("dripping", true) => Fate::DrippingSatellites,
             ("jetting", false) => Fate::Jetting,
@@ -73,6 +83,8 @@ impl Fate {
             Fate::DrippingSatellites => "dripping, satellites",
             Fate::Jetting => "jetting",
             Fate::JettingSatellites => "jetting, satellites",
+            Fate::Transition => "transition",
+            Fate::NotEstablished => "not established",
             Fate::NoBreakup => "no breakup",
             Fate::Failed => "no answer",
         }
@@ -85,6 +97,8 @@ impl Fate {
             Fate::DrippingSatellites => Mark::Dot { radius: 0.5 * SIZE, look: look(PAPER, SERIES[0]) },
             Fate::Jetting => Mark::Square { side: SIZE, look: look(SERIES[2], SERIES[2]) },
             Fate::JettingSatellites => Mark::Square { side: SIZE, look: look(PAPER, SERIES[2]) },
+            Fate::Transition => Mark::Diamond { side: SIZE, look: look(PAPER, INK) },
+            Fate::NotEstablished => Mark::Dot { radius: 0.2 * SIZE, look: look(SLATE, SLATE) },
             Fate::NoBreakup => Mark::Cross { side: 3.6, look: Look::line(SLATE, 0.8) },
             Fate::Failed => Mark::Triangle { side: 3.4, look: look(PAPER, SLATE) },
         }
@@ -95,7 +109,7 @@ impl Fate {
         match self {
             Fate::Dripping | Fate::DrippingSatellites => Some("#dfe5f0"),
             Fate::Jetting | Fate::JettingSatellites => Some("#faf0dc"),
-            Fate::NoBreakup | Fate::Failed => None,
+            Fate::Transition | Fate::NotEstablished | Fate::NoBreakup | Fate::Failed => None,
         }
     }
 }

@@ -340,7 +340,7 @@ impl Aimer<'_> {
         let case = self.with_flow(base, nearest.flow);
         let mut own = case.clone();
         own.run.frames = 2;
-        let answer = if nearest.costly { Err(UNAFFORDABLE.into()) } else { self.ask.ask_affordable(&own) };
+        let answer = if nearest.costly { Err(UNAFFORDABLE.word().into()) } else { self.ask.ask_affordable(&own) };
         let (last, accuracy) = match answer {
             Err(why) if why == INTERRUPTED => return Err(why),
             Ok(Outcome { summary, .. })
@@ -413,7 +413,7 @@ impl Aimer<'_> {
         let nearest = (!best.good).then(|| Setting {
             inner_flow_m3_per_s: best.case.inner.flow,
             outer_flow_m3_per_s: outer,
-            mode: last.map_or(String::new(), |s| s.mode.clone()),
+            mode: last.map_or(String::new(), |s| s.mode.to_string()),
             mean_diameter_m: diameter,
         });
         let aimed = Aimed {
@@ -423,7 +423,7 @@ impl Aimer<'_> {
             outer_flow_m3_per_s: last.and(outer),
             predicted: last.map(|s| s.primary.clone()),
             satellites: last.map(|s| s.satellites.clone()),
-            mode: last.map(|s| s.mode.clone()),
+            mode: last.map(|s| s.mode.to_string()),
             diameter_error: diameter.map(|d| d / self.wish.diameter - 1.0),
             accuracy: best.accuracy.name().into(),
             diameter_scatter: last.and_then(|s| scatter(&s.primary, spread?)),

@@ -6,7 +6,7 @@
 //! diameter jumps where the mode changes, so a bracket can close without an answer: then the wish lies in the gap.
 
 use super::law::{Law, error, law};
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, Stopped};
 use crate::study::evaluate::UNAFFORDABLE;
 
 /// One run of the search.
@@ -234,14 +234,14 @@ pub fn placed(flow: f64, wish: f64, own: bool, answer: Result<&Outcome, String>)
             cv: s.primary.cv.unwrap_or(0.0),
             own,
             costly,
-            ..Tried::with_drop(flow, (d / wish).ln(), &s.mode)
+            ..Tried::with_drop(flow, (d / wish).ln(), s.mode.word())
         },
         _ if costly => Tried { costly, ..Tried::nothing(flow, f64::NEG_INFINITY, "none", COSTLY.into()) },
-        _ if s.stopped == "no_breakup" => {
+        _ if matches!(s.stopped, Stopped::NoBreakup | Stopped::LeavesTube) => {
             Tried::nothing(flow, f64::NEG_INFINITY, "none", "the thread leaves the device without breaking".into())
         }
         _ => {
-            let why = format!("no settled drop comes off ({})", s.stopped.replace('_', " "));
+            let why = format!("no settled drop comes off ({})", s.why_no_drop());
             Tried::nothing(flow, f64::INFINITY, "none", why)
         }
     }

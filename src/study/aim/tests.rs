@@ -1,5 +1,5 @@
 use super::*;
-use crate::outcome::Outcome;
+use crate::outcome::{Mode, Outcome};
 use crate::study::evaluate::Length;
 use crate::study::synthetic;
 
@@ -12,7 +12,7 @@ fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
     }
     let coarse = if case.run.accuracy == crate::case::Accuracy::Coarse { 1.015 } else { 1.0 };
     let diameter = 30e-6 * (1.0 + 1.0 / (3.0 * capillary)) * coarse;
-    let (mode, diameter) = if capillary > 0.3 { ("jetting", 0.7 * diameter) } else { ("dripping", diameter) };
+    let (mode, diameter) = if capillary > 0.3 { (Mode::Jetting, 0.7 * diameter) } else { (Mode::Dripping, diameter) };
     let satellites = if case.inner.flow > 6e-11 { 1.0 } else { 0.0 };
     let mut outcome = synthetic::outcome(case, mode, (capillary > 0.02).then_some(diameter), satellites);
     outcome.summary.pressure.inner_pa = Some(1e4);

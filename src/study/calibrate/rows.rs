@@ -188,14 +188,14 @@ impl Bench<'_> {
                 let s = outcome.summary;
                 let n = s.primary.count.max(1) as f64;
                 Ok(Answered {
-                    mode: s.mode,
+                    mode: s.mode.to_string(),
                     size: s.primary.mean_diameter_m,
                     rate: s.primary.rate_per_s,
                     scatter: s.primary.cv.unwrap_or(0.0) / n.sqrt(),
                     model_error: s.primary.model_error_relative,
                     reason: match s.primary.mean_diameter_m {
                         Some(_) => String::new(),
-                        None => format!("the run gives no settled drop: {}", s.stopped.replace('_', " ")),
+                        None => format!("the run gives no settled drop: {}", s.why_no_drop()),
                     },
                 })
             }

@@ -45,7 +45,7 @@ fn size(tension: f64, tip: f64, inner: f64, outer: f64) -> f64 {
 fn invented(case: &Case, _: Length) -> Result<Outcome, String> {
     let outer = case.outer.as_ref().map_or(1.0, |o| o.flow);
     let d = size(case.tension, case.device.tip_bore, case.inner.flow, outer);
-    Ok(synthetic::outcome(case, "dripping", Some(d), 0.0))
+    Ok(synthetic::outcome(case, crate::outcome::Mode::Dripping, Some(d), 0.0))
 }
 
 /// Normal numbers from a counter: the same on every machine.

@@ -2,7 +2,7 @@
 
 use super::{Plan, Row};
 use crate::case::Case;
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, Stopped};
 use rayon::prelude::*;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -28,7 +28,7 @@ pub fn row(bench: &Bench<'_>, index: usize, values: Vec<f64>) -> Option<Row> {
     };
     // A panic is a defect of ours; it costs the map one row, not all of them.
     match catch_unwind(AssertUnwindSafe(|| (bench.answer)(&case))) {
-        Ok(Ok(outcome)) if outcome.summary.stopped == "interrupted" => None,
+        Ok(Ok(outcome)) if outcome.summary.stopped == Stopped::Interrupted => None,
         Ok(Ok(outcome)) => Some(Row::answered(index, values, &outcome)),
         Ok(Err(reason)) => Some(Row::failed(index, values, reason)),
         Err(_) => Some(Row::failed(index, values, "internal error while this cell was simulated")),

@@ -16,7 +16,7 @@ pub use axis::{Axis, Spacing};
 pub use border::BorderPoint;
 pub use shard::Shard;
 
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, Stopped};
 use crate::tolerances::SATELLITE_FREE;
 use serde::{Deserialize, Serialize};
 
@@ -126,6 +126,9 @@ fn different(axes: &[Axis]) -> Result<(), String> {
 pub enum Status {
     /// The run came to its end.
     Done,
+    /// The run came to its end before the device settled: the mode stands, mean and rate are not told.
+    #[serde(rename = "not established")]
+    NotEstablished,
     /// The run gave up before; what it had found stands, and the reason says why it stopped.
     Partial,
     /// No answer; the reason says why.
@@ -137,6 +140,7 @@ impl Status {
     pub fn word(self) -> &'static str {
         match self {
             Status::Done => "done",
+            Status::NotEstablished => "not established",
             Status::Partial => "partial",
             Status::Failed => "failed",
         }
@@ -144,7 +148,7 @@ impl Status {
 
     /// The status that a word in a table stands for.
     pub fn from_word(word: &str) -> Option<Status> {
-        [Status::Done, Status::Partial, Status::Failed].into_iter().find(|s| s.word() == word)
+        [Status::Done, Status::NotEstablished, Status::Partial, Status::Failed].into_iter().find(|s| s.word() == word)
     }
 }
 
@@ -179,14 +183,18 @@ impl Row {
     /// The row of a run.
     pub fn answered(index: usize, values: Vec<f64>, outcome: &Outcome) -> Row {
         let s = &outcome.summary;
-        let (status, reason) = match s.stopped.as_str() {
-            "drops_reached" | "time_reached" | "no_breakup" => (Status::Done, String::new()),
+        let (status, reason) = match s.stopped {
+            end if end.is_physical() => (Status::Done, end.word().to_owned()),
+            Stopped::DropsReached | Stopped::Until if !s.established.is => {
+                (Status::NotEstablished, format!("not established: {}", s.established.why))
+            }
+            end if end.is_answer() => (Status::Done, String::new()),
             short => (Status::Partial, format!("stopped early: {short}")),
         };
         Row {
             index,
             values,
-            mode: s.mode.clone(),
+            mode: s.mode.to_string(),
             mean_diameter_m: s.primary.mean_diameter_m,
             model_error_relative: s.primary.model_error_relative,
             cv: s.primary.cv,

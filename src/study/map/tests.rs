@@ -1,6 +1,7 @@
 use super::fill::{Bench, fill};
 use super::*;
 use crate::case::Case;
+use crate::outcome::{Mode, Stopped};
 use crate::study::synthetic;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -27,7 +28,7 @@ fn answer(case: &Case) -> Result<Outcome, String> {
     if inner < 2e-11 && outer > 6e-9 {
         return Err("invented refusal".into());
     }
-    let mode = if inner * outer > 6e-19 { "jetting" } else { "dripping" };
+    let mode = if inner * outer > 6e-19 { Mode::Jetting } else { Mode::Dripping };
     Ok(synthetic::outcome(case, mode, Some(60e-6 * (inner / 1e-10).powf(0.2)), if outer > 5e-9 { 1.0 } else { 0.0 }))
 }
 
@@ -164,14 +165,14 @@ fn the_border_is_traced_to_two_percent() {
 fn an_interrupted_cell_is_no_row() {
     let stopped = |case: &Case| {
         let mut outcome = answer(case)?;
-        outcome.summary.stopped = "interrupted".into();
+        outcome.summary.stopped = Stopped::Interrupted;
         Ok(outcome)
     };
     let bench = Bench { make: &make, answer: &stopped, threads: 1 };
     assert_eq!(fill::row(&bench, 0, vec![1e-10, 1e-9]), None);
     let early = |case: &Case| {
         let mut outcome = answer(case)?;
-        outcome.summary.stopped = "step_budget".into();
+        outcome.summary.stopped = Stopped::StepBudget;
         Ok(outcome)
     };
     let bench = Bench { make: &make, answer: &early, threads: 1 };

@@ -17,7 +17,7 @@ mod irregular;
 mod line;
 
 use crate::case::{Accuracy, Case};
-use crate::outcome::Summary;
+use crate::outcome::{Mode, Summary};
 use crate::study::evaluate::{Counted, INTERRUPTED, Length, quick};
 use crate::study::map::fill::in_parallel;
 use bracket::{AT_BORDER, Bracket, Seen, close};
@@ -84,7 +84,7 @@ impl Input {
 #[serde(rename_all = "snake_case")]
 pub enum End {
     /// The mode changes to this one.
-    Mode(String),
+    Mode(Mode),
     /// The diameter leaves +-5 %.
     Diameter,
     /// A run beyond gave no answer.
@@ -152,7 +152,7 @@ impl Margin {
 #[derive(Debug, Clone)]
 struct Level {
     case: Case,
-    mode: String,
+    mode: Mode,
     diameter: f64,
     /// Settled drops behind it, and their CV.
     drops: usize,
@@ -191,7 +191,7 @@ pub fn margins(
     let own = own.ok_or(NOTHING)?;
     let inputs = Input::of(case);
     // Drops of a jet may be alike for a while and scatter later.
-    let jet = own.mode == "jetting";
+    let jet = own.mode == Mode::Jetting;
     let coarse = match case.run.accuracy {
         Accuracy::Coarse if !jet && !own.scatters() => None,
         _ if jet || own.scatters() => asked_level(quick(case, irregular::DROPS), Length::AllDrops, ask)?,
@@ -229,7 +229,7 @@ fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<L
 fn level(case: Case, found: &Summary) -> Option<Level> {
     let diameter = found.primary.mean_diameter_m?;
     let cv = found.primary.cv.unwrap_or(0.0);
-    Some(Level { case, mode: found.mode.clone(), diameter, drops: found.primary.count, cv })
+    Some(Level { case, mode: found.mode, diameter, drops: found.primary.count, cv })
 }
 
 fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<Side, String> {
@@ -254,7 +254,7 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
         return bad(End::Mode(found.mode));
     }
     let Some(diameter) = found.primary.mean_diameter_m else {
-        return bad(End::NoAnswer(found.stopped.replace('_', " ")));
+        return bad(End::NoAnswer(found.why_no_drop()));
     };
     let moved = (diameter / level.diameter - 1.0).abs();
     let end = (moved > DIAMETER_BAND).then_some(End::Diameter);

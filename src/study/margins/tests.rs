@@ -1,6 +1,6 @@
 use super::*;
 use crate::case::Stop;
-use crate::outcome::Outcome;
+use crate::outcome::{Mode, Outcome};
 use crate::study::evaluate::Length;
 use crate::study::synthetic;
 
@@ -18,7 +18,7 @@ fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
         return Err("too small a tip".into());
     }
     let diameter = 60e-6 * (case.tension / base.tension / outer).sqrt();
-    let mode = if case.inner.flow > 1.12 * base.inner.flow { "jetting" } else { "dripping" };
+    let mode = if case.inner.flow > 1.12 * base.inner.flow { Mode::Jetting } else { Mode::Dripping };
     Ok(synthetic::outcome(case, mode, Some(diameter), 0.0))
 }
 
@@ -28,7 +28,7 @@ fn margins_end_where_the_invented_answer_changes() {
     let found = margins(&synthetic::case(), None, 8, &ask, 2).expect("an answer");
     let of = |input| found.iter().find(|m| m.input == input).expect("every input");
     let inner = of(Input::InnerFlow);
-    assert_eq!((&inner.up.end, &inner.down.end), (&End::Mode("jetting".into()), &End::Beyond));
+    assert_eq!((&inner.up.end, &inner.down.end), (&End::Mode(Mode::Jetting), &End::Beyond));
     assert!(inner.up.change <= 0.12 && (0.12..0.13).contains(&found_beyond(&inner.up)), "{inner:?}");
     let outer = of(Input::OuterFlow);
     for (side, exact) in [(&outer.up, 0.95f64.powi(-2) - 1.0), (&outer.down, 1.05f64.powi(-2) - 1.0)] {
@@ -49,7 +49,7 @@ fn margins_end_where_the_invented_answer_changes() {
 fn margins_agree_with_reruns() {
     let ask = Counted::new(&invented);
     let case = quick(&synthetic::case(), 8);
-    let level = Level { case: case.clone(), mode: "dripping".into(), diameter: 60e-6, drops: 8, cv: 0.0 };
+    let level = Level { case: case.clone(), mode: Mode::Dripping, diameter: 60e-6, drops: 8, cv: 0.0 };
     for margin in margins(&case, None, 8, &ask, 2).expect("an answer") {
         for side in [&margin.down, &margin.up] {
             let at = |change| judged(&level, margin.input, change, &ask).expect("not interrupted");
@@ -67,7 +67,7 @@ fn what_is_answered_was_run_at_the_cases_own_accuracy() {
             let base = synthetic::case();
             let power = if case.run.accuracy == Accuracy::Coarse { 0.5 } else { 0.5 * steeper };
             let diameter = 60e-6 * (case.inner.flow / base.inner.flow * case.tension / base.tension).powf(power);
-            Ok(synthetic::outcome(case, "dripping", Some(diameter), 0.0))
+            Ok(synthetic::outcome(case, Mode::Dripping, Some(diameter), 0.0))
         };
         let mut case = synthetic::case();
         case.run.accuracy = Accuracy::Standard;
@@ -87,7 +87,7 @@ fn coarse_runs_of_another_mode_are_not_asked_where_it_ends() {
         let base = synthetic::case();
         let coarse = case.run.accuracy == Accuracy::Coarse;
         let diameter = 60e-6 * (case.tension / base.tension).powf(0.5);
-        Ok(synthetic::outcome(case, if coarse { "jetting" } else { "dripping" }, Some(diameter), 0.0))
+        Ok(synthetic::outcome(case, if coarse { Mode::Jetting } else { Mode::Dripping }, Some(diameter), 0.0))
     };
     let mut case = synthetic::case();
     case.run.accuracy = Accuracy::Standard;
@@ -126,7 +126,7 @@ fn jet(seed: u64) -> impl Fn(&Case, Length) -> Result<Outcome, String> + Sync {
         });
         let level = if coarse { 60e-6 } else { 60.6e-6 };
         let diameter = level * (size + 0.045 * chance / f64::from(count).sqrt()).exp();
-        let mut outcome = synthetic::outcome(case, "jetting", Some(diameter), 0.0);
+        let mut outcome = synthetic::outcome(case, Mode::Jetting, Some(diameter), 0.0);
         (outcome.summary.primary.cv, outcome.summary.primary.count) = (Some(0.03), count as usize);
         Ok(outcome)
     }
@@ -179,7 +179,7 @@ fn a_jets_margin_ends_where_its_mode_does_if_that_is_before() {
     let answer = |case: &Case, length: Length| {
         let mut found = jet(case, length)?;
         if case.inner.flow > 1.08 * synthetic::case().inner.flow {
-            found.summary.mode = "dripping".into();
+            found.summary.mode = Mode::Dripping;
         }
         Ok(found)
     };
@@ -187,7 +187,7 @@ fn a_jets_margin_ends_where_its_mode_does_if_that_is_before() {
     case.run.accuracy = Accuracy::Standard;
     let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("an answer");
     let (up, down) = (&found[0].up, &found[0].down);
-    assert_eq!((&up.end, &down.end), (&End::Mode("dripping".into()), &End::Diameter));
+    assert_eq!((&up.end, &down.end), (&End::Mode(Mode::Dripping), &End::Diameter));
     assert!(up.change <= 0.08 && found_beyond(up) > 0.08 && found_beyond(up) < 0.09 && up.beyond_run, "{up:?}");
 }
 
@@ -198,7 +198,7 @@ fn a_jet_that_one_input_ends_at_once_keeps_the_margins_of_the_others() {
     let answer = |case: &Case, length: Length| {
         let mut found = jet(case, length)?;
         if (case.device.tip_bore / synthetic::case().device.tip_bore - 1.0).abs() > 1e-4 {
-            found.summary.mode = "dripping".into();
+            found.summary.mode = Mode::Dripping;
         }
         Ok(found)
     };
@@ -234,6 +234,6 @@ fn a_jet_that_is_regular_for_some_drops_is_tried_for_more() {
 
 #[test]
 fn a_case_without_drops_has_no_margins() {
-    let none = |case: &Case, _| Ok(synthetic::outcome(case, "none", None, 0.0));
+    let none = |case: &Case, _| Ok(synthetic::outcome(case, Mode::None, None, 0.0));
     assert!(margins(&synthetic::case(), None, 8, &Counted::new(&none), 1).is_err());
 }

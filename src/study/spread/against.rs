@@ -1,7 +1,7 @@
 //! Measured beside predicted.
 
 use super::Spread;
-use crate::outcome::Summary;
+use crate::outcome::{Size, SizeCause, Summary};
 use serde::Serialize;
 
 /// The predicted drops of a run beside the measured ones.
@@ -26,7 +26,7 @@ pub fn against(measured: &Spread, run: &Summary) -> Against {
     let difference = run.primary.mean_diameter_m.map(|d| measured.mean_m / d - 1.0);
     Against {
         title: run.title.clone(),
-        mode: run.mode.clone(),
+        mode: run.mode.to_string(),
         mean_diameter_m: run.primary.mean_diameter_m,
         cv: run.primary.cv,
         cv_interval95: run.primary.cv_interval95,
@@ -52,6 +52,7 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
         _ if difference.abs() <= known => {
             "within the sampling error of the measured mean and the run's numerical error".to_string()
         }
+        _ if run.size.low_m.is_some() => by_interval(measured, &run.size, known),
         Some(model) if difference.abs() <= known + 2.0 * model => format!(
             "more than sampling and numerical error explain, but within twice the model's own error of {:.1} %",
             100.0 * model
@@ -80,9 +81,37 @@ fn statement(measured: &Spread, run: &Summary, difference: Option<f64>) -> Strin
     format!("measured drops are {:.1} % {larger} than predicted, {verdict}{spread}", 100.0 * difference.abs())
 }
 
+/// What the prediction's own interval says of a difference: glass and scale are named only where everything that the program leaves
+/// out has a number.
+fn by_interval(measured: &Spread, size: &Size, known: f64) -> String {
+    let (low, high) = (size.low_m.unwrap_or(0.0), size.high_m.unwrap_or(f64::INFINITY));
+    let apart = known.min(1.0) * measured.mean_m;
+    let most = size.share.iter().filter(|c| c.relative.is_some()).max_by(|a, b| {
+        let of = |c: &SizeCause| c.relative.unwrap_or(0.0).abs();
+        of(a).total_cmp(&of(b))
+    });
+    let most = most.map_or(String::new(), |c| format!(", most of it {}", c.cause));
+    let interval = format!("the prediction's 90 % interval ({:.1} to {:.1} um{most})", 1e6 * low, 1e6 * high);
+    if (low - apart..=high + apart).contains(&measured.mean_m) {
+        return format!("within {interval}");
+    }
+    let unknown: Vec<&str> = size.share.iter().filter(|c| c.relative.is_none()).map(|c| c.cause.as_str()).collect();
+    match unknown.is_empty() && !size.at_least {
+        true => format!("outside of {interval}: scale, tension or tip differ"),
+        false => format!(
+            "outside of {interval}, which leaves out what has no number ({}): that alone may explain it",
+            match unknown[..] {
+                [] => "the model outside of its reference".to_string(),
+                _ => unknown.join(", "),
+            }
+        ),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outcome::Mode;
     use crate::study::spread::{DropReadings, Known, analyse};
     use crate::study::synthetic;
 
@@ -95,7 +124,7 @@ mod tests {
         };
         let measured = analyse(&(0..12).map(drop).collect::<Vec<_>>(), &Known::default());
         assert_eq!(measured.distinguishable, Some(false));
-        let run = synthetic::outcome(&synthetic::case(), "dripping", Some(100e-6), 0.0).summary;
+        let run = synthetic::outcome(&synthetic::case(), Mode::Dripping, Some(100e-6), 0.0).summary;
         let said = against(&measured, &run).statement;
         assert!(said.contains("cannot be told") && !said.contains("true CV 0"), "{said}");
     }
@@ -108,7 +137,7 @@ mod tests {
             DropReadings::from_diameters(i.to_string(), &[d, d + 0.02e-6])
         };
         let measured = analyse(&(0..12).map(drop).collect::<Vec<_>>(), &Known::default());
-        let mut run = synthetic::outcome(&synthetic::case(), "dripping", Some(97e-6), 0.0).summary;
+        let mut run = synthetic::outcome(&synthetic::case(), Mode::Dripping, Some(97e-6), 0.0).summary;
         let mut said = |error: Option<f64>| {
             run.primary.model_error_relative = error;
             against(&measured, &run).statement
@@ -116,6 +145,14 @@ mod tests {
         assert!(said(Some(0.05)).contains("within twice the model's own error of 5.0 %"));
         assert!(said(Some(0.005)).contains("scale, tension or tip differ"));
         assert!(said(None).contains("or the model itself differ"));
+        run.size = Size { low_m: Some(90e-6), high_m: Some(104e-6), ..Size::default() };
+        assert!(against(&measured, &run).statement.contains("within the prediction's 90 % interval"));
+        run.size.high_m = Some(99e-6);
+        assert!(against(&measured, &run).statement.contains("scale, tension or tip differ"));
+        // glass is not blamed for what the program leaves out
+        run.size.share = vec![SizeCause { cause: "drop_inertia".into(), relative: None }];
+        let told = against(&measured, &run).statement;
+        assert!(told.contains("drop_inertia") && !told.contains("tip differ"), "{told}");
         run.primary.mean_diameter_m = Some(measured.mean_m);
         assert!(against(&measured, &run).statement.contains("within the sampling error"));
     }

@@ -1,0 +1,159 @@
+//! Where the diameter of a bench drop lies: one interval that joins everything known to move it.
+//!
+//! Equation: low, high = d (1 - sqrt(s^2 + o^2)), d (1 + s), s^2 the sum over two-sided causes of r^2, o that of one-sided ones, which can
+//! only make drops smaller. r is the half width of the cause's own 90 % interval: 1.645 e of a standard deviation e; 0.9 t |S| of a
+//! tolerance t (every value within it alike), S = d ln d/d ln(input) of the size law that `check` uses.
+//!
+//! Symbols: relative to the mean diameter d.
+//!
+//! Source: combination of independent uncertainties and rectangular distributions, JCGM 100:2008, 4.3.7 and 5.1 (recalled from
+//! memory); common practice that causes are independent.
+//!
+//! Holds for: small causes. Where one has no number the interval is a lower bound and says so.
+
+use super::expected::drop_of;
+use super::streams::{SURFACTANT_SPREAD, drag_rise, has_surfactant};
+use crate::case::Case;
+use crate::outcome::{ErrorBar, Mode, ModelError, Size, SizeCause, Warning};
+
+/// Half width of the 90 % interval of a normal distribution in standard deviations.
+const NINETY: f64 = 1.645;
+/// The same of a rectangular one in half widths.
+const NINETY_FLAT: f64 = 0.9;
+/// Change of an input for its sensitivity.
+const STEP: f64 = 0.02;
+/// A cause below this is not listed.
+const NOTHING: f64 = 5e-4;
+/// Limits of the model that make a size qualitative without a number.
+const WITHOUT_NUMBER: [&str; 16] = [
+    "orifice_inertia",
+    "wall_slope",
+    "standoff_far",
+    "tip_wide",
+    "outer_inertia_far",
+    "thin_inner",
+    "tip_streaming",
+    "plug",
+    "two_modes",
+    "confined",
+    "wide_in_square",
+    "air_drag",
+    "turbulent",
+    "wide_tip",
+    "energy_open",
+    "unforced_jet",
+];
+
+/// d ln d/d ln(key) of the drop that simple balances expect in `mode`; `None` where they tell none.
+pub fn sensitivity(case: &Case, mode: Mode, key: &str) -> Option<f64> {
+    let value = case.value(key)?;
+    let at = |factor: f64| case.with(key, factor * value).ok().and_then(|case| drop_of(&case, mode));
+    let (low, high) = (at(1.0 - STEP)?, at(1.0 + STEP)?);
+    let slope = (high / low).ln() / ((1.0 + STEP) / (1.0 - STEP)).ln();
+    slope.is_finite().then_some(slope)
+}
+
+/// The interval about the mean diameter (m) of drops in `mode`.
+pub fn size(
+    case: &Case,
+    mode: Mode,
+    diameter: Option<f64>,
+    error: &ModelError,
+    numerical: Option<&ErrorBar>,
+    warnings: &[Warning],
+) -> Size {
+    let Some(diameter) = diameter else { return Size::default() };
+    let cause = |cause: String, relative: Option<f64>| SizeCause { cause, relative };
+    let mut share = vec![cause(
+        if error.at_least { "model (outside of its reference: at least)".into() } else { "model".into() },
+        error.relative.map(|e| NINETY * e),
+    )];
+    if let Some(bar) = numerical {
+        share.push(cause("numerical".into(), Some(bar.diameter_relative)));
+    }
+    if let Some(rise) =
+        drag_rise(case).filter(|_| mode == Mode::Dripping && warnings.iter().any(|w| w.code == "drop_inertia"))
+    {
+        share.push(cause("inertia of the drag, left out (smaller only)".into(), Some(-(1.0 - rise.sqrt().recip()))));
+    }
+    let tolerance = |key: &str| case.typed.iter().find(|t| t.key == key).and_then(|t| t.tolerance).unwrap_or(0.0);
+    let mut inputs: Vec<(String, f64)> =
+        case.typed.iter().filter_map(|t| Some((t.key.clone(), t.tolerance.filter(|w| *w > 0.0)?))).collect();
+    let age = "interface.tension";
+    if has_surfactant(case) && tolerance(age) < SURFACTANT_SPREAD {
+        inputs.retain(|(key, _)| key != age);
+        inputs.push((age.into(), SURFACTANT_SPREAD));
+    }
+    for (key, tolerance) in inputs {
+        let what = match key.as_str() == age && has_surfactant(case) {
+            true => format!("tension at the age of the drop (+-{:.0} %)", 100.0 * tolerance),
+            false => format!("{key} (+-{} %)", super::figure(100.0 * tolerance)),
+        };
+        share.push(cause(what, sensitivity(case, mode, &key).map(|s| NINETY_FLAT * tolerance * s.abs())));
+    }
+    let unknown = warnings.iter().filter(|w| WITHOUT_NUMBER.contains(&w.code.as_str()));
+    share.extend(unknown.map(|w| cause(format!("{} (no number)", w.code), None)));
+    share.retain(|c| c.relative.is_none_or(|r| r.abs() > NOTHING));
+    let of = |list: &dyn Fn(f64) -> bool| {
+        share.iter().filter_map(|c| c.relative).filter(|r| list(*r)).map(|r| r * r).sum::<f64>()
+    };
+    let (both, smaller) = (of(&|r| r > 0.0), of(&|r| r < 0.0));
+    let known = share.iter().any(|c| c.relative.is_some());
+    Size {
+        low_m: known.then(|| diameter * (1.0 - (both + smaller).sqrt()).max(0.0)),
+        high_m: known.then(|| diameter * (1.0 + both.sqrt())),
+        at_least: error.at_least || share.iter().any(|c| c.relative.is_none()),
+        share,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+    use crate::limits::{model_error::model_error, warnings};
+    use approx::assert_relative_eq;
+
+    fn example(name: &str) -> Case {
+        parse(examples::find(name).expect("an example").text, name).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    fn told(case: &Case, diameter: f64) -> Size {
+        size(case, Mode::Dripping, Some(diameter), &model_error(case, Mode::Dripping), None, &warnings(case))
+    }
+
+    // By hand: the co-flow example has a model error e, a tension of +-30 % and a viscosity of +-10 %; nothing else.
+    #[test]
+    fn theory_causes_are_joined_in_quadrature() {
+        let case = example("coflow");
+        let found = told(&case, 100e-6);
+        let e = 1.645 * model_error(&case, Mode::Dripping).relative.expect("inside of the reference");
+        let slope = |key| sensitivity(&case, Mode::Dripping, key).expect("a law").abs();
+        // the tolerance of the oil's viscosity is that of the table of liquids
+        let (t, v) = (0.27 * slope("interface.tension"), 0.09 * slope("inner.viscosity"));
+        assert_eq!(found.share.len(), 3, "{found:?}");
+        let all = e.hypot(t).hypot(v);
+        assert_relative_eq!(found.high_m.expect("known"), 100e-6 * (1.0 + all), max_relative = 1e-9);
+        assert_relative_eq!(found.low_m.expect("known"), 100e-6 * (1.0 - all), max_relative = 1e-9);
+        assert!(!found.at_least && (0.02..0.2).contains(&t), "{t}");
+    }
+
+    #[test]
+    fn what_a_warning_leaves_out_widens_the_interval_downwards() {
+        let watery = example("coflow").with_text("outer.viscosity", "3 mPa.s").expect("a case");
+        assert!(warnings(&watery).iter().any(|w| w.code == "drop_inertia"));
+        let found = told(&watery, 100e-6);
+        let (low, high) = (found.low_m.expect("known"), found.high_m.expect("known"));
+        assert!(100e-6 - low > 1.2 * (high - 100e-6) && found.at_least, "{found:?}");
+    }
+
+    #[test]
+    fn without_any_number_there_is_no_interval() {
+        let jet = example("jet");
+        let found = size(&jet, Mode::Jetting, Some(1e-3), &model_error(&jet, Mode::Jetting), None, &[]);
+        assert_eq!(found.low_m.is_some(), found.share.iter().any(|c| c.relative.is_some()), "{found:?}");
+        assert!(found.at_least, "{found:?}");
+        let none = size(&jet, Mode::Jetting, None, &ModelError::default(), None, &[]);
+        assert_eq!(none, Size::default());
+    }
+}

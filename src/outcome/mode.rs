@@ -1,0 +1,36 @@
+//! How the thread breaks, as a camera sees it.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// Where the thread breaks and whether it comes back to the tip ([`crate::regime`] judges it).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Mode {
+    /// Drops come off at the tip, or the thread comes back to it after each.
+    Dripping,
+    /// Between the two: the thread comes back some of the way, or some of the time.
+    Transition,
+    /// A thread stands out from the tip and breaks at its end.
+    Jetting,
+    /// Nothing broke.
+    None,
+}
+
+impl Mode {
+    /// The word in tables and files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Mode::Dripping => "dripping",
+            Mode::Transition => "transition",
+            Mode::Jetting => "jetting",
+            Mode::None => "none",
+        }
+    }
+}
+
+impl fmt::Display for Mode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.word())
+    }
+}

@@ -1,0 +1,152 @@
+//! Ends that are answers: where and when the device itself ends a run, and what to change; and how to go on where a budget did.
+
+use super::setup::Setup;
+use super::world::World;
+use crate::case::{Case, Layout, Stop};
+use crate::drops::tally::primaries;
+use crate::outcome::{End, Stopped};
+use crate::theory::plug;
+use crate::thread::body::Body;
+use crate::thread::estimate::UniformThread;
+use std::f64::consts::PI;
+
+/// Share of the tube's radius from which a drop or thread fills it: the film beside it is then thinner than the model knows
+/// ([`crate::thread::closures::wall`] is a stand-in from 0.9 on).
+const FILLS: f64 = 0.95;
+
+/// The same of an undisturbed thread, whose film is that of the stream: thinner than this share a thread off centre is on the wall.
+const THREAD_FILLS: f64 = 0.9;
+
+/// Where the attached thread fills its glass: the place, scaled.
+fn filled_at(setup: &Setup, body: &Body) -> Option<f64> {
+    let wall = &setup.physics.outer.as_ref()?.wall;
+    (0..body.cells()).map(|j| (0.5 * (body.z[j] + body.z[j + 1]), body.area(j))).find_map(|(z, area)| {
+        let radius = wall.radius(z)?;
+        (area > (FILLS * radius).powi(2)).then_some(z)
+    })
+}
+
+/// Whether what hangs on the nozzle fills the glass that takes the drops away: a drop as a plug, a thread that would fill it without
+/// breaking against its wall. In front of an orifice a drop may fill the glass and be squeezed through.
+pub fn filled(case: &Case, setup: &Setup, world: &World) -> Option<Stopped> {
+    let place = filled_at(setup, &world.bodies[0])? * setup.scales.length;
+    let orifice = case.device.orifice.map_or(0.0, |o| o.standoff + o.length + o.collection_length);
+    let fills = UniformThread::of(case).and_then(|t| Some(t.radius / t.wall?)).is_some_and(|x| x > THREAD_FILLS);
+    (place >= orifice).then_some(if fills { Stopped::TouchesWall } else { Stopped::Plug })
+}
+
+/// A thread that went through the whole device unbroken: whether it would break further down.
+pub fn unbroken(case: &Case) -> Stopped {
+    match UniformThread::of(case).and_then(|thread| thread.breakup()) {
+        Some(_) => Stopped::LeavesTube,
+        None => Stopped::NoBreakup,
+    }
+}
+
+/// Two significant figures with a unit that suits.
+fn length(m: f64) -> String {
+    let (value, unit) = if m < 1e-3 { (1e6 * m, "um") } else { (1e3 * m, "mm") };
+    format!("{} {unit}", two(value))
+}
+
+fn two(x: f64) -> String {
+    format!("{x:.1e}").parse::<f64>().map_or_else(|_| x.to_string(), |x| x.to_string())
+}
+
+/// What a reader must know of an end that is not what was asked for.
+pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Option<End> {
+    let scales = setup.scales;
+    let time = world.time * scales.time;
+    let thread = &world.bodies[0];
+    let reach = thread.z[thread.cells()] * scales.length;
+    let at = |position: Option<f64>, what: String, remedy: &str| {
+        Some(End { what, remedy: remedy.into(), position_m: position, time_s: Some(time), ..End::default() })
+    };
+    match stopped {
+        Stopped::DropsReached | Stopped::Until | Stopped::Interrupted => None,
+        Stopped::Plug => plugged(case, setup, thread, time),
+        Stopped::TouchesWall => {
+            let place = filled_at(setup, thread).map(|z| z * scales.length);
+            let what = format!(
+                "the inner liquid fills the glass {} from the tip: the film between is too thin to keep a thread off the wall",
+                place.map_or_else(String::new, length)
+            );
+            at(place, what, "raise outer.flow, lower inner.flow, or widen the tube that takes the thread away")
+        }
+        Stopped::NoBreakup => {
+            let what = format!("no wave grows on the thread ({} long by now)", length(reach));
+            at(Some(reach), what, "lower inner.flow or widen the tube: a thread that fills less of it can break")
+        }
+        Stopped::LeavesTube => {
+            let far = UniformThread::of(case).and_then(|t| t.breakup_length(1e-4));
+            let would = far.map_or_else(String::new, |l| {
+                format!("; linear theory has it break {} from the tip for a disturbance of 1e-4", length(l))
+            });
+            let what = format!("the thread leaves what is computed unbroken, {} from the tip{would}", length(reach));
+            let quiet = case.forcing.noise == 0.0 && case.forcing.amplitude == 0.0;
+            let remedy = if quiet {
+                "give forcing.noise (\"0.5 %\": without it nothing but round-off breaks a jet), or lower the flows"
+            } else {
+                "lower the flows, or give more forcing"
+            };
+            at(Some(reach), what, remedy)
+        }
+        Stopped::StepBudget | Stopped::TimeBudget | Stopped::StepUnderflow | Stopped::EffortLimit => {
+            let wanted = match case.run.stop {
+                Stop::Drops(n) => format!(" of {n}"),
+                Stop::Until(_) => String::new(),
+            };
+            let what = format!(
+                "{}: {}{wanted} primary drops by {} ms, {} steps; the thread is {} long in {} cells",
+                stopped.words(),
+                primaries(&world.drops),
+                two(1e3 * time),
+                world.counts.steps_accepted,
+                length(reach),
+                thread.cells()
+            );
+            let remedy = match stopped {
+                Stopped::StepUnderflow => {
+                    "try run.accuracy = \"coarse\" or \"fine\"; the case may lie outside of the model"
+                }
+                _ => {
+                    "the same command with -o RUN.h5 and then --resume goes on with as much again; run.accuracy = \"coarse\" needs less"
+                }
+            };
+            at(Some(reach), what, remedy)
+        }
+    }
+}
+
+/// A drop that fills its tube, with the film and the length that plugs have.
+fn plugged(case: &Case, setup: &Setup, thread: &Body, time: f64) -> Option<End> {
+    let outer = case.outer.as_ref()?;
+    let place = filled_at(setup, thread)?;
+    let radius = setup.physics.outer.as_ref()?.wall.radius(place)? * setup.scales.length;
+    let speed = (case.inner.flow + outer.flow) / (PI * radius * radius);
+    let film = radius * plug::film(outer.viscosity * speed / case.tension);
+    let plug_length = (outer.flow > 0.0).then(|| 2.0 * radius * plug::length(case.inner.flow / outer.flow));
+    let long = plug_length.map_or_else(String::new, |l| format!(", about {} long (within a factor of two)", length(l)));
+    let what = format!(
+        "the drop on the tip fills its {} tube: plugs come off{long}, with a film of about {} on the wall",
+        length(2.0 * radius),
+        length(film)
+    );
+    let remedy = match case.layout {
+        Layout::Counterflow => "for drops raise outer.flow, lower inner.flow, or widen device.collection_bore",
+        _ => "for drops raise outer.flow or outer.viscosity, or take a narrower tip or a wider tube",
+    };
+    Some(End {
+        what,
+        remedy: remedy.into(),
+        position_m: Some(place * setup.scales.length),
+        time_s: Some(time),
+        film_m: Some(film),
+        plug_length_m: plug_length,
+        source: Some(
+            "estimates: film Bretherton 1961 and Aussillous & Quere 2000, length Garstecki et al. 2006 (junctions, order of \
+             magnitude)"
+                .into(),
+        ),
+    })
+}
