@@ -255,14 +255,14 @@ fn foreign_and_future_files_are_named_for_what_they_are() {
     let refused = Recorder::begin(&foreign, &case()).unwrap_err();
     assert!(refused.to_string().contains("will not be replaced"), "{refused}");
 
-    let future = small_table("slenderjet-run-2");
+    let future = small_table("slenderjet-run-3");
     table::write(&path, &future).unwrap();
     let error = record::read(&path).unwrap_err();
     assert!(matches!(error, RecordError::Future { .. }), "{error}");
-    assert!(error.to_string().contains("slenderjet-run-2"), "{error}");
+    assert!(error.to_string().contains("slenderjet-run-3"), "{error}");
     table::write(&path, &small_table("slenderjet-map-1")).unwrap();
     assert!(matches!(record::read(&path).unwrap_err(), RecordError::Foreign { .. }));
-    table::write(&path, &small_table("slenderjet-run-1")).unwrap();
+    table::write(&path, &small_table("slenderjet-run-2")).unwrap();
     let error = record::read(&path).unwrap_err();
     assert!(error.to_string().contains("missing"), "a record without its groups: {error}");
 }
@@ -296,7 +296,7 @@ proptest::proptest! {
                 let mut list = || (0..n).map(|_| next()).collect();
                 slenderjet::outcome::BodyFrame { attached: n % 2 == 0, z: list(), h: list(), u: list() }
             });
-            wrote.push(Frame { time: i as f64, bodies: bodies.collect() });
+            wrote.push(Frame { time: i as f64, bodies: bodies.collect(), ..Frame::default() });
         }
         let (_folder, path) = written(&wrote);
         proptest::prop_assert_eq!(record::read(&path).unwrap().frames, wrote);

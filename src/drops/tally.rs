@@ -163,6 +163,7 @@ mod tests {
             copies: 1,
             held: volume,
             flagged: false,
+            pinch: None,
         }
     }
 

@@ -53,7 +53,9 @@ pub fn frame(i: usize) -> Frame {
     if i.is_multiple_of(3) {
         bodies.push(body(false, 2e-3, 11));
     }
-    Frame { time, bodies }
+    let moment = Moment::ALL[i % 4];
+    let pinch = (moment != Moment::Even).then_some(i / 4);
+    Frame { time, bodies, moment, pinch }
 }
 
 pub fn frames(n: usize) -> Vec<Frame> {
@@ -71,6 +73,7 @@ fn drop_number(i: usize) -> Drop {
         velocity_m_per_s: 0.03,
         merged_from: if i == 5 { vec![2, 3] } else { vec![] },
         flagged: i == 4,
+        pinch: Some(i),
     }
 }
 
