@@ -325,6 +325,7 @@ fn small_table(schema: &str) -> table::Table {
         columns: vec![
             column("inner_flow", "m3 s-1", table::Values::Reals(vec![1e-11, 2e-11, 4e-11])),
             column("drops", "1", table::Values::Whole(vec![20, 0, -1])),
+            column("mode", "1", table::Values::Flags(vec![1, 0, 1], "dripping jetting".into())),
             column("reason", "1", table::Values::Texts(vec!["".into(), "step_budget".into(), "µ".into()])),
         ],
         provenance: outcome().summary.provenance,
@@ -458,6 +459,33 @@ fn read_with_python(path: &Path) {
     let Some(python) = common::python_with("h5py, xarray, h5netcdf, netCDF4") else { return };
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/scripts/read_record.py");
     let done = std::process::Command::new(python).arg(script).arg(path).output().unwrap();
+    println!("{}", String::from_utf8_lossy(&done.stdout));
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
+/// An export, opened by VTK's own reader: times, radii and the volume inside closed bodies are those of the record.
+#[test]
+fn vtk_reads_an_export() {
+    let folder = tempfile::tempdir().unwrap();
+    let (record, export) = (folder.path().join("run.h5"), folder.path().join("run.vtkhdf"));
+    let sphere = |centre: f64, r: f64| {
+        let angle = |k: usize| std::f64::consts::PI * k as f64 / 40.0;
+        slenderjet::outcome::BodyFrame {
+            attached: false,
+            z: (0..=40).map(|k| centre - r * angle(k).cos()).collect(),
+            h: (0..=40).map(|k| if k % 40 == 0 { 0.0 } else { r * angle(k).sin() }).collect(),
+            u: vec![0.1; 41],
+        }
+    };
+    let mut all = frames(12);
+    for (i, frame) in all.iter_mut().enumerate() {
+        frame.bodies.push(sphere(5e-3 + 1e-4 * i as f64, 2e-5));
+    }
+    record::write(&record, &case(), &outcome(), &all).unwrap();
+    slenderjet::record::vtkhdf::write(&export, &record::read(&record).unwrap(), 24).unwrap();
+    let Some(python) = common::python_with("vtkmodules.vtkIOHDF, h5py") else { return };
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/scripts/read_vtkhdf.py");
+    let done = std::process::Command::new(python).arg(script).arg(&export).arg(&record).output().unwrap();
     println!("{}", String::from_utf8_lossy(&done.stdout));
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
 }

@@ -80,6 +80,17 @@ fn bursts_about_each_pinch_off_in_counterflow() {
     holds_the_bar("counterflow", 4);
 }
 
+/// A wave on a thread has no period; its one break-up is shown whole all the same, broken from its pinch-off on.
+#[test]
+fn a_burst_about_the_pinch_off_of_a_wave() {
+    let (outcome, frames) = run(&example("segment", 1), true);
+    let first = outcome.pinch_offs[0].time;
+    let count = |moment| frames.iter().filter(|f| f.moment == moment && f.pinch == Some(0)).count();
+    assert!(count(Moment::Approach) >= 5 && count(Moment::PinchOff) == 1, "{}", count(Moment::Approach));
+    let at = frames.iter().position(|f| f.time == first).unwrap();
+    assert!(frames[at].bodies.len() > frames[at - 1].bodies.len());
+}
+
 /// With and without instants by event: the same drops, pinch-offs and counts, to the bit.
 #[test]
 fn instants_by_event_leave_the_state_alone() {

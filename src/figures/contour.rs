@@ -14,7 +14,8 @@ pub const OUTLINE: f64 = 0.5;
 const BETWEEN: usize = 5;
 const CAP: usize = 14;
 /// What the notes say.
-pub const NOTE: &str = "outline: h^2 between nodes by cubics with the slopes of the parabolas through three neighbours";
+pub const NOTE: &str = "outline: h^2 between nodes by cubics with the slopes of the parabolas through three neighbours; \
+    drops that will break no more are followed as spheres";
 
 /// Nodes of a body that matter on the page, and its outline in (z, h).
 #[derive(Debug, Clone, PartialEq)]

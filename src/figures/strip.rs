@@ -203,7 +203,8 @@ fn since(dt: f64) -> String {
     if dt == 0.0 {
         return "0".into();
     }
-    let u = unit::time(dt.abs());
+    // from one of a unit on: two digits are all there is
+    let u = unit::time(2.0 * dt.abs());
     let sign = if dt < 0.0 { '\u{2212}' } else { '+' };
     format!("{sign}{} {}", significant(dt.abs() / u.si, 2), u.name)
 }

@@ -17,7 +17,7 @@ use hdf5::Group;
 
 /// What is recorded about the pinch-offs of a long run.
 const BURSTS: &str = "one instant at each pinch-off; about those of the attached thread also approach (even in the \
-    logarithm of the neck's radius) and recoil (even in the logarithm of time): all of the first 40, then 8 in each \
+    logarithm of the neck's radius) and recoil (even in the logarithm of time): all of the first 30, then 8 in each \
     octave of their number, and those of the last two drops or periods";
 
 /// Takes instants one by one; memory does not grow with their number.

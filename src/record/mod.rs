@@ -41,6 +41,7 @@ mod recorder;
 mod replace;
 mod seal;
 pub mod table;
+pub mod vtkhdf;
 mod write;
 
 pub use error::RecordError;

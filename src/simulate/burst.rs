@@ -3,7 +3,7 @@
 //! While the bodies are moved over a slice of time, [`Tape`] keeps copies of them after accepted steps; instants are made
 //! from these copies afterwards, so that no step is shortened or moved for a picture and the state stays what it was.
 //! A body is taken from the step nearest to the instant and carried to it with its own velocities. On the way in instants
-//! follow the neck's radius, cut * 1.4^k: evenly on a logarithmic axis of the time to pinch-off where the neck thins linearly.
+//! follow the neck's radius, cut * 1.7^k: evenly on a logarithmic axis of the time to pinch-off where the neck thins linearly.
 //! On the way out they lie at [`RECOIL`] periods after it. Everything but the copies follows from the state
 //! at the slice's start and the steps, so a resumed run records the same instants.
 
@@ -21,12 +21,12 @@ use crate::thread::body::Body;
 /// Instants after a pinch-off, in periods: three a decade.
 pub const RECOIL: [f64; 9] = [1e-4, 2.2e-4, 4.6e-4, 1e-3, 2.2e-3, 4.6e-3, 1e-2, 1.7e-2, 4.6e-2];
 /// Ratio of the neck's radii at two instants on the way in, and how many there are above the cut radius.
-const LEVEL: f64 = 1.4;
-const LEVELS: i32 = 11;
+const LEVEL: f64 = 1.7;
+const LEVELS: i32 = 6;
 /// Most instants on the way to one pinch-off: necks that heal and thin again must not fill the record.
-const APPROACHES_MAX: usize = 24;
+const APPROACHES_MAX: usize = 16;
 /// The first so many pinch-offs of the thread have bursts, then so many in each octave of their number.
-const WHOLE_FIRST: usize = 40;
+const WHOLE_FIRST: usize = 30;
 const WHOLE_OCTAVE: usize = 8;
 /// Bursts go on again when so many drops, or periods, are left.
 const LAST: u32 = 2;

@@ -182,7 +182,7 @@ fn follow(
             target = target.min(until);
         }
         began = world.time;
-        let period = burst::period(&world, world.breaks.len()).min(period(&setup));
+        let period = burst::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
         world.tape.rewind(observer.wants_events(), &world.bodies, &world.spheres, period);
         let mut heed = |world: &World| {
             observer.progress(&progress(case, &setup, world, primaries(&world.drops))) == Next::Continue
