@@ -145,12 +145,17 @@ pub fn outcome() -> Outcome {
 
 /// The Python interpreter of the project, if it has `modules`; says so where it has not.
 pub fn python_with(modules: &str) -> Option<std::path::PathBuf> {
+    python_with_or(modules, "SLENDERJET_REQUIRE_READERS")
+}
+
+/// The same; where `required` is set in the environment, it must have them.
+pub fn python_with_or(modules: &str, required: &str) -> Option<std::path::PathBuf> {
     let named = std::env::var_os("SLENDERJET_PYTHON").map(std::path::PathBuf::from);
     let python = named.unwrap_or_else(|| concat!(env!("CARGO_MANIFEST_DIR"), "/.venv/bin/python").into());
     let tried = std::process::Command::new(&python).arg("-c").arg(format!("import {modules}")).output();
     match tried {
         Ok(done) if done.status.success() => Some(python),
-        _ if std::env::var_os("SLENDERJET_REQUIRE_READERS").is_some() => panic!("no Python with {modules}"),
+        _ if std::env::var_os(required).is_some() => panic!("no Python with {modules}"),
         _ => {
             eprintln!("skipped: no Python with {modules}; see README, \"Tests\"");
             None
