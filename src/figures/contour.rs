@@ -88,7 +88,12 @@ fn slopes(nodes: &[(f64, f64)]) -> Vec<f64> {
     // no overshoot: h^2 stays between its two nodes where it rises or falls all the way
     for i in 0..n - 1 {
         let c = chord(i);
-        if c * slopes[i] < 0.0 || c * slopes[i + 1] < 0.0 || c == 0.0 {
+        if slopes[i] * slopes[i + 1] < 0.0 {
+            // a crest or a trough between them
+            continue;
+        }
+        if c == 0.0 {
+            (slopes[i], slopes[i + 1]) = (0.0, 0.0);
             continue;
         }
         let (a, b) = (slopes[i] / c, slopes[i + 1] / c);

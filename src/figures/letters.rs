@@ -24,7 +24,7 @@ const SCRIPT_SIZE: f64 = 0.72;
 /// No letter on a page is smaller, points: what journals ask for at print size.
 const LEAST_SIZE: f64 = 6.0;
 const SUB_DROP: f64 = 0.22;
-const SUP_RISE: f64 = 0.38;
+const SUP_RISE: f64 = 0.36;
 
 /// Size of a script beside letters of `size`.
 fn script(size: f64) -> f64 {
