@@ -83,8 +83,10 @@ fn slopes(nodes: &[(f64, f64)]) -> Vec<f64> {
         let (a, b) = (step(i - 1), step(i));
         slopes[i] = (chord(i - 1) * b + chord(i) * a) / (a + b);
     }
-    slopes[0] = 2.0 * chord(0) - slopes[1];
-    slopes[n - 1] = 2.0 * chord(n - 2) - slopes[n - 2];
+    // at an end the parabola goes on, unless that would turn it back
+    let end = |chord: f64, inner: f64| if (2.0 * chord - inner) * chord > 0.0 { 2.0 * chord - inner } else { 0.0 };
+    slopes[0] = end(chord(0), slopes[1]);
+    slopes[n - 1] = end(chord(n - 2), slopes[n - 2]);
     // no overshoot: h^2 stays between its two nodes where it rises or falls all the way
     for i in 0..n - 1 {
         let c = chord(i);
