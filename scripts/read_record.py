@@ -9,7 +9,7 @@ import h5py
 import numpy as np
 import xarray as xr
 
-GROUPS = ["drops", "pinch_off", "neck", "case", "summary", "solver", "provenance"]
+GROUPS = ["drops", "merger", "pinch_off", "neck", "case", "summary", "solver", "provenance"]
 
 
 def bodies(record, frame):
@@ -26,19 +26,25 @@ def bodies(record, frame):
 def with_h5py(path):
     """Every dataset has units and a name for people; axes are tied to dimension scales."""
     with h5py.File(path, "r") as record:
-        assert record.attrs["Conventions"] == "CF-1.11"
+        assert record.attrs["Conventions"] == b"CF-1.11"
         found = []
 
         def look(name, item):
             if not isinstance(item, h5py.Dataset):
                 return
             found.append(name)
-            for attribute in ("units", "long_name"):
-                assert isinstance(item.attrs[attribute], str) and item.attrs[attribute], f"{name} lacks {attribute}"
+            words = item.dtype.kind in "SO"
+            assert item.dtype.kind != "O", f"{name} holds texts of variable length"
+            for attribute in ("long_name",) if words else ("units", "long_name"):
+                # fixed-length text, as netCDF writes it: bytes to h5py
+                assert isinstance(item.attrs[attribute], bytes) and item.attrs[attribute], f"{name} lacks {attribute}"
             if item.ndim == 1 and not item.is_scale:
                 assert len(item.dims[0]) == 1, f"{name} has no dimension scale"
                 assert item.dims[0][0].is_scale
                 assert item.dims[0][0].shape == item.shape, f"{name} and its dimension differ in length"
+            if "flag_values" in item.attrs:
+                assert len(item.attrs["flag_values"]) == len(item.attrs["flag_meanings"].split()), name
+                assert np.isin(item[()], item.attrs["flag_values"]).all(), f"{name} holds a flag without a meaning"
             if item.size and item.ndim == 1 and item.chunks:
                 assert item.compression == "gzip" and item.shuffle, f"{name} is not compressed"
 
@@ -64,7 +70,16 @@ def with_xarray(path, engine):
         with xr.open_dataset(path, engine=engine, group=group) as part:
             part.load()
             for name, variable in part.variables.items():
-                assert variable.attrs.get("units"), f"{group}/{name} lacks units"
+                words = variable.dtype.kind in "SUO"
+                assert words or variable.attrs.get("units"), f"{group}/{name} lacks units"
+    with xr.open_dataset(path, engine=engine, group="drops") as drops:
+        table = drops.to_dataframe()
+        assert len(table) == drops.sizes["drop"], f"{len(table)} rows for {drops.sizes['drop']} drops"
+        assert (table.detachment_time.diff().dropna() >= 0).all(), "drops out of order"
+        with xr.open_dataset(path, engine=engine, group="pinch_off") as pinch:
+            made = table.pinch_index[table.pinch_index >= 0]
+            when = pinch.pinch_time.values[made.values]
+            assert (when == table.detachment_time[made.index]).all(), "a drop is not dated by its pinch-off"
     with xr.open_datatree(path, engine=engine) as tree:
         assert "drops" in tree.children
     print(f"xarray {xr.__version__}, engine {engine}: opens, units {units}")

@@ -255,14 +255,14 @@ fn foreign_and_future_files_are_named_for_what_they_are() {
     let refused = Recorder::begin(&foreign, &case()).unwrap_err();
     assert!(refused.to_string().contains("will not be replaced"), "{refused}");
 
-    let future = small_table("slenderjet-run-2");
+    let future = small_table("slenderjet-run-3");
     table::write(&path, &future).unwrap();
     let error = record::read(&path).unwrap_err();
     assert!(matches!(error, RecordError::Future { .. }), "{error}");
-    assert!(error.to_string().contains("slenderjet-run-2"), "{error}");
+    assert!(error.to_string().contains("slenderjet-run-3"), "{error}");
     table::write(&path, &small_table("slenderjet-map-1")).unwrap();
     assert!(matches!(record::read(&path).unwrap_err(), RecordError::Foreign { .. }));
-    table::write(&path, &small_table("slenderjet-run-1")).unwrap();
+    table::write(&path, &small_table("slenderjet-run-2")).unwrap();
     let error = record::read(&path).unwrap_err();
     assert!(error.to_string().contains("missing"), "a record without its groups: {error}");
 }
@@ -296,7 +296,7 @@ proptest::proptest! {
                 let mut list = || (0..n).map(|_| next()).collect();
                 slenderjet::outcome::BodyFrame { attached: n % 2 == 0, z: list(), h: list(), u: list() }
             });
-            wrote.push(Frame { time: i as f64, bodies: bodies.collect() });
+            wrote.push(Frame { time: i as f64, bodies: bodies.collect(), ..Frame::default() });
         }
         let (_folder, path) = written(&wrote);
         proptest::prop_assert_eq!(record::read(&path).unwrap().frames, wrote);
@@ -325,6 +325,7 @@ fn small_table(schema: &str) -> table::Table {
         columns: vec![
             column("inner_flow", "m3 s-1", table::Values::Reals(vec![1e-11, 2e-11, 4e-11])),
             column("drops", "1", table::Values::Whole(vec![20, 0, -1])),
+            column("mode", "1", table::Values::Flags(vec![1, 0, 1], "dripping jetting".into())),
             column("reason", "1", table::Values::Texts(vec!["".into(), "step_budget".into(), "µ".into()])),
         ],
         provenance: outcome().summary.provenance,
@@ -458,6 +459,33 @@ fn read_with_python(path: &Path) {
     let Some(python) = common::python_with("h5py, xarray, h5netcdf, netCDF4") else { return };
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/scripts/read_record.py");
     let done = std::process::Command::new(python).arg(script).arg(path).output().unwrap();
+    println!("{}", String::from_utf8_lossy(&done.stdout));
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
+/// An export, opened by VTK's own reader: times, radii and the volume inside closed bodies are those of the record.
+#[test]
+fn vtk_reads_an_export() {
+    let folder = tempfile::tempdir().unwrap();
+    let (record, export) = (folder.path().join("run.h5"), folder.path().join("run.vtkhdf"));
+    let sphere = |centre: f64, r: f64| {
+        let angle = |k: usize| std::f64::consts::PI * k as f64 / 40.0;
+        slenderjet::outcome::BodyFrame {
+            attached: false,
+            z: (0..=40).map(|k| centre - r * angle(k).cos()).collect(),
+            h: (0..=40).map(|k| if k % 40 == 0 { 0.0 } else { r * angle(k).sin() }).collect(),
+            u: vec![0.1; 41],
+        }
+    };
+    let mut all = frames(12);
+    for (i, frame) in all.iter_mut().enumerate() {
+        frame.bodies.push(sphere(5e-3 + 1e-4 * i as f64, 2e-5));
+    }
+    record::write(&record, &case(), &outcome(), &all).unwrap();
+    slenderjet::record::vtkhdf::write(&export, &record::read(&record).unwrap(), 24).unwrap();
+    let Some(python) = common::python_with_or("vtkmodules.vtkIOHDF, h5py", "SLENDERJET_REQUIRE_VTK") else { return };
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/scripts/read_vtkhdf.py");
+    let done = std::process::Command::new(python).arg(script).arg(&export).arg(&record).output().unwrap();
     println!("{}", String::from_utf8_lossy(&done.stdout));
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
 }

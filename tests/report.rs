@@ -3,7 +3,10 @@
 mod drawn;
 
 use slenderjet::figures::Source;
+use slenderjet::figures::glass::Glass;
+use slenderjet::figures::instants::shown_break;
 use slenderjet::figures::map::MapTable;
+use slenderjet::figures::solid::solid;
 use slenderjet::record::Recorded;
 use slenderjet::report::page;
 use std::fs;
@@ -122,9 +125,11 @@ fn a_long_film_is_thinned_and_said_to_be() {
 fn expected(name: &str, title: &str, runs: &[&Recorded], sort_column: usize) -> serde_json::Value {
     let last = runs.first().map(|run| {
         let frame = run.frames.last().unwrap();
-        let bodies: Vec<_> = frame.bodies.iter().map(|b| serde_json::json!([b.z, b.h])).collect();
+        let drawn = solid(frame, &Glass::of(&run.case)).bodies;
+        let bodies: Vec<_> = drawn.iter().map(|b| serde_json::json!([b.z, b.h])).collect();
         serde_json::json!({ "time": frame.time, "bodies": bodies })
     });
+    let opening = runs.first().map(|run| run.pinch_offs[shown_break(run).unwrap()].time);
     serde_json::json!({
         "name": name,
         "title": title,
@@ -132,6 +137,7 @@ fn expected(name: &str, title: &str, runs: &[&Recorded], sort_column: usize) -> 
         "breakups": runs.first().map_or(0, |r| r.pinch_offs.len()),
         "sort_column": sort_column,
         "last": last,
+        "opening": opening,
     })
 }
 

@@ -3,14 +3,14 @@
 use super::points;
 use super::source;
 use super::{Failure, Output};
-use crate::figures::{self, Figure, FigureError, Kind, MapAxes, Source, Wish};
+use crate::figures::{self, Contours, Figure, FigureError, Kind, MapAxes, PanelLetters, Source, Wish};
 use crate::study::map::score::Score;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// What to draw (strip, spacetime, neck, growth, map, sizes, compare, trace), then the files to draw it from;
-    /// the kind may be left out where --panels names several
+    /// the kind may be left out where --panels names several. Panels from different files: KIND:FILE for each
     #[arg(required = true, value_name = "KIND SOURCE", num_args = 1..)]
     words: Vec<PathBuf>,
     /// File to write; its ending decides: .pdf, .svg or .png
@@ -28,6 +28,18 @@ pub struct Args {
     /// Axes of a map: the varied quantities, or the groups Ca_o and We_i
     #[arg(long, value_enum, default_value_t = AxesWord::Raw)]
     axes: AxesWord,
+    /// What the contours of a map show
+    #[arg(long, value_enum, default_value_t = ContoursWord::Diameter)]
+    contours: ContoursWord,
+    /// Letters of the panels
+    #[arg(long, value_enum, default_value_t = LettersWord::Bracketed)]
+    letters: LettersWord,
+    /// Size of the axes' titles in points (8 where not given); all else keeps its proportion to it
+    #[arg(long, value_name = "PT", value_parser = font_size)]
+    font_size: Option<f64>,
+    /// Dots per inch of a PNG (300 where not given)
+    #[arg(long, value_name = "DPI", value_parser = dpi)]
+    dpi: Option<f64>,
     /// Measured points to lay over a map (CSV with its keys as columns, `KEY [unit]` in any order, and `diameter [um]`, `mode` where
     /// known) or over growth rates (`wavenumber`, `growth_rate`)
     #[arg(long, value_name = "POINTS.csv")]
@@ -43,9 +55,76 @@ enum AxesWord {
     Groups,
 }
 
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ContoursWord {
+    Diameter,
+    Cv,
+    Rate,
+    Satellites,
+    None,
+}
+
+impl ContoursWord {
+    fn meant(self) -> Contours {
+        match self {
+            ContoursWord::Diameter => Contours::Diameter,
+            ContoursWord::Cv => Contours::Cv,
+            ContoursWord::Rate => Contours::Rate,
+            ContoursWord::Satellites => Contours::Satellites,
+            ContoursWord::None => Contours::None,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum LettersWord {
+    /// (a), (b), ...
+    Bracketed,
+    /// a, b, ...
+    Small,
+    /// A, B, ...
+    Large,
+    None,
+}
+
+impl LettersWord {
+    fn meant(self) -> PanelLetters {
+        match self {
+            LettersWord::Bracketed => PanelLetters::Bracketed,
+            LettersWord::Small => PanelLetters::Small,
+            LettersWord::Large => PanelLetters::Large,
+            LettersWord::None => PanelLetters::None,
+        }
+    }
+}
+
+/// Sizes of the axes' titles, points: below, the numbers would fall under 6 pt at print size.
+const FONT_MIN: f64 = 7.5;
+const FONT_MAX: f64 = 14.0;
+/// Dots per inch: from a screen's to a line drawing's.
+const DPI_MIN: f64 = 72.0;
+const DPI_MAX: f64 = 1200.0;
+
+fn within(text: &str, unit: &str, (low, high): (f64, f64)) -> Result<f64, String> {
+    let wrong = || format!("a number from {low} to {high}");
+    let value: f64 = text.trim().trim_end_matches(unit).trim().parse().map_err(|_| wrong())?;
+    if (low..=high).contains(&value) { Ok(value) } else { Err(wrong()) }
+}
+
+fn font_size(text: &str) -> Result<f64, String> {
+    within(text, "pt", (FONT_MIN, FONT_MAX))
+}
+
+fn dpi(text: &str) -> Result<f64, String> {
+    within(text, "dpi", (DPI_MIN, DPI_MAX))
+}
+
 /// Widths of a figure, mm: in less than a column the letters, whose size is fixed, would lie on the data.
 const WIDTH_MIN: f64 = 80.0;
 const WIDTH_MAX: f64 = 400.0;
+/// Width of a figure of one column, and the least one in units of its letters' size over 8 pt.
+const WIDTH_OF_ONE: f64 = 85.0;
+const WIDTH_LETTERED: f64 = 66.0;
 
 fn kind(word: &str) -> Result<Kind, String> {
     Kind::named(word.trim()).ok_or_else(|| format!("no such kind of figure; there are {}", kinds()))
@@ -65,23 +144,41 @@ fn width(text: &str) -> Result<f64, String> {
 /// Draws a figure.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let format = Format::of(&args.output)?;
-    let (kinds, paths) = asked(args)?;
-    let sources: Vec<Source> = paths.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?;
-    if sources.len() > 1 && !kinds.contains(&Kind::Compare) {
-        return Err(Failure::Input(format!("only `compare` draws from several files; {} were given", sources.len())));
+    if let Some(size) = args.font_size.filter(|size| args.width.unwrap_or(WIDTH_OF_ONE) * 8.0 / size < WIDTH_LETTERED) {
+        return Err(Failure::Input(format!(
+            "letters of {size} pt lie on the data in a figure this narrow; give it more --width, or smaller letters"
+        )));
+    }
+    let asked = asked(args)?;
+    let loaded: Vec<(Kind, Vec<Source>)> = asked
+        .iter()
+        .map(|(kind, paths)| Ok((*kind, paths.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?)))
+        .collect::<Result<_, Failure>>()?;
+    if let Some((_, sources)) = loaded.iter().find(|(kind, sources)| sources.len() > 1 && *kind != Kind::Compare) {
+        let text = "only `compare` draws one panel from several files; for a panel of each give KIND:FILE";
+        return Err(Failure::Input(format!("{text}; {} were given", sources.len())));
     }
     let axes = if args.axes == AxesWord::Raw { MapAxes::Raw } else { MapAxes::Groups };
-    let laid_over = args.points.as_deref().map(|path| points::over(path, &sources[0], axes)).transpose()?.unwrap_or_default();
+    let over = loaded.iter().find(|(kind, _)| matches!(kind, Kind::Map | Kind::Growth)).unwrap_or(&loaded[0]).1.first();
+    let over = over.ok_or_else(|| Failure::Input("no file to draw from".into()))?;
+    let laid_over = args.points.as_deref().map(|path| points::over(path, over, axes)).transpose()?.unwrap_or_default();
     let wish = Wish {
         width_mm: args.width,
         at: args.at.clone(),
         axes,
         points: laid_over.rows,
+        errors: laid_over.errors,
         point_modes: laid_over.modes,
+        contours: args.contours.meant(),
+        letters: args.letters.meant(),
+        font_size: args.font_size,
+        dpi: args.dpi,
         command: source::command_line(),
     };
-    let figure = figures::draw(&kinds, &sources, &wish).map_err(|e| failure(&e, &paths[0]))?;
-    let bytes = format.bytes(&figure).map_err(|e| failure(&e, &paths[0]))?;
+    let named = &asked[0].1[0];
+    let panels: Vec<figures::Panel<'_>> = loaded.iter().map(|(kind, sources)| (*kind, sources.as_slice())).collect();
+    let figure = figures::draw_panels(&panels, &wish).map_err(|e| failure(&e, named))?;
+    let bytes = format.bytes(&figure).map_err(|e| failure(&e, named))?;
     source::write(&args.output, &bytes)?;
     let mut written = vec![args.output.clone()];
     if let Some(data) = &args.data {
@@ -107,8 +204,24 @@ fn failure(error: &FigureError, source: &Path) -> Failure {
     }
 }
 
-/// Kinds and sources out of the words typed.
-fn asked(args: &Args) -> Result<(Vec<Kind>, Vec<PathBuf>), Failure> {
+/// Each panel's kind and files out of the words typed.
+fn asked(args: &Args) -> Result<Vec<(Kind, Vec<PathBuf>)>, Failure> {
+    let own: Vec<Option<(Kind, PathBuf)>> = args.words.iter().map(|w| kind_and_file(w)).collect();
+    if own[0].is_some() && args.panels.is_empty() {
+        let panels: Option<Vec<(Kind, PathBuf)>> = own.into_iter().collect();
+        let panels = panels.ok_or_else(|| {
+            Failure::Input("give each file its kind, as in strip:a.h5 neck:b.h5, or one kind for all".into())
+        })?;
+        // neighbours of one `compare` go together
+        let mut grouped: Vec<(Kind, Vec<PathBuf>)> = Vec::new();
+        for (kind, path) in panels {
+            match grouped.last_mut() {
+                Some((Kind::Compare, paths)) if kind == Kind::Compare => paths.push(path),
+                _ => grouped.push((kind, vec![path])),
+            }
+        }
+        return Ok(grouped);
+    }
     let first = args.words[0].to_string_lossy();
     let named = Kind::named(&first);
     if named.is_none() && args.panels.is_empty() {
@@ -127,7 +240,15 @@ fn asked(args: &Args) -> Result<(Vec<Kind>, Vec<PathBuf>), Failure> {
     if let Some(kind) = named.filter(|k| !kinds.contains(k)) {
         kinds.insert(0, kind);
     }
-    Ok((kinds, paths))
+    Ok(kinds.into_iter().map(|kind| (kind, paths.clone())).collect())
+}
+
+/// `KIND:FILE`, unless there is a file of that whole name.
+fn kind_and_file(word: &Path) -> Option<(Kind, PathBuf)> {
+    let text = word.to_str()?;
+    let (kind, file) = text.split_once(':')?;
+    let kind = Kind::named(kind).filter(|_| !file.is_empty() && !word.exists())?;
+    Some((kind, PathBuf::from(file)))
 }
 
 /// What to write.
@@ -206,6 +327,13 @@ mod tests {
     #[test]
     fn numbers_of_panels_get_names_of_their_own() {
         assert_eq!(lettered(Path::new("out/n.csv"), 1, Kind::Neck), Path::new("out/n-b-neck.csv"));
+    }
+
+    #[test]
+    fn a_panel_may_name_its_file() {
+        assert_eq!(kind_and_file(Path::new("neck:a/b.h5")), Some((Kind::Neck, PathBuf::from("a/b.h5"))));
+        assert_eq!(kind_and_file(Path::new("C:run.h5")), None);
+        assert_eq!(kind_and_file(Path::new("neck:")), None);
     }
 
     #[test]

@@ -73,11 +73,15 @@ commands! {
     /// Paper figures from a record
     #[command(after_help = "Example:\n  slenderjet figure strip run.h5 -o strip.pdf\n  \
         slenderjet figure --panels strip,neck run.h5 -o figure.pdf\n  \
+        slenderjet figure strip:a.h5 strip:b.h5 map:map.h5 -o three.pdf\n  \
         slenderjet figure map map.h5 --axes groups --points mine.csv -o map.pdf")]
     Figure => figure,
     /// One self-contained page from a record
     #[command(after_help = "Example:\n  slenderjet report run.h5 -o report.html")]
     Report => report,
+    /// The instants of a run as surfaces over time in VTKHDF, for ParaView and other viewers of fields
+    #[command(after_help = "Example:\n  slenderjet export run.h5 -o run.vtkhdf")]
+    Export => export,
     /// Built-in liquid and interface properties
     #[command(after_help = "Example:\n  slenderjet liquids water --at '25 degC'")]
     Liquids => liquids,

@@ -17,6 +17,8 @@ const GROWTH: &[Beside] = &[("wavenumber", Some(Kind::Number)), ("growth_rate", 
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Points {
     pub rows: Vec<(f64, f64)>,
+    /// One standard deviation of each, zero where none is given: of a diameter, from `diameter_sd`.
+    pub errors: Vec<(f64, f64)>,
     /// Mode of each; empty where it was not told.
     pub modes: Vec<String>,
     /// How they lie on the map.
@@ -94,13 +96,18 @@ fn on_map(table: &Measured, map: &MapTable, axes: MapAxes) -> Result<Points, Str
         let values: Vec<&[f64]> = map.keys.iter().map(|key| key.values.as_slice()).collect();
         score(&Cells { keys: &values, modes: &map.mode, diameters: &map.diameter }, &points).0
     });
-    Ok(Points { rows, modes, score })
+    let deviation = |i: usize| table.reals("diameter_sd").and_then(|sd| sd[i]).unwrap_or(0.0);
+    let of_diameter = axes == MapAxes::Raw && keys.len() == 1;
+    let errors = (0..rows.len()).map(|i| (0.0, if of_diameter { deviation(i) } else { 0.0 })).collect();
+    Ok(Points { rows, errors, modes, score })
 }
 
-/// Outer capillary and inner Weber number of each row: the map's case with the row's keys set.
+/// Outer capillary and inner Weber number of each row, in the order of the axes: the map's case with the row's keys set.
 fn on_groups(table: &Measured, map: &MapTable) -> Result<Vec<(f64, f64)>, String> {
     let base =
         case::parse(&map.case_text, "case of the map").map_err(|_| "the map's case cannot be read".to_owned())?;
+    // as on the axes
+    let outer_first = crate::figures::map::axis::outer_first(map);
     let one = |i: usize| {
         let mut case = base.clone();
         for key in table.keys() {
@@ -112,7 +119,7 @@ fn on_groups(table: &Measured, map: &MapTable) -> Result<Vec<(f64, f64)>, String
         }
         let found = groups(&case);
         let capillary = found.capillary_outer.ok_or_else(|| "there is no outer flow, so no Ca_o".to_owned())?;
-        Ok((capillary, found.weber_inner))
+        Ok(if outer_first { (capillary, found.weber_inner) } else { (found.weber_inner, capillary) })
     };
     (0..table.rows()).map(one).collect()
 }

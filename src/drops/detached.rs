@@ -23,6 +23,8 @@ pub struct Detached {
     pub held: f64,
     /// See [`crate::outcome::Drop::flagged`].
     pub flagged: bool,
+    /// Index of the pinch-off that made it.
+    pub pinch: Option<usize>,
 }
 
 /// A drop on its way, no longer followed in shape.

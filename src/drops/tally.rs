@@ -168,6 +168,7 @@ mod tests {
             copies: 1,
             held: volume,
             flagged: false,
+            pinch: None,
         }
     }
 

@@ -215,7 +215,8 @@ pub enum Corner {
     BottomRight,
 }
 
-const LEGEND_LINE: f64 = 9.2;
+/// Room for a line with a raised exponent at print size.
+const LEGEND_LINE: f64 = 10.8;
 
 /// The corner in which a legend of this size hides the fewest points.
 pub fn emptiest_corner(inside: Area, size: (f64, f64), points: impl Iterator<Item = (f64, f64)> + Clone) -> Corner {

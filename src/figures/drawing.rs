@@ -181,6 +181,12 @@ impl Drawing {
         self.body.push_str("</g>\n");
     }
 
+    /// The whole drawing larger by a factor, lines and letters too.
+    pub fn scaled(self, factor: f64) -> Drawing {
+        let body = format!("<g transform=\"scale({factor:.6})\">\n{}</g>\n", self.body);
+        Drawing { body, ..self }
+    }
+
     /// Another drawing with its top left at a point.
     pub fn place(&mut self, other: &Drawing, x: f64, y: f64) {
         let _ = writeln!(self.body, "<g transform=\"translate({} {})\">\n{}</g>", n(x), n(y), other.body);

@@ -8,7 +8,7 @@ use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 use resvg::{tiny_skia, usvg};
 use std::collections::HashMap;
 
-/// Dots per inch of a PNG.
+/// Dots per inch of a PNG where none are asked for.
 pub const DPI: f64 = 300.0;
 const POINTS_PER_INCH: f64 = 72.0;
 const MM_PER_INCH: f64 = 25.4;
@@ -115,26 +115,26 @@ pub fn pdf(body: &str, size: (f64, f64), about: &About) -> Result<Vec<u8>, Figur
     Ok(pdf.finish())
 }
 
-/// A PNG at 300 dpi on white.
-pub fn png(body: &str, size: (f64, f64), about: &About) -> Result<Vec<u8>, FigureError> {
+/// A PNG on white.
+pub fn png(body: &str, size: (f64, f64), about: &About, dpi: f64) -> Result<Vec<u8>, FigureError> {
     let tree = tree(body, size)?;
-    let scale = DPI / POINTS_PER_INCH;
+    let scale = dpi / POINTS_PER_INCH;
     let (width, height) = ((size.0 * scale).round() as u32, (size.1 * scale).round() as u32);
     let too_large = || FigureError::Rendering(format!("a picture of {width} by {height} dots is too large"));
     let mut pixels = tiny_skia::Pixmap::new(width, height).ok_or_else(too_large)?;
     pixels.fill(tiny_skia::Color::WHITE);
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale as f32, scale as f32), &mut pixels.as_mut());
     let rgb: Vec<u8> = pixels.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
-    encode(&rgb, (width, height), about).map_err(|e| FigureError::Rendering(e.to_string()))
+    encode(&rgb, (width, height), about, dpi).map_err(|e| FigureError::Rendering(e.to_string()))
 }
 
-fn encode(rgb: &[u8], size: (u32, u32), about: &About) -> Result<Vec<u8>, png::EncodingError> {
+fn encode(rgb: &[u8], size: (u32, u32), about: &About, dpi: f64) -> Result<Vec<u8>, png::EncodingError> {
     let mut out = Vec::new();
     let mut encoder = png::Encoder::new(&mut out, size.0, size.1);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_compression(png::Compression::Best);
-    let per_metre = (DPI / MM_PER_INCH * 1000.0).round() as u32;
+    let per_metre = (dpi / MM_PER_INCH * 1000.0).round() as u32;
     encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit: png::Unit::Meter }));
     let texts = [
         ("Title", about.title.clone()),

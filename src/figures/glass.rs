@@ -82,6 +82,14 @@ impl Glass {
         }
     }
 
+    /// Inside radius of the glass around `z`, infinite where there is none.
+    pub fn wall(&self, z: f64) -> f64 {
+        match &self.orifice {
+            Some(o) if z >= o.standoff => self.bore_at(z),
+            _ => self.channel.unwrap_or(f64::INFINITY),
+        }
+    }
+
     /// Contours of one side of the glass as closed loops (z, r), for places between `from` and `to` and radii up to `rim`.
     pub fn loops(&self, from: f64, to: f64, rim: f64) -> Vec<Vec<(f64, f64)>> {
         let mut loops = Vec::new();

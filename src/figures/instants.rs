@@ -1,32 +1,101 @@
-//! Which of the recorded instants a strip shows.
+//! Which instants a strip shows: those of one break-up by event, or the ones asked for.
 
 use super::FigureError;
+use super::unit::time_text;
 use crate::case::Layout;
-use crate::outcome::{DropKind, Frame};
+use crate::outcome::{BodyFrame, DropKind, Frame, Moment};
 use crate::record::Recorded;
 
 /// Instants of a strip whose user named none.
 const INSTANTS: usize = 8;
-/// Of these, so many after the breakup.
-const AFTER: usize = 2;
-/// The instants before a breakup gather towards it with this power.
-const GATHER: f64 = 1.7;
+/// The instants before a break-up, as shares of the way to it.
+const BEFORE: [f64; 3] = [0.25, 0.6, 0.9];
+/// A satellite's pinch-off is shown if it follows within this share of the period.
+const SATELLITE_WITHIN: f64 = 0.5;
+/// Instants asked for may lie beyond the record by this share of it.
+const BEYOND: f64 = 1e-6;
 
-/// Indices of the instants nearest to the wished ones; without a wish, one settled drop from breakup to breakup.
-pub fn chosen(run: &Recorded, at: &[f64]) -> Result<Vec<usize>, FigureError> {
+/// The instants of a strip, in order of time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Chosen {
+    pub frames: Vec<Frame>,
+    /// The break-up from which times are counted.
+    pub broke_at: Option<f64>,
+    /// How many lie between recorded instants.
+    pub carried: usize,
+}
+
+/// The wished instants, every one of them; without a wish, one drop before, at and after its break-up.
+pub fn chosen(run: &Recorded, at: &[f64]) -> Result<Chosen, FigureError> {
     if run.frames.is_empty() {
         return Err(FigureError::Nothing("the record holds no instants; set [run] frames and run again".into()));
     }
-    let mut chosen: Vec<usize> = if !at.is_empty() {
-        at.iter().map(|t| nearest(&run.frames, *t)).collect()
-    } else if run.case.layout == Layout::Segment {
-        by_thinning(run)
-    } else {
-        one_drop(run)
+    if !at.is_empty() {
+        return wished(run, at);
+    }
+    let event = match run.case.layout {
+        Layout::Segment => run.pinch_offs.first().map(|_| 0),
+        _ => shown_break(run),
     };
+    let Some(pinch) = event else {
+        let frames = evenly(&run.frames, INSTANTS).into_iter().map(|i| run.frames[i].clone()).collect();
+        return Ok(Chosen { frames, ..Chosen::default() });
+    };
+    let mut chosen = about(run, pinch);
     chosen.sort_unstable();
     chosen.dedup();
-    Ok(chosen)
+    let frames = chosen.into_iter().map(|i| run.frames[i].clone()).collect();
+    Ok(Chosen { frames, broke_at: Some(run.pinch_offs[pinch].time), carried: 0 })
+}
+
+fn wished(run: &Recorded, at: &[f64]) -> Result<Chosen, FigureError> {
+    let (start, end) = (run.frames[0].time, run.frames[run.frames.len() - 1].time);
+    let room = BEYOND * (end - start);
+    if let Some(t) = at.iter().find(|t| **t < start - room || **t > end + room) {
+        let (asked, from, to) = (time_text(*t, 3), time_text(start, 3), time_text(end, 3));
+        return Err(FigureError::Nothing(format!("{asked} lies outside what was recorded, {from} to {to}")));
+    }
+    let mut at = at.to_vec();
+    at.sort_by(f64::total_cmp);
+    let frames: Vec<Frame> = at.iter().map(|t| carried_to(run, *t)).collect();
+    let carried = frames.iter().filter(|f| run.frames.iter().all(|g| g.time != f.time)).count();
+    Ok(Chosen { frames, broke_at: None, carried })
+}
+
+/// The bodies at any time: those of the nearest recorded instant between the same two pinch-offs, carried by their own velocities.
+fn carried_to(run: &Recorded, time: f64) -> Frame {
+    let near = nearest(&run.frames, time);
+    let between = |i: &usize| {
+        let t = run.frames[*i].time;
+        let (a, b) = (t.min(time), t.max(time));
+        !run.pinch_offs.iter().any(|p| p.time > a && p.time <= b)
+    };
+    let others = [near.saturating_sub(1), (near + 1).min(run.frames.len() - 1)];
+    let from = [near].into_iter().chain(others).find(between).unwrap_or(near);
+    let frame = &run.frames[from];
+    let dt = time - frame.time;
+    if dt == 0.0 {
+        return frame.clone();
+    }
+    let bodies = frame.bodies.iter().map(|b| carried(b, dt)).collect();
+    Frame { time, bodies, moment: Moment::Even, pinch: None }
+}
+
+/// Nodes move with the liquid, and so does the volume between them.
+fn carried(body: &BodyFrame, dt: f64) -> BodyFrame {
+    let z: Vec<f64> = body.z.iter().zip(&body.u).map(|(z, u)| z + u * dt).collect();
+    if z.windows(2).any(|w| w[1] <= w[0]) {
+        return body.clone();
+    }
+    let last = z.len() - 1;
+    // liquid comes in at a held end: what is beside it is stretched by more of it, not thinner
+    let first = if body.h[0] > 0.0 { 2 } else { 1 };
+    let mut h = body.h.clone();
+    for i in first..last {
+        let (before, now) = (body.z[i + 1] - body.z[i - 1], z[i + 1] - z[i - 1]);
+        h[i] *= (before / now).sqrt();
+    }
+    BodyFrame { attached: body.attached, z, h, u: body.u.clone() }
 }
 
 fn nearest(frames: &[Frame], time: f64) -> usize {
@@ -35,26 +104,60 @@ fn nearest(frames: &[Frame], time: f64) -> usize {
     if (frames[before].time - time).abs() <= (frames[after].time - time).abs() { before } else { after }
 }
 
-/// The making of the last primary drop that has instants after it: denser towards its breakup, then a little beyond.
-fn one_drop(run: &Recorded) -> Vec<usize> {
-    let last = run.frames.len() - 1;
-    let after = |t: f64| run.frames.partition_point(|f| f.time <= t);
+/// The pinch-off that is shown of a run: the last one of a primary drop with a burst about it and instants of recoil after it.
+pub fn shown_break(run: &Recorded) -> Option<usize> {
     let primaries = run.summary.drops.iter().filter(|d| d.kind == DropKind::Primary);
-    let times: Vec<f64> = primaries.map(|d| d.time_s).collect();
-    let followed = times.iter().rposition(|t| after(*t) + AFTER <= run.frames.len());
-    let Some(k) = followed.or(times.len().checked_sub(1)) else { return evenly(&run.frames, INSTANTS) };
-    let broken = after(times[k]).min(last);
-    let whole = broken.saturating_sub(1);
-    let start = if k > 0 { after(times[k - 1]) } else { 0 };
-    // A drop that takes fewer instants than the strip has places is shown with what went before it.
-    let spacing = (whole - start.min(whole)).div_ceil(12).max(1);
-    let beyond: Vec<usize> = (0..AFTER).map(|i| broken + i * spacing).filter(|i| *i <= last).collect();
-    let before = INSTANTS - beyond.len() - 1;
-    let start = start.min(whole.saturating_sub(before));
-    let share = |i: usize| 1.0 - (1.0 - i as f64 / before as f64).powf(GATHER);
-    let mut chosen: Vec<usize> =
-        (0..=before).map(|i| start + (share(i) * (whole - start) as f64).round() as usize).collect();
-    chosen.extend(beyond);
+    let breaks: Vec<usize> = primaries.filter_map(|d| d.pinch).filter(|p| *p < run.pinch_offs.len()).collect();
+    let count =
+        |pinch: usize, moment| run.frames.iter().filter(|f| f.pinch == Some(pinch) && f.moment == moment).count();
+    let whole = |p: &&usize| count(**p, Moment::Approach) > 2 && count(**p, Moment::Recoil) > 4;
+    let followed = |p: &&usize| run.frames.iter().any(|f| f.time > run.pinch_offs[**p].time);
+    let last = breaks.iter().rev().find(whole).or_else(|| breaks.iter().rev().find(followed));
+    last.copied().or_else(|| run.pinch_offs.len().checked_sub(1))
+}
+
+/// Index of the instant at which a pinch-off is shown: the recorded one of it, or the first after it.
+pub fn at_break(run: &Recorded, pinch: usize) -> usize {
+    let of = |f: &Frame| f.pinch == Some(pinch) && f.moment == Moment::PinchOff;
+    let after = || run.frames.partition_point(|f| f.time < run.pinch_offs[pinch].time);
+    run.frames.iter().position(of).unwrap_or_else(|| after().min(run.frames.len() - 1))
+}
+
+/// Before, on the way to, at and after a pinch-off, and its satellite's.
+fn about(run: &Recorded, pinch: usize) -> Vec<usize> {
+    let broke = run.pinch_offs[pinch].time;
+    let primaries = run.summary.drops.iter().filter(|d| d.kind == DropKind::Primary && d.time_s < broke);
+    let start = primaries.map(|d| d.time_s).fold(run.frames[0].time, f64::max);
+    let period = (broke - start).max(f64::MIN_POSITIVE);
+    let of = |moment: Moment| -> Vec<usize> {
+        let found = run.frames.iter().enumerate().filter(|(_, f)| f.pinch == Some(pinch) && f.moment == moment);
+        found.map(|(i, _)| i).collect()
+    };
+    let (approach, recoil) = (of(Moment::Approach), of(Moment::Recoil));
+    let mut chosen: Vec<usize> = BEFORE.iter().map(|s| nearest(&run.frames, start + s * period)).collect();
+    let whole = at_break(run, pinch).saturating_sub(1);
+    match approach.as_slice() {
+        [] => chosen.push(whole),
+        [.., last] => chosen.extend([approach[approach.len() / 2], *last]),
+    }
+    chosen.push(at_break(run, pinch));
+    let later = run.pinch_offs.iter().enumerate().skip(pinch + 1);
+    let within = later.take_while(|(_, p)| p.time < broke + SATELLITE_WITHIN * period);
+    let satellite = within
+        .filter(|(i, _)| run.summary.drops.iter().any(|d| d.pinch == Some(*i) && d.kind == DropKind::Satellite))
+        .map(|(i, _)| at_break(run, i))
+        .next();
+    let last = run.frames.len() - 1;
+    match recoil.as_slice() {
+        [] => chosen.extend([at_break(run, pinch) + 1, at_break(run, pinch) + 3].map(|i| i.min(last))),
+        [.., end] => {
+            chosen.push(recoil[recoil.len() * 2 / 3]);
+            chosen.extend(satellite);
+            if satellite.is_none() {
+                chosen.push(*end);
+            }
+        }
+    }
     chosen
 }
 
@@ -62,28 +165,27 @@ fn one_drop(run: &Recorded) -> Vec<usize> {
 fn evenly(frames: &[Frame], n: usize) -> Vec<usize> {
     let (start, end) = (frames[0].time, frames[frames.len() - 1].time);
     let n = n.min(frames.len());
-    (0..n).map(|i| nearest(frames, start + (end - start) * i as f64 / (n - 1).max(1) as f64)).collect()
+    let mut found: Vec<usize> =
+        (0..n).map(|i| nearest(frames, start + (end - start) * i as f64 / (n - 1).max(1) as f64)).collect();
+    found.dedup();
+    found
 }
 
-/// Instants at which the thinnest place has lost equal shares of its radius, then what became of it.
-fn by_thinning(run: &Recorded) -> Vec<usize> {
-    let last = run.frames.len() - 1;
-    let attached = |f: &Frame| -> f64 {
-        f.bodies.iter().filter(|b| b.attached).flat_map(|b| b.h.iter().copied()).fold(f64::MAX, f64::min)
-    };
-    let broken = run.pinch_offs.first().map_or(last + 1, |p| run.frames.partition_point(|f| f.time < p.time));
-    let start = attached(&run.frames[0]);
-    let places = INSTANTS - AFTER;
-    let reached = |i: usize| {
-        let wanted = start * (1.0 - i as f64 / places as f64) * (1.0 + 1e-9);
-        (0..broken).find(|k| attached(&run.frames[*k]) <= wanted)
-    };
-    let mut chosen: Vec<usize> = (0..places).filter_map(reached).collect();
-    chosen.extend(broken.checked_sub(1));
-    if broken <= last {
-        chosen.push(broken);
-        // Drops at rest stay as they are: once is enough.
-        chosen.push((broken + (broken / 8).max(1)).min(last));
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A cylinder that is drawn out evenly keeps its volume while it is carried.
+    #[test]
+    fn theory_a_stretched_thread_thins_as_its_volume_asks() {
+        let z: Vec<f64> = (0..=10).map(f64::from).collect();
+        let mut h = vec![1.0; 11];
+        (h[0], h[10]) = (0.0, 0.0);
+        let body = BodyFrame { attached: false, u: z.iter().map(|z| 0.1 * z).collect(), z, h };
+        let later = carried(&body, 1.0);
+        for i in 1..10 {
+            assert!((later.z[i] - 1.1 * body.z[i]).abs() < 1e-12);
+            assert!((later.h[i] - (1.0_f64 / 1.1).sqrt()).abs() < 1e-12);
+        }
     }
-    chosen
 }

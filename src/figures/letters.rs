@@ -21,8 +21,15 @@ pub const WEB_FACES: [(u16, &str, &[u8]); 3] = [
 ];
 
 const SCRIPT_SIZE: f64 = 0.72;
+/// No letter on a page is smaller, points: what journals ask for at print size.
+const LEAST_SIZE: f64 = 6.0;
 const SUB_DROP: f64 = 0.22;
 const SUP_RISE: f64 = 0.36;
+
+/// Size of a script beside letters of `size`.
+fn script(size: f64) -> f64 {
+    (SCRIPT_SIZE * size).max(LEAST_SIZE.min(size))
+}
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Height {
@@ -93,7 +100,7 @@ impl Label {
     /// Width when set at `size` (both in points).
     pub fn width(&self, size: f64, bold: bool) -> f64 {
         let of = |r: &Run| {
-            let scale = if r.height == Height::Line { 1.0 } else { SCRIPT_SIZE };
+            let scale = if r.height == Height::Line { 1.0 } else { script(size) / size };
             scale
                 * advance(
                     &r.text,
@@ -125,7 +132,7 @@ impl Label {
                 level = wanted;
             }
             if run.height != Height::Line {
-                how.push_str(&format!(" font-size=\"{}\"", super::drawing::n(SCRIPT_SIZE * size)));
+                how.push_str(&format!(" font-size=\"{}\"", super::drawing::n(script(size))));
             }
             if run.italic {
                 how.push_str(" font-style=\"italic\"");

@@ -24,7 +24,7 @@ pub mod drawing;
 pub mod export;
 pub mod glass;
 pub mod growth;
-mod instants;
+pub mod instants;
 pub mod letters;
 pub mod map;
 pub mod neck;
@@ -32,6 +32,7 @@ mod page;
 pub mod palette;
 pub mod scale;
 pub mod sizes;
+pub mod solid;
 mod source;
 pub mod spacetime;
 pub mod strip;
@@ -40,7 +41,7 @@ pub mod thin;
 pub mod trace;
 pub mod unit;
 
-pub use page::{Figure, draw};
+pub use page::{Figure, Panel, draw, draw_panels};
 pub use source::{Measured, Source};
 
 use drawing::Drawing;
@@ -116,6 +117,43 @@ pub enum MapAxes {
     Groups,
 }
 
+/// The number whose contours a map shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Contours {
+    #[default]
+    Diameter,
+    Cv,
+    Rate,
+    Satellites,
+    None,
+}
+
+/// How panels are lettered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PanelLetters {
+    /// (a), (b), ...
+    #[default]
+    Bracketed,
+    /// a, b, ...
+    Small,
+    /// A, B, ...
+    Large,
+    None,
+}
+
+impl PanelLetters {
+    /// The letter of a panel, counted from 0.
+    pub fn of(self, panel: usize) -> String {
+        let letter = (b'a' + (panel % 26) as u8) as char;
+        match self {
+            PanelLetters::Bracketed => format!("({letter})"),
+            PanelLetters::Small => letter.to_string(),
+            PanelLetters::Large => letter.to_ascii_uppercase().to_string(),
+            PanelLetters::None => String::new(),
+        }
+    }
+}
+
 /// What the user asked for beyond the kind.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Wish {
@@ -128,6 +166,14 @@ pub struct Wish {
     pub points: Vec<(f64, f64)>,
     /// Mode of each, where it was told: `dripping`, `jetting`, or empty.
     pub point_modes: Vec<String>,
+    /// Their errors, one standard deviation along each axis; empty, or zero, where none is known.
+    pub errors: Vec<(f64, f64)>,
+    pub contours: Contours,
+    pub letters: PanelLetters,
+    /// Size of the axes' titles, points; by default 8. All else keeps its proportion to it.
+    pub font_size: Option<f64>,
+    /// Dots per inch of a PNG; by default 300.
+    pub dpi: Option<f64>,
     /// The command that asked, for the metadata.
     pub command: String,
 }

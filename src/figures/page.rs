@@ -1,12 +1,13 @@
 //! From pieces to a page: panels in rows, letters before them, metadata around them.
 
-use super::about::About;
+use super::about::{About, Origin};
+use super::axes::TITLE_SIZE;
 use super::drawing::{Anchor, Drawing, Type};
 use super::export::{self, Letters, points};
 use super::letters::Label;
 use super::palette::INK;
 use super::table::Numbers;
-use super::{FigureError, Kind, Piece, Room, Source, Wish};
+use super::{FigureError, Kind, PanelLetters, Piece, Room, Source, Wish};
 use super::{compare, growth, map, neck, sizes, spacetime, strip, trace};
 
 /// Widths of one and two columns of a page, mm.
@@ -35,6 +36,8 @@ pub struct Figure {
     /// Width and height, points.
     pub size: (f64, f64),
     pub about: About,
+    /// Dots per inch of its PNG.
+    dpi: f64,
     /// The numbers of each panel as plotted.
     pub panels: Vec<(Kind, Numbers)>,
 }
@@ -69,7 +72,7 @@ impl Figure {
     /// # Errors
     /// Where the renderer fails, or the picture is too large for memory.
     pub fn png(&self) -> Result<Vec<u8>, FigureError> {
-        export::png(&self.body, self.size, &self.about)
+        export::png(&self.body, self.size, &self.about, self.dpi)
     }
 }
 
@@ -95,41 +98,68 @@ fn piece(kind: Kind, sources: &[Source], wish: &Wish, room: &Room) -> Result<Pie
     }
 }
 
-/// Draws panels of the given kinds into one figure.
+/// A panel: its kind and what it is drawn from.
+pub type Panel<'a> = (Kind, &'a [Source]);
+
+/// Draws panels of the given kinds into one figure, all from the same sources.
 ///
 /// # Errors
 /// Where a source is of the wrong sort or holds nothing to draw.
 pub fn draw(kinds: &[Kind], sources: &[Source], wish: &Wish) -> Result<Figure, FigureError> {
-    let wide = kinds.len() > 1 || kinds.iter().any(|k| k.is_wide());
-    let width = points(wish.width_mm.unwrap_or(if wide { TWO_COLUMNS } else { ONE_COLUMN }));
-    let lettered = kinds.len() > 1;
+    let panels: Vec<Panel<'_>> = kinds.iter().map(|k| (*k, sources)).collect();
+    draw_panels(&panels, wish)
+}
+
+/// Draws panels into one figure, each from its own sources.
+///
+/// # Errors
+/// Where a source is of the wrong sort or holds nothing to draw.
+pub fn draw_panels(panels: &[Panel<'_>], wish: &Wish) -> Result<Figure, FigureError> {
+    let wide = panels.len() > 1 || panels.iter().any(|(k, _)| k.is_wide());
+    let whole = points(wish.width_mm.unwrap_or(if wide { TWO_COLUMNS } else { ONE_COLUMN }));
+    let larger = wish.font_size.map_or(1.0, |size| size / TITLE_SIZE);
+    let width = whole / larger;
+    let lettered = panels.len() > 1 && wish.letters != PanelLetters::None;
     let mut page =
         Page { width, lettered, y: EDGE, drawing: Drawing::default(), panels: Vec::new(), notes: Vec::new() };
-    for row in rows(kinds, width) {
-        page.row(&row, sources, wish)?;
+    for row in rows(panels, width) {
+        page.row(&row, wish)?;
+    }
+    let mut origins: Vec<Origin> = Vec::new();
+    for origin in panels.iter().flat_map(|(_, sources)| sources.iter()).filter_map(Source::origin) {
+        if !origins.contains(&origin) {
+            origins.push(origin);
+        }
     }
     let about = About {
-        title: kinds.iter().map(|k| k.meaning()).collect::<Vec<_>>().join("; "),
+        title: panels.iter().map(|(k, _)| k.meaning()).collect::<Vec<_>>().join("; "),
         command: wish.command.clone(),
-        origins: sources.iter().filter_map(Source::origin).collect(),
+        origins,
         notes: page.notes,
     };
-    Ok(Figure { body: page.drawing.body().to_owned(), size: (width, page.y), about, panels: page.panels })
+    let drawing = if larger == 1.0 { page.drawing } else { page.drawing.scaled(larger) };
+    Ok(Figure {
+        body: drawing.body().to_owned(),
+        size: (whole, larger * page.y),
+        about,
+        dpi: wish.dpi.unwrap_or(export::DPI),
+        panels: page.panels,
+    })
 }
 
 /// On a wide page two panels share a row; of more, wide kinds have a row of their own and others go in pairs.
-fn rows(kinds: &[Kind], width: f64) -> Vec<Vec<Kind>> {
+fn rows<'a>(panels: &[Panel<'a>], width: f64) -> Vec<Vec<Panel<'a>>> {
     if width < points(SIDE_BY_SIDE) {
-        return kinds.iter().map(|k| vec![*k]).collect();
+        return panels.iter().map(|p| vec![*p]).collect();
     }
-    if kinds.len() == 2 && !kinds.contains(&Kind::Compare) {
-        return vec![kinds.to_vec()];
+    if panels.len() == 2 && panels.iter().all(|(k, _)| *k != Kind::Compare) {
+        return vec![panels.to_vec()];
     }
-    let mut rows: Vec<Vec<Kind>> = Vec::new();
-    for &kind in kinds {
+    let mut rows: Vec<Vec<Panel<'a>>> = Vec::new();
+    for &panel in panels {
         match rows.last_mut() {
-            Some(row) if row.len() == 1 && !kind.is_wide() && !row[0].is_wide() => row.push(kind),
-            _ => rows.push(vec![kind]),
+            Some(row) if row.len() == 1 && !panel.0.is_wide() && !row[0].0.is_wide() => row.push(panel),
+            _ => rows.push(vec![panel]),
         }
     }
     rows
@@ -145,27 +175,29 @@ struct Page {
 }
 
 impl Page {
-    fn row(&mut self, kinds: &[Kind], sources: &[Source], wish: &Wish) -> Result<(), FigureError> {
-        let share = |k: &Kind| if k.is_wide() { WIDE_SHARE } else { 1.0 };
-        let free = self.width - 2.0 * EDGE - GUTTER * (kinds.len() - 1) as f64;
-        let whole: f64 = kinds.iter().map(share).sum();
-        let widths: Vec<f64> = kinds.iter().map(|k| free * share(k) / whole).collect();
+    fn row(&mut self, row: &[Panel<'_>], wish: &Wish) -> Result<(), FigureError> {
+        let share = |(k, _): &Panel<'_>| if k.is_wide() { WIDE_SHARE } else { 1.0 };
+        let free = self.width - 2.0 * EDGE - GUTTER * (row.len() - 1) as f64;
+        let whole: f64 = row.iter().map(share).sum();
+        let widths: Vec<f64> = row.iter().map(|p| free * share(p) / whole).collect();
+        // two panels of one kind must not share the names of their parts
+        let before = self.panels.len();
         let room = |i: usize, height| {
-            let prefix = format!("{}{i}-", kinds[i].name());
-            Room { width: widths[i], height, beside: kinds.len() > 1, prefix }
+            let prefix = format!("{}{}-", row[i].0.name(), before + i);
+            Room { width: widths[i], height, beside: row.len() > 1, prefix }
         };
         let top = if self.lettered { LETTER_ROOM } else { 0.0 };
         let mut tallest: f64 = 0.0;
-        let first = piece(kinds[0], sources, wish, &room(0, None))?;
+        let first = piece(row[0].0, row[0].1, wish, &room(0, None))?;
         let mut x = EDGE;
-        for (i, &kind) in kinds.iter().enumerate() {
+        for (i, &(kind, sources)) in row.iter().enumerate() {
             let height = first.size.1.clamp(PANEL_MIN * widths[i], PANEL_MAX * widths[i]);
             let drawn = if i == 0 { first.clone() } else { piece(kind, sources, wish, &room(i, Some(height)))? };
             if self.lettered {
-                let letter = (b'a' + (self.panels.len() % 26) as u8) as char;
+                let letter = wish.letters.of(self.panels.len());
                 let how = Type::new(LETTER_SIZE, INK, Anchor::Start).bold();
-                self.drawing.text((x, self.y + LETTER_SIZE), &Label::plain(format!("({letter})")), how);
-                self.notes.extend(drawn.notes.iter().map(|n| format!("({letter}) {n}")));
+                self.drawing.text((x, self.y + LETTER_SIZE), &Label::plain(letter.clone()), how);
+                self.notes.extend(drawn.notes.iter().map(|n| format!("{letter} {n}")));
             } else {
                 self.notes.extend(drawn.notes.iter().cloned());
             }

@@ -10,11 +10,17 @@ pub const MIST: &str = "#9aa5b1";
 /// The liquid that becomes drops.
 pub const OIL: &str = "#f0cf7a";
 /// Glass.
-pub const GLASS: &str = "#cfdbe3";
+pub const GLASS: &str = "#9aabb8";
 /// Edge of glass.
-pub const GLASS_EDGE: &str = "#7d909f";
+pub const GLASS_EDGE: &str = "#5a6b79";
 /// Paper.
 pub const PAPER: &str = "#ffffff";
+
+/// Ground of a map where it drips, and where it jets.
+pub const GROUND_DRIPPING: &str = "#dfe5f0";
+pub const GROUND_JETTING: &str = "#faf0dc";
+/// Every other half period of a pump.
+pub const BAND: &str = "#eef1f4";
 
 /// Series in the order in which they are used; neighbours differ most in lightness.
 pub const SERIES: [&str; 5] = ["#1d2f5c", "#e2a93b", "#a3402c", "#5fa4a8", "#7c5f93"];
@@ -48,6 +54,13 @@ pub fn ramp(t: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Glass, liquid and what is around them differ in lightness alone, as in grey print (our bar: ten units of CIE lightness).
+    #[test]
+    fn glass_liquid_and_outside_differ_in_grey() {
+        let light = [GLASS, OIL, PAPER].map(|c| lab(linear(c))[0]);
+        assert!(light.windows(2).all(|w| w[1] - w[0] > 10.0), "{light:?}");
+    }
 
     fn linear(hex: &str) -> [f64; 3] {
         let part = |i: usize| f64::from(u8::from_str_radix(&hex[i..i + 2], 16).unwrap()) / 255.0;

@@ -14,8 +14,8 @@ use crate::record::Recorded;
 const BINS_MIN: usize = 5;
 const BINS_MAX: usize = 24;
 const SATELLITE_SHARE: f64 = 0.4;
-/// Relative width that a histogram of equal drops is given, so that rounding does not look like spread.
-const SPAN_MIN: f64 = 2e-3;
+/// Relative width that a histogram is given at least, so that drops equal to a thousandth look equal.
+const SPAN_MIN: f64 = 4e-2;
 /// Length of an arrow-head, points.
 const ARROW: f64 = 3.5;
 

@@ -8,7 +8,7 @@ use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, Piece, Room, unit};
 use crate::case::Layout;
-use crate::outcome::{BodyFrame, Frame};
+use crate::outcome::{BodyFrame, Frame, Moment};
 use crate::record::Recorded;
 use std::fmt::Write as _;
 
@@ -35,8 +35,7 @@ struct Raster<'a> {
 
 impl<'a> Raster<'a> {
     fn new(run: &'a Recorded, (rows, columns): (usize, usize)) -> Raster<'a> {
-        let stride = run.frames.len().div_ceil(rows);
-        let frames: Vec<&Frame> = run.frames.iter().step_by(stride).collect();
+        let frames = evenly(run, rows);
         let (from, to) = extent(run);
         let columns: Vec<f64> = (0..columns).map(|i| from + (to - from) * (i as f64 + 0.5) / columns as f64).collect();
         let field: Vec<Vec<f64>> = frames.iter().map(|f| radii(f, &columns)).collect();
@@ -82,7 +81,11 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
         raster.columns.len()
     )];
     if raster.frames.len() < run.frames.len() {
-        notes.push(format!("{} of {} recorded instants drawn, evenly spaced", raster.frames.len(), run.frames.len()));
+        notes.push(format!(
+            "{} of {} recorded instants drawn, evenly spaced and at pinch-offs",
+            raster.frames.len(),
+            run.frames.len()
+        ));
     }
     let numbers = numbers(&raster.frames, &raster.columns, &raster.field);
     Ok(Piece { drawing, size: (room.width, height), numbers, notes })
@@ -104,6 +107,22 @@ fn fine_enough<'a>(run: &'a Recorded, axes: &Axes, (second, end): (f64, f64)) ->
         best = drawn(*size);
     }
     best
+}
+
+/// The evenly spaced instants as far as rows allow; where there is room, the pinch-offs between them. Bursts would only thicken a
+/// few lines.
+fn evenly(run: &Recorded, rows: usize) -> Vec<&Frame> {
+    let of = |moment: Moment| run.frames.iter().filter(move |f| f.moment == moment);
+    let even: Vec<&Frame> = of(Moment::Even).collect();
+    if even.len() < 2 {
+        return run.frames.iter().step_by(run.frames.len().div_ceil(rows)).collect();
+    }
+    let mut chosen: Vec<&Frame> = even.iter().copied().step_by(even.len().div_ceil(rows)).collect();
+    if chosen.len() + run.pinch_offs.len() <= rows + rows / 4 {
+        chosen.extend(of(Moment::PinchOff));
+        chosen.sort_by(|a, b| a.time.total_cmp(&b.time));
+    }
+    chosen
 }
 
 /// What the places are counted from.

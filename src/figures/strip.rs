@@ -2,14 +2,16 @@
 
 use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
 use super::glass::{self, Glass};
-use super::letters::{Label, number};
+use super::instants::{self, Chosen};
+use super::letters::{Label, number, significant};
 use super::palette::{INK, SLATE};
 use super::scale::{nice_below, nice_step};
+use super::solid::{Solid, Told, solid};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
-use super::{FigureError, Piece, Room, Wish, contour, instants, unit};
+use super::{FigureError, Piece, Room, Wish, contour, unit};
 use crate::case::Layout;
-use crate::outcome::{BodyFrame, Frame};
+use crate::outcome::BodyFrame;
 use crate::record::Recorded;
 
 /// A drop is shown if it starts within so many diameters beyond the longest thread.
@@ -51,39 +53,41 @@ struct Grid {
 
 pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
     let chosen = instants::chosen(run, &wish.at)?;
-    let frames: Vec<&Frame> = chosen.iter().map(|i| &run.frames[*i]).collect();
-    let window = window(run, &frames);
+    let glass = Glass::of(&run.case);
+    let drawn: Vec<Solid> = chosen.frames.iter().map(|f| solid(f, &glass)).collect();
+    let told = drawn.iter().fold(Told::default(), |all, s| all.and(s.told));
+    let window = window(run, &drawn.iter().flat_map(|s| &s.bodies).collect::<Vec<_>>());
     let slim = (window.to - window.from) / (2.0 * window.rim);
     let down = run.case.layout == Layout::Pendant && run.case.gravity > 0.0 && slim < LIES_DOWN;
-    let times = times_text(&frames);
+    let times = times_text(&chosen);
     let grid = grid(window, &times, room, down);
     let mut drawing = Drawing::new(&room.prefix);
     let (mut numbers, mut thinned, mut slivers) = (Rows::default(), Thinned::default(), 0);
-    let glass = Glass::of(&run.case);
-    for (k, frame) in frames.iter().enumerate() {
+    for (k, (frame, solid)) in chosen.frames.iter().zip(&drawn).enumerate() {
         let corner = corner(&grid, k);
         let how = Type::new(LABEL_SIZE, INK, Anchor::Start);
-        drawing.text((corner.0, corner.1 + LABEL_SIZE), &time_label(&times, k, &grid), how);
+        drawing.text((corner.0, corner.1 + LABEL_SIZE), &time_label(&times, k, &grid, chosen.broke_at.is_some()), how);
         let area = Area { x: corner.0, y: corner.1 + LABEL_SIZE + 2.5, width: grid.cell.0, height: grid.cell.1 };
         let place = placed(window, area, &grid);
         drawing.clipped(area, |to| {
             glass.draw(to, (window.from, window.to), window.rim * 1.01, &place);
-            for (b, body) in frame.bodies.iter().enumerate().filter(|(_, b)| in_window(b, window)) {
+            for (b, body) in solid.bodies.iter().enumerate().filter(|(_, b)| in_window(b, window)) {
                 if !body.attached && is_sliver(body, window) {
                     slivers += 1;
                     continue;
                 }
-                let outline = contour::contour(body, grid.scale);
-                contour::draw(to, &outline, &place);
-                thinned.add(outline.kept.len(), body.z.len());
-                numbers.push(frame.time, b, body, &outline.kept);
+                contour::draw(to, &contour::contour(body, grid.scale), &place);
+                let recorded = &frame.bodies[b];
+                let kept = contour::contour(recorded, grid.scale).kept;
+                thinned.add(kept.len(), recorded.z.len());
+                numbers.push(frame.time, b, recorded, &kept);
             }
         });
     }
     let bottom = corner(&grid, grid.columns * (grid.rows - 1)).1 + LABEL_SIZE + 2.5 + grid.cell.1;
-    let height = bar(&mut drawing, window, &grid, bottom + 5.0, run);
-    let mut notes = vec![chosen_note(&frames, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
-    notes.extend(frames.iter().any(|f| overlap(f, window)).then(|| OVERLAP.to_owned()));
+    let height = bar(&mut drawing, window, &grid, bottom + 5.0, (run, chosen.broke_at, room.width));
+    let mut notes = vec![chosen_note(&chosen, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
+    notes.extend(told.notes());
     if slivers > 0 {
         notes.push(format!("{slivers} drops of which the edge would show little are left out"));
     }
@@ -92,8 +96,8 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
 }
 
 /// What to show of space: from behind the tip to a little beyond the longest thread.
-pub fn window(run: &Recorded, frames: &[&Frame]) -> Window {
-    let bodies = || frames.iter().flat_map(|f| f.bodies.iter());
+pub fn window(run: &Recorded, shown: &[&BodyFrame]) -> Window {
+    let bodies = || shown.iter().copied();
     let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
     let farthest = bodies().map(end).fold(0.0, f64::max);
     let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
@@ -114,18 +118,6 @@ pub fn window(run: &Recorded, frames: &[&Frame]) -> Window {
     let rim = 1.08 * thick.max(Glass::of(&run.case).reach(from, to, thick));
     let room = if tip.is_none() { 0.02 * (to - from) } else { 0.0 };
     Window { from: from - room, to: (to + room).max(from + 1e-12), rim: rim.max(1e-3 * (to - from)) }
-}
-
-/// What the notes say of bodies drawn one over the other.
-const OVERLAP: &str =
-    "bodies overlap: the model moves each along the axis by itself, so they would touch, queue or merge";
-
-/// Whether two bodies share a place.
-fn overlap(frame: &Frame, window: Window) -> bool {
-    let ends = |b: &BodyFrame| Some((*b.z.first()?, *b.z.last()?));
-    let mut spans: Vec<(f64, f64)> = frame.bodies.iter().filter(|b| in_window(b, window)).filter_map(ends).collect();
-    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
-    spans.windows(2).any(|w| w[1].0 < w[0].1)
 }
 
 /// The number of columns whose page comes closest to the wished shape, with room for the times above the cells.
@@ -193,8 +185,12 @@ fn is_sliver(body: &BodyFrame, window: Window) -> bool {
     last.min(window.to) - first < SLIVER * (last - first)
 }
 
-/// Times with as many decimals as tell neighbours apart.
-fn times_text(frames: &[&Frame]) -> Vec<String> {
+/// Times with as many decimals as tell neighbours apart; counted from the break-up two digits do.
+fn times_text(chosen: &Chosen) -> Vec<String> {
+    let frames = &chosen.frames;
+    if let Some(broke) = chosen.broke_at {
+        return frames.iter().map(|f| since(f.time - broke)).collect();
+    }
     let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
     let steps = frames.windows(2).map(|w| (w[1].time - w[0].time) / u.si).filter(|d| *d > 0.0);
     let finest = nice_step(0.5 * steps.fold(f64::MAX, f64::min).min(10.0));
@@ -202,18 +198,36 @@ fn times_text(frames: &[&Frame]) -> Vec<String> {
     frames.iter().map(|f| format!("{} {}", number(f.time / u.si, decimals), u.name)).collect()
 }
 
+/// A time from the break-up with its sign.
+fn since(dt: f64) -> String {
+    if dt == 0.0 {
+        return "0".into();
+    }
+    // from one of a unit on: two digits are all there is
+    let u = unit::time(2.0 * dt.abs());
+    let sign = if dt < 0.0 { '\u{2212}' } else { '+' };
+    format!("{sign}{} {}", significant(dt.abs() / u.si, 2), u.name)
+}
+
 fn label_width(time: &str) -> f64 {
     Label::plain(time).width(LABEL_SIZE, false)
 }
 
 /// The time over a cell; the first says what it is, if there is room.
-fn time_label(times: &[String], k: usize, grid: &Grid) -> Label {
-    let named = Label::marked(&format!("*t* = {}", times[k]));
+fn time_label(times: &[String], k: usize, grid: &Grid, relative: bool) -> Label {
+    let name = if relative { "*t* \u{2212} *t*_{b}" } else { "*t*" };
+    let named = Label::marked(&format!("{name} = {}", times[k]));
     if k == 0 && named.width(LABEL_SIZE, false) <= grid.cell.0 { named } else { Label::plain(times[k].clone()) }
 }
 
 /// Scale bar and arrow of the flow below the cells; returns where the page ends.
-fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, run: &Recorded) -> f64 {
+fn bar(
+    to: &mut Drawing,
+    window: Window,
+    grid: &Grid,
+    y: f64,
+    (run, broke_at, width): (&Recorded, Option<f64>, f64),
+) -> f64 {
     let (down, gravity) = (grid.down, run.case.gravity);
     let across = if down { 2.0 * window.rim } else { window.to - window.from };
     let length = nice_below(0.4 * across);
@@ -223,18 +237,29 @@ fn bar(to: &mut Drawing, window: Window, grid: &Grid, y: f64, run: &Recorded) ->
     let u = unit::length(length);
     let label = Label::plain(format!("{} {}", number(length / u.si, 0), u.name));
     to.text((0.0, y + 4.0 + LABEL_SIZE), &label, how);
-    if run.case.layout == Layout::Segment {
-        return y + 4.0 + LABEL_SIZE + 3.0;
-    }
     let mut x = x1.max(label.width(LABEL_SIZE, false)) + 14.0;
-    arrow(to, (x, y + 2.0), down);
-    to.text((x + if down { 5.0 } else { 0.0 }, y + 4.0 + LABEL_SIZE), &Label::plain("flow"), how);
-    if gravity != 0.0 {
+    let mut line = y + 4.0 + LABEL_SIZE;
+    if run.case.layout != Layout::Segment {
+        arrow(to, (x, y + 2.0), down);
+        to.text((x + if down { 5.0 } else { 0.0 }, line), &Label::plain("flow"), how);
         x += 36.0;
-        let along = if gravity > 0.0 { "gravity along the flow" } else { "gravity against the flow" };
-        to.text((x, y + 4.0 + LABEL_SIZE), &Label::plain(along), how);
     }
-    y + 4.0 + LABEL_SIZE + 3.0
+    let gravity_words = (run.case.layout != Layout::Segment && gravity != 0.0).then_some(if gravity > 0.0 {
+        "gravity along the flow"
+    } else {
+        "gravity against the flow"
+    });
+    let break_words = broke_at.map(|t| format!("break-up at *t*_{{b}} = {}", unit::time_text(t, 4)));
+    for words in gravity_words.map(str::to_owned).into_iter().chain(break_words) {
+        let label = Label::marked(&words);
+        let wide = label.width(LABEL_SIZE, false);
+        if x + wide > width {
+            (x, line) = (0.0, line + LABEL_SIZE + 2.5);
+        }
+        to.text((x, line), &label, how);
+        x += wide + 14.0;
+    }
+    line + 3.0
 }
 
 fn arrow(to: &mut Drawing, at: (f64, f64), down: bool) {
@@ -249,10 +274,17 @@ fn arrow(to: &mut Drawing, at: (f64, f64), down: bool) {
     }
 }
 
-fn chosen_note(frames: &[&Frame], of: usize) -> String {
+fn chosen_note(chosen: &Chosen, of: usize) -> String {
+    let frames = &chosen.frames;
     let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
-    let times: Vec<String> = frames.iter().map(|f| format!("{:.3}", f.time / u.si)).collect();
-    format!("{} of {of} recorded instants, at {} {}", frames.len(), times.join(", "), u.name)
+    let times: Vec<String> = frames.iter().map(|f| format!("{:.6}", f.time / u.si)).collect();
+    let note = format!("{} of {of} recorded instants, at {} {}", frames.len(), times.join(", "), u.name);
+    match chosen.carried {
+        0 => note,
+        n => format!(
+            "{note}; {n} of them lie between recorded ones: the nearest one's bodies carried by their own velocities"
+        ),
+    }
 }
 
 /// The nodes as drawn.

@@ -3,7 +3,7 @@
 use super::axes::{Axes, Axis, Fit, Mark, NOTE_SIZE, mark};
 use super::drawing::{Anchor, Area, Drawing, Look, Type};
 use super::letters::Label;
-use super::palette::{INK, PAPER, SERIES};
+use super::palette::{BAND, INK, PAPER, SERIES};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::unit::{self, Unit};
@@ -12,11 +12,10 @@ use crate::outcome::{Drop, DropKind};
 use crate::record::Recorded;
 
 const SATELLITE_SHARE: f64 = 0.42;
-const BAND: &str = "#eef1f4";
 /// More periods than this run into a grey; then only the text tells the period.
 const BANDS_MAX: f64 = 80.0;
 /// Relative range that equal drops are given, so that rounding does not look like spread.
-const SPAN_MIN: f64 = 2e-3;
+const SPAN_MIN: f64 = 2e-2;
 
 pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let drops = &run.summary.drops;
@@ -125,7 +124,8 @@ fn diameters(drops: &[&Drop], si: f64) -> Scale {
     let values = || drops.iter().map(|d| d.diameter_m / si);
     let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(0.0, f64::max));
     let (middle, half) = (0.5 * (low + high), (0.65 * (high - low)).max(SPAN_MIN * high));
-    Scale::Linear { low: middle - half, high: middle + half }
+    // no diameter is negative, however widely they spread
+    Scale::Linear { low: (middle - half).max(0.0), high: middle + half }
 }
 
 fn numbers(drops: &[Drop]) -> Numbers {

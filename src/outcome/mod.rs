@@ -11,7 +11,7 @@ pub use stopped::{End, Stopped};
 use serde::{Deserialize, Serialize};
 
 /// Version of the summary's and the record's layout.
-pub const SCHEMA: &str = "slenderjet-run-1";
+pub const SCHEMA: &str = "slenderjet-run-2";
 
 /// Dimensionless groups on the radius that pins the contact line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -50,6 +50,9 @@ pub struct Drop {
     pub merged_from: Vec<usize>,
     /// True where the step had to be rolled back while it formed.
     pub flagged: bool,
+    /// Index of the pinch-off that made it, in order of time.
+    #[serde(default)]
+    pub pinch: Option<usize>,
 }
 
 /// First breakup.
@@ -316,11 +319,43 @@ pub struct BodyFrame {
     pub u: Vec<f64>,
 }
 
+/// Why an instant was recorded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Moment {
+    /// One of the evenly spaced instants.
+    #[default]
+    Even,
+    /// The attached thread's neck on its way to a pinch-off.
+    Approach,
+    /// The pinch-off itself.
+    PinchOff,
+    /// Both ends draw back after it.
+    Recoil,
+}
+
+impl Moment {
+    /// All, in the order of their codes in a record.
+    pub const ALL: [Moment; 4] = [Moment::Even, Moment::Approach, Moment::PinchOff, Moment::Recoil];
+
+    /// The word for it, as in a record.
+    pub fn name(self) -> &'static str {
+        match self {
+            Moment::Even => "even",
+            Moment::Approach => "approach",
+            Moment::PinchOff => "pinch_off",
+            Moment::Recoil => "recoil",
+        }
+    }
+}
+
 /// All bodies at one instant.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Frame {
     pub time: f64,
     pub bodies: Vec<BodyFrame>,
+    pub moment: Moment,
+    /// Index of the pinch-off that the instant belongs to.
+    pub pinch: Option<usize>,
 }
 
 /// One breakup.

@@ -3,6 +3,7 @@
 //! | dataset | along | |
 //! | --- | --- | --- |
 //! | `time` | itself | s, the recorded instants |
+//! | `moment`, `pinch_index` | `time` | why it was recorded; the pinch-off it belongs to |
 //! | `bodies_in_frame` | `time` | how many bodies an instant has |
 //! | `nodes_in_body` | `body` | how many nodes a body has |
 //! | `attached` | `body` | 1 for the thread that hangs on the nozzle |
@@ -11,13 +12,20 @@
 use super::RecordError;
 use super::netcdf::{Growing, along, dimension, make_scale, meaning, name_flags, text};
 use super::read::Opened;
-use crate::outcome::{BodyFrame, Frame};
+use crate::outcome::{BodyFrame, Frame, Moment};
 use hdf5::Group;
+
+/// What is recorded about the pinch-offs of a long run.
+const BURSTS: &str = "one instant at each pinch-off; about those of the attached thread also approach (even in the \
+    logarithm of the neck's radius) and recoil (even in the logarithm of time): all of the first 30, then 8 in each \
+    octave of their number, and those of the last two drops or periods";
 
 /// Takes instants one by one; memory does not grow with their number.
 pub(super) struct FrameWriter {
     group: Group,
     time: Growing<f64>,
+    moment: Growing<i8>,
+    pinch_index: Growing<i32>,
     bodies_in_frame: Growing<i32>,
     nodes_in_body: Growing<i32>,
     attached: Growing<i8>,
@@ -31,6 +39,11 @@ impl FrameWriter {
         Ok(FrameWriter {
             group: group.clone(),
             time: Growing::new(group, meaning("time", "s", "time since the start"))?,
+            moment: Growing::new(group, meaning("moment", "1", "why the instant was recorded"))?,
+            pinch_index: Growing::new(
+                group,
+                meaning("pinch_index", "1", "index of the pinch-off that the instant belongs to, -1 for none"),
+            )?,
             bodies_in_frame: Growing::new(group, meaning("bodies_in_frame", "1", "number of bodies at the instant"))?,
             nodes_in_body: Growing::new(group, meaning("nodes_in_body", "1", "number of nodes of the body"))?,
             attached: Growing::new(group, meaning("attached", "1", "whether the body hangs on the nozzle"))?,
@@ -42,6 +55,8 @@ impl FrameWriter {
 
     pub(super) fn push(&mut self, frame: &Frame) -> hdf5::Result<()> {
         self.time.extend(&[frame.time])?;
+        self.moment.extend(&[frame.moment as i8])?;
+        self.pinch_index.extend(&[frame.pinch.map_or(Ok(-1), count)?])?;
         self.bodies_in_frame.extend(&[count(frame.bodies.len())?])?;
         frame.bodies.iter().try_for_each(|body| self.push_body(body))
     }
@@ -63,6 +78,12 @@ impl FrameWriter {
         let (time, _) = self.time.finish()?;
         make_scale(&time, "time")?;
         text(&time, "axis", "T")?;
+        let (moment, _) = self.moment.finish()?;
+        along(group, &moment, "time")?;
+        name_flags(&moment, &Moment::ALL.map(Moment::name).join(" "))?;
+        text(&moment, "comment", BURSTS)?;
+        let (pinch_index, _) = self.pinch_index.finish()?;
+        along(group, &pinch_index, "time")?;
         let (bodies_in_frame, _) = self.bodies_in_frame.finish()?;
         along(group, &bodies_in_frame, "time")?;
         text(&bodies_in_frame, "sample_dimension", "body")?;
@@ -96,7 +117,9 @@ pub(super) fn read(from: &Opened) -> Result<Vec<Frame>, RecordError> {
     let nodes_in_body = from.counts("nodes_in_body")?;
     let attached = from.whole_numbers("attached")?;
     let (z, h, u) = (from.reals("z")?, from.reals("h")?, from.reals("u")?);
+    let (moment, pinch) = (from.counts("moment")?, from.whole_numbers("pinch_index")?);
     from.same_length(&[("time", times.len()), ("bodies_in_frame", bodies_in_frame.len())])?;
+    from.same_length(&[("time", times.len()), ("moment", moment.len()), ("pinch_index", pinch.len())])?;
     from.same_length(&[("nodes_in_body", nodes_in_body.len()), ("attached", attached.len())])?;
     from.same_length(&[("z", z.len()), ("h", h.len()), ("u", u.len())])?;
     from.adds_up("bodies_in_frame", &bodies_in_frame, nodes_in_body.len())?;
@@ -106,8 +129,10 @@ pub(super) fn read(from: &Opened) -> Result<Vec<Frame>, RecordError> {
 
     let mut frames = Vec::with_capacity(times.len());
     let (mut body, mut node) = (0, 0);
-    for (&time, &bodies) in times.iter().zip(&bodies_in_frame) {
-        let mut frame = Frame { time, bodies: Vec::with_capacity(bodies) };
+    for (i, (&time, &bodies)) in times.iter().zip(&bodies_in_frame).enumerate() {
+        let moment = Moment::ALL.get(moment[i]).copied().ok_or_else(|| from.damaged("`moment` holds no such flag"))?;
+        let bodies_there = Vec::with_capacity(bodies);
+        let mut frame = Frame { time, bodies: bodies_there, moment, pinch: usize::try_from(pinch[i]).ok() };
         for _ in 0..bodies {
             let nodes = node..node + nodes_in_body[body];
             frame.bodies.push(BodyFrame {

@@ -1,8 +1,8 @@
 //! A map or a shard of one as a table in HDF5, and as CSV.
 //!
 //! ```text
-//! /        row; index; one column a varied key; mode, mean_diameter_m, ... status, reason, satellite_free, warnings,
-//!          settled_drops
+//! /        row; index; one column a varied key (inner.flow as inner_flow); mode, mean_diameter_m, ... status, reason,
+//!          satellite_free, warnings, settled_drops
 //! /about       plan_hash, statistics, shard, layout, version, case_sha256, border_traced, axes (JSON)
 //! /documents   case (as typed), border (JSON), rows (JSON, where a table of cases was asked for)
 //! /grid        a whole grid once more, as labelled arrays (grid.rs)
@@ -81,6 +81,34 @@ pub fn write(target: &Path, map: &Map) -> Result<(), RecordError> {
     )
 }
 
+/// Words of the columns of flags; a cell without an answer has no mode.
+const MODES: &str = "none dripping jetting no_answer";
+const STATUSES: &str = "done partial failed";
+
+/// The column of a key: a name that programs take for an attribute.
+fn column_of(key: &str) -> String {
+    key.replace('.', "_")
+}
+
+/// A unit as UDUNITS and CF write it: `m3/s` as `m3 s-1`.
+fn udunits(unit: &str) -> String {
+    let mut parts = unit.split('/');
+    let above = parts.next().unwrap_or("1").replace('.', " ");
+    let below = parts.map(|part| {
+        let name = part.trim_end_matches(|c: char| c.is_ascii_digit());
+        let power = &part[name.len()..];
+        format!(" {name}-{}", if power.is_empty() { "1" } else { power })
+    });
+    let above = if above == "1" && unit.contains('/') { String::new() } else { above };
+    (above + &below.collect::<String>()).trim().to_owned()
+}
+
+fn flagged(words: &[&str], list: &str) -> Values {
+    let place = |word: &&str| list.split_whitespace().position(|w| w == *word);
+    let last = list.split_whitespace().count().saturating_sub(1);
+    Values::Flags(words.iter().map(|w| place(w).unwrap_or(last) as i8).collect(), list.to_owned())
+}
+
 fn columns(map: &Map) -> Vec<Column> {
     let rows = &map.rows;
     let column = |name: &str, units: &str, long_name: &str, values| Column {
@@ -94,14 +122,17 @@ fn columns(map: &Map) -> Vec<Column> {
     let mut list = vec![column("index", "1", "cell of the plan", whole(&|r| r.index as i64))];
     for (i, axis) in map.plan.axes.iter().enumerate() {
         let values = Values::Reals(rows.iter().map(|r| r.values[i]).collect());
-        list.push(column(&axis.key, &axis.unit, "varied key of the case", values));
+        let meaning = format!("varied key {} of the case", axis.key);
+        list.push(column(&column_of(&axis.key), &udunits(&axis.unit), &meaning, values));
     }
-    list.push(column("mode", "1", "dripping, jetting or none; empty where the cell failed", texts(|r| &r.mode)));
+    let modes: Vec<&str> = rows.iter().map(|r| r.mode.as_str()).collect();
+    list.push(column("mode", "1", "what the device does", flagged(&modes, MODES)));
     for (name, units, meaning, of) in REALS {
         let values = rows.iter().map(|r| of(r).unwrap_or(f64::NAN)).collect();
         list.push(column(name, units, meaning, Values::Reals(values)));
     }
-    list.push(column("status", "1", "done, partial or failed", texts(|r| r.status.word())));
+    let statuses: Vec<&str> = rows.iter().map(|r| r.status.word()).collect();
+    list.push(column("status", "1", "whether the run of the cell came to its end", flagged(&statuses, STATUSES)));
     list.push(column("reason", "1", "why it failed or stopped early", texts(|r| &r.reason)));
     let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
     let meaning = format!("1 satellites below {SATELLITE_FREE:e} of the volume, 0 above, -1 no drops");
@@ -169,18 +200,25 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
         Values::Whole(values) => Some(values.as_slice()),
         _ => None,
     };
+    let words = |name: &str| match &table.column(name)?.values {
+        Values::Flags(values, meanings) => {
+            let list: Vec<&str> = meanings.split_whitespace().collect();
+            values.iter().map(|v| list.get(*v as usize).copied()).collect::<Option<Vec<&str>>>()
+        }
+        _ => None,
+    };
     let (index, settled) = (whole("index")?, whole("settled_drops")?);
-    let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&axis.key)).collect::<Option<_>>()?;
+    let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&column_of(&axis.key))).collect::<Option<_>>()?;
     let columns: Vec<&[f64]> = REALS.iter().map(|(name, ..)| reals(name)).collect::<Option<_>>()?;
     let model_error = reals(MODEL_ERROR)?;
-    let (mode, status) = (texts("mode")?, texts("status")?);
+    let (mode, status) = (words("mode")?, words("status")?);
     let (reason, warnings) = (texts("reason")?, texts("warnings")?);
     let row = |i: usize| {
         let real = |column: usize| Some(columns[column][i]).filter(|v| v.is_finite());
         Some(Row {
             index: usize::try_from(index[i]).ok()?,
             values: keys.iter().map(|values| values[i]).collect(),
-            mode: mode[i].clone(),
+            mode: if mode[i] == "no_answer" { String::new() } else { mode[i].to_owned() },
             mean_diameter_m: real(0),
             model_error_relative: Some(model_error[i]).filter(|v| v.is_finite()),
             cv: real(1),
@@ -189,7 +227,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
             satellite_volume_fraction: real(4),
             jet_length_m: real(5),
             first_pinch_s: real(6),
-            status: Status::from_word(&status[i])?,
+            status: Status::from_word(status[i])?,
             reason: reason[i].clone(),
             warnings: warnings[i].clone(),
             settled_drops: usize::try_from(settled[i]).ok()?,
@@ -250,5 +288,17 @@ fn quoted(field: &str) -> String {
         format!("\"{}\"", field.replace('"', "\"\""))
     } else {
         field.to_string()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// UDUNITS-2 writes a product with blanks and a quotient with negative powers.
+    #[test]
+    fn units_are_udunits_words() {
+        let written = ["m3/s", "N/m", "Pa.s", "mol/m3", "1", "1/s", "kg/m3", "m"].map(udunits);
+        assert_eq!(written, ["m3 s-1", "N m-1", "Pa s", "mol m-3", "1", "s-1", "kg m-3", "m"]);
     }
 }

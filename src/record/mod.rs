@@ -2,8 +2,9 @@
 //!
 //! ```text
 //! /                 Conventions "CF-1.11", title, schema, version, identity
-//!   time  bodies_in_frame  nodes_in_body  attached  z  h  u      the recorded instants (see `frames`)
-//! /drops            detachment_time, volume, diameter, position, velocity, kind, flagged, merged_count, merged_from
+//!   time  moment  pinch_index  bodies_in_frame  nodes_in_body  attached  z  h  u     the recorded instants (see `frames`)
+//! /drops            detachment_time, volume, diameter, position, velocity, kind, flagged, pinch_index, merged_count
+//! /merger           merged_into, merged_from: one row for each drop that went into another
 //! /pinch_off        pinch_time, position, length, volume
 //! /neck             sample_time, position, radius, length, pinch_index: the thinnest neck
 //! /summary          every single fact as an attribute, and `json`: the object of `run --json`
@@ -12,7 +13,8 @@
 //! /checkpoint       only in an interrupted record: what `--resume` goes on from
 //! /provenance       all that differs between two equal runs, and nothing else
 //! ```
-//! Every dataset has `units` (UDUNITS words, SI) and `long_name`; lists are shuffled and deflated. The last line of the
+//! Every dataset of numbers has `units` (UDUNITS words, SI), every dataset `long_name`; texts are of fixed length and flags name
+//! their meanings; lists of numbers are shuffled and deflated. The last line of the
 //! file, after the end of HDF5's own data, is a checksum of all bytes before it (see `seal`).
 //!
 //! Invariants
@@ -39,6 +41,7 @@ mod recorder;
 mod replace;
 mod seal;
 pub mod table;
+pub mod vtkhdf;
 mod write;
 
 pub use error::RecordError;

@@ -3,10 +3,9 @@
 //! A dimension without values of its own is a dataset without data that carries the netCDF-4 placeholder name.
 //! All objects are made without time stamps and in one order, so equal runs give equal files.
 
-use super::native::set_attribute;
-use hdf5::types::{VarLenArray, VarLenUnicode};
+use super::native::{set_attribute, set_texts};
+use hdf5::types::VarLenArray;
 use hdf5::{Dataset, Extent, Group, H5Type, Location, ObjectReference1};
-use std::str::FromStr;
 
 /// Values in a chunk: 128 KiB of doubles, a good size for deflate and for partial reads.
 pub(super) const CHUNK: usize = 16_384;
@@ -25,14 +24,9 @@ pub(super) const fn meaning<'a>(name: &'a str, units: &'a str, long_name: &'a st
     Meaning { name, units, long_name }
 }
 
-fn unicode(text: &str) -> hdf5::Result<VarLenUnicode> {
-    let without_nul = if text.contains('\0') { &text.replace('\0', "\u{FFFD}") } else { text };
-    VarLenUnicode::from_str(without_nul).map_err(|e| hdf5::Error::from(e.to_string()))
-}
-
-/// A text attribute.
+/// A text attribute, of fixed length.
 pub(super) fn text(at: &Location, name: &str, value: &str) -> hdf5::Result<()> {
-    at.new_attr::<VarLenUnicode>().create(name)?.write_scalar(&unicode(value)?)
+    set_attribute(at, name, value)
 }
 
 /// A number as an attribute.
@@ -136,33 +130,32 @@ pub(super) fn column<T: H5Type + Copy>(
     Ok(data)
 }
 
-/// A column of texts.
+/// A column of texts, all of the length of the longest.
 pub(super) fn texts<S: AsRef<str>>(group: &Group, scale: &str, what: Meaning<'_>, values: &[S]) -> hdf5::Result<()> {
-    let words = values.iter().map(|v| unicode(v.as_ref())).collect::<hdf5::Result<Vec<_>>>()?;
-    let data = group.new_dataset::<VarLenUnicode>().shape(words.len()).obj_track_times(false).create(what.name)?;
-    if !words.is_empty() {
-        data.write(&words)?;
-    }
-    describe(&data, what)?;
+    let words: Vec<&str> = values.iter().map(AsRef::as_ref).collect();
+    set_texts(group, what.name, &words, false)?;
+    let data = group.dataset(what.name)?;
+    text(&data, "long_name", what.long_name)?;
     along(group, &data, scale)
 }
 
 /// One text as a dataset.
 pub(super) fn document(group: &Group, what: Meaning<'_>, value: &str) -> hdf5::Result<()> {
-    let data = group.new_dataset::<VarLenUnicode>().shape(()).obj_track_times(false).create(what.name)?;
-    data.write_scalar(&unicode(value)?)?;
-    describe(&data, what)
+    set_texts(group, what.name, &[value], true)?;
+    let data = group.dataset(what.name)?;
+    text(&data, "long_name", what.long_name)
 }
 
-/// A flag column (0 or 1) with the CF words for its values.
+/// A flag column (0, 1, ...) with the CF words for its values.
 pub(super) fn flags(group: &Group, scale: &str, what: Meaning<'_>, meanings: &str, values: &[i8]) -> hdf5::Result<()> {
     let data = column(group, scale, what, values)?;
     name_flags(&data, meanings)
 }
 
-/// CF words for the values 0 and 1.
+/// CF words for the values 0, 1, ...
 pub(super) fn name_flags(data: &Dataset, meanings: &str) -> hdf5::Result<()> {
-    numbers(data, "flag_values", &[0_i8, 1])?;
+    let values: Vec<i8> = (0..meanings.split_whitespace().count() as i8).collect();
+    numbers(data, "flag_values", &values)?;
     text(data, "flag_meanings", meanings)
 }
 

@@ -37,10 +37,10 @@ pub(super) fn write(group: &Group, from: &Provenance, wall_s: f64) -> hdf5::Resu
 /// The provenance and the wall-clock seconds.
 pub(super) fn read(from: &Opened) -> Result<(Provenance, f64), RecordError> {
     let provenance = Provenance {
-        case_sha256: from.fixed_text::<64>("case_sha256")?,
-        version: from.fixed_text::<32>("version")?,
-        command: from.fixed_text::<COMMAND>("command")?,
-        started: from.fixed_text::<32>("started")?,
+        case_sha256: from.text_attribute("case_sha256")?,
+        version: from.text_attribute("version")?,
+        command: from.text_attribute("command")?,
+        started: from.text_attribute("started")?,
         host_threads: from.attribute::<u64>("host_threads")? as usize,
     };
     Ok((provenance, from.attribute("wall_s")?))

@@ -1,10 +1,11 @@
 //! Reading with distrust: shapes before data, counts against lengths, finite numbers, a known layout.
 
+use super::native::{attribute_text, dataset_texts};
 use super::seal::{self, Seal};
 use super::{RecordError, Recorded, frames, provenance};
 use crate::outcome::{NeckSample, PinchOff, SCHEMA};
 use crate::simulate::Checkpoint;
-use hdf5::types::{FixedUnicode, TypeDescriptor, VarLenUnicode};
+use hdf5::types::TypeDescriptor;
 use hdf5::{Dataset, Group, H5Type};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -97,13 +98,8 @@ impl Opened {
     }
 
     pub(super) fn text_attribute(&self, name: &str) -> Result<String, RecordError> {
-        let text: VarLenUnicode = self.attribute(name)?;
-        self.utf8(name, text.as_bytes())
-    }
-
-    pub(super) fn fixed_text<const N: usize>(&self, name: &str) -> Result<String, RecordError> {
-        let text: FixedUnicode<N> = self.attribute(name)?;
-        self.utf8(name, text.as_bytes())
+        let text = attribute_text(&self.group, name).ok_or_else(|| self.missing("attribute", name))?;
+        self.utf8(name, &text)
     }
 
     fn utf8(&self, name: &str, bytes: &[u8]) -> Result<String, RecordError> {
@@ -148,21 +144,20 @@ impl Opened {
     }
 
     pub(super) fn texts(&self, name: &str) -> Result<Vec<String>, RecordError> {
-        let words: Vec<VarLenUnicode> = self.list(name)?;
-        words.iter().map(|w| self.utf8(name, w.as_bytes())).collect()
+        let words = dataset_texts(&self.dataset(name, 1)?).ok_or_else(|| self.missing("text", name))?;
+        words.iter().map(|word| self.utf8(name, word)).collect()
     }
 
     pub(super) fn document(&self, name: &str) -> Result<String, RecordError> {
         let data = self.dataset(name, 0)?;
-        let text: VarLenUnicode = data.read_scalar().map_err(|_| self.missing("text", name))?;
-        self.utf8(name, text.as_bytes())
+        let text = dataset_texts(&data).and_then(|mut list| list.pop()).ok_or_else(|| self.missing("text", name))?;
+        self.utf8(name, &text)
     }
 
     pub(super) fn dataset_attribute(&self, dataset: &str, name: &str) -> Result<String, RecordError> {
         let data = self.group.dataset(dataset).map_err(|_| self.missing("dataset", dataset))?;
-        let text: VarLenUnicode =
-            data.attr(name).and_then(|a| a.read_scalar()).map_err(|_| self.missing("attribute", name))?;
-        self.utf8(name, text.as_bytes())
+        let text = attribute_text(&data, name).ok_or_else(|| self.missing("attribute", name))?;
+        self.utf8(name, &text)
     }
 
     /// What a dataset holds.
@@ -172,7 +167,7 @@ impl Opened {
         match found {
             Ok(TypeDescriptor::Float(_)) => Ok(Kind::Real),
             Ok(TypeDescriptor::Integer(_) | TypeDescriptor::Unsigned(_)) => Ok(Kind::Whole),
-            Ok(TypeDescriptor::VarLenUnicode | TypeDescriptor::VarLenAscii) => Ok(Kind::Text),
+            Ok(TypeDescriptor::FixedUnicode(_) | TypeDescriptor::FixedAscii(_)) => Ok(Kind::Text),
             _ => Err(self.damaged(format!("`{}` holds neither numbers nor texts", self.inside(name)))),
         }
     }

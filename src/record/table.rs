@@ -1,6 +1,6 @@
 //! A table as HDF5: named columns with units along one dimension, for the results of maps and their shards.
 
-use super::netcdf::{column, dimension, document, meaning, subgroup, text, texts};
+use super::netcdf::{column, dimension, document, flags, meaning, subgroup, text, texts};
 use super::read::{Opened, guarded};
 use super::{RecordError, provenance, replace};
 use crate::outcome::Provenance;
@@ -15,6 +15,8 @@ pub enum Values {
     Whole(Vec<i64>),
     /// Texts.
     Texts(Vec<String>),
+    /// Words of a short list, as numbers: each value's place in the list, words without blanks.
+    Flags(Vec<i8>, String),
 }
 
 impl Values {
@@ -24,6 +26,7 @@ impl Values {
             Values::Reals(v) => v.len(),
             Values::Whole(v) => v.len(),
             Values::Texts(v) => v.len(),
+            Values::Flags(v, _) => v.len(),
         }
     }
 
@@ -105,6 +108,7 @@ fn fill(file: &hdf5::File, table: &Table, rows: usize) -> hdf5::Result<()> {
             Values::Reals(values) => drop(column(file, &table.axis, what, values)?),
             Values::Whole(values) => drop(column(file, &table.axis, what, values)?),
             Values::Texts(values) => texts(file, &table.axis, what, values)?,
+            Values::Flags(values, meanings) => flags(file, &table.axis, what, meanings, values)?,
         }
     }
     let attributes = subgroup(file, "about")?;
@@ -149,12 +153,21 @@ fn read_whole(path: &Path, schema: &'static str) -> Result<Table, RecordError> {
 fn read_column(file: &Opened, name: &str) -> Result<Column, RecordError> {
     let values = match file.kind(name)? {
         super::read::Kind::Real => Values::Reals(file.reals(name)?),
-        super::read::Kind::Whole => Values::Whole(file.whole_numbers(name)?),
+        super::read::Kind::Whole => match file.dataset_attribute(name, "flag_meanings") {
+            Ok(meanings) => {
+                let known = meanings.split_whitespace().count();
+                let place = |v: i64| i8::try_from(v).ok().filter(|v| (0..known as i64).contains(&i64::from(*v)));
+                let values = file.whole_numbers(name)?.into_iter().map(place).collect::<Option<Vec<i8>>>();
+                Values::Flags(values.ok_or_else(|| file.damaged(format!("`{name}` holds no such flag")))?, meanings)
+            }
+            Err(_) => Values::Whole(file.whole_numbers(name)?),
+        },
         super::read::Kind::Text => Values::Texts(file.texts(name)?),
     };
     Ok(Column {
         name: name.into(),
-        units: file.dataset_attribute(name, "units")?,
+        // texts have none
+        units: file.dataset_attribute(name, "units").unwrap_or_else(|_| "1".into()),
         long_name: file.dataset_attribute(name, "long_name")?,
         values,
     })

@@ -56,6 +56,7 @@ fn root(file: &File, case: &Case, summary: &Summary) -> hdf5::Result<()> {
 
 fn groups(file: &File, case: &Case, outcome: &Outcome, resumable: Option<Resumable<'_>>) -> hdf5::Result<()> {
     drops(&subgroup(file, "drops")?, &outcome.summary.drops)?;
+    mergers(&subgroup(file, "merger")?, &outcome.summary.drops)?;
     pinch_offs(&subgroup(file, "pinch_off")?, &outcome.pinch_offs)?;
     necks(&subgroup(file, "neck")?, &outcome.necks)?;
     summary(&subgroup(file, "summary")?, &outcome.summary)?;
@@ -67,6 +68,11 @@ fn groups(file: &File, case: &Case, outcome: &Outcome, resumable: Option<Resumab
     let wall_s = outcome.summary.cost.wall_s;
     provenance::write(&subgroup(file, "provenance")?, &outcome.summary.provenance, wall_s)
 }
+
+/// The one convention of time for a detachment.
+const DETACHMENT: &str = "when the drop came off: pinch_time of the pinch-off named by pinch_index";
+const PINCH_TIME: &str = "when the neck broke: of the attached thread, when its radius reaches zero in a straight line \
+    through its last two steps (it is cut shortly before); of a filament, when it is cut";
 
 /// A column and how to take its value from a row.
 type ColumnOf<'a, T> = (Meaning<'a>, fn(&T) -> f64);
@@ -85,7 +91,7 @@ fn drops(group: &Group, drops: &[Drop]) -> hdf5::Result<()> {
         "drop",
         drops,
         &[
-            (meaning("detachment_time", "s", "when the drop came off"), |d| d.time_s),
+            (meaning("detachment_time", "s", DETACHMENT), |d| d.time_s),
             (meaning("volume", "m3", "volume of the drop"), |d| d.volume_m3),
             (meaning("diameter", "m", "diameter of the sphere of that volume"), |d| d.diameter_m),
             (meaning("position", "m", "centre of volume when it came off, from the tip"), |d| d.position_m),
@@ -97,22 +103,31 @@ fn drops(group: &Group, drops: &[Drop]) -> hdf5::Result<()> {
     let flagged: Vec<i8> = drops.iter().map(|d| i8::from(d.flagged)).collect();
     let what = meaning("flagged", "1", "whether a step was rolled back or the wall touched while it formed");
     flags(group, "drop", what, "plain flagged", &flagged)?;
+    let pinch: Vec<i64> = drops.iter().map(|d| d.pinch.map_or(-1, |i| i as i64)).collect();
+    let what = meaning("pinch_index", "1", "index in /pinch_off of the pinch-off that made the drop, -1 for none");
+    column(group, "drop", what, &pinch)?;
     let merged: Vec<i32> = drops.iter().map(|d| d.merged_from.len() as i32).collect();
-    let counted = column(group, "drop", meaning("merged_count", "1", "how many drops merged into it"), &merged)?;
-    text(&counted, "sample_dimension", "merge")?;
-    let from: Vec<i64> = drops.iter().flat_map(|d| d.merged_from.iter().map(|&i| i as i64)).collect();
-    dimension(group, meaning("merge", "1", "drops that merged, one list after the other"), from.len())?;
-    column(group, "merge", meaning("merged_from", "1", "index of a drop that merged into it"), &from).map(drop)
+    column(group, "drop", meaning("merged_count", "1", "how many drops merged into it, see /merger"), &merged).map(drop)
+}
+
+/// A group of its own: one row for each drop that went into another.
+fn mergers(group: &Group, drops: &[Drop]) -> hdf5::Result<()> {
+    let pairs = || drops.iter().enumerate().flat_map(|(into, d)| d.merged_from.iter().map(move |&from| (into, from)));
+    let list = |pick: fn((usize, usize)) -> usize| pairs().map(|pair| pick(pair) as i64).collect::<Vec<_>>();
+    let (into, from) = (list(|pair| pair.0), list(|pair| pair.1));
+    dimension(group, meaning("merger", "1", "drops that went into another"), from.len())?;
+    column(group, "merger", meaning("merged_into", "1", "index in /drops of the drop that was made"), &into)?;
+    column(group, "merger", meaning("merged_from", "1", "index in /drops of a drop that went into it"), &from).map(drop)
 }
 
 fn pinch_offs(group: &Group, pinches: &[PinchOff]) -> hdf5::Result<()> {
-    dimension(group, meaning("pinch", "1", "breakups in order of time"), pinches.len())?;
+    dimension(group, meaning("pinch", "1", "pinch-offs in order of time"), pinches.len())?;
     reals(
         group,
         "pinch",
         pinches,
         &[
-            (meaning("pinch_time", "s", "when the neck broke"), |p| p.time),
+            (meaning("pinch_time", "s", PINCH_TIME), |p| p.time),
             (meaning("position", "m", "where it broke, from the tip"), |p| p.position),
             (meaning("length", "m", "from the nozzle to the free end of what broke"), |p| p.length),
             (meaning("volume", "m3", "volume beyond the neck"), |p| p.volume),
@@ -134,7 +149,7 @@ fn necks(group: &Group, samples: &[NeckSample]) -> hdf5::Result<()> {
         ],
     )?;
     let pinch: Vec<i64> = samples.iter().map(|n| n.pinch.map_or(-1, |i| i as i64)).collect();
-    let what = meaning("pinch_index", "1", "which breakup this neck leads to, -1 for none");
+    let what = meaning("pinch_index", "1", "index in /pinch_off of the pinch-off that this neck leads to, -1 for none");
     column(group, "sample", what, &pinch).map(drop)
 }
 

@@ -1,19 +1,23 @@
-//! The film: contours of every instant in 16-bit steps of the shown window, for the page to play.
+//! The film: contours of the instants in 16-bit steps of the shown window, for the page to play.
 //!
-//! Layout of `data` (base64, little endian): for each frame its bodies, for each body its nodes, for each node z then h, as
-//! shares of the window (`z = from + (to - from) i/65535`, `h = rim i/65535`). Step: the window over 65,535, some nanometres.
+//! Layout of `data` (base64, little endian): for each frame its bodies, for each body the points of its outline (as
+//! figures draw it, see [`crate::figures::contour`]), for each point z then h, as shares of the window (`z = from + (to - from) i/65535`, `h = rim i/65535`). Step: the window over 65,535, some nanometres.
 
 use super::html::script_json;
 use crate::case::Layout;
+use crate::figures::contour::outline;
 use crate::figures::glass::Glass;
-use crate::figures::thin::kept;
-use crate::outcome::{BodyFrame, DropKind, Frame};
+use crate::figures::instants::{at_break, shown_break};
+use crate::figures::solid::{Solid, Told, solid};
+use crate::outcome::{BodyFrame, DropKind, Moment};
 use crate::record::Recorded;
 use base64::Engine as _;
 
-/// Most instants and nodes in a film: its size on disk is four bytes a node and a third more in base64.
+/// Most instants and points in a film: its size on disk is four bytes a point and a third more in base64.
 const FRAMES: usize = 600;
 const NODES: usize = 250_000;
+/// Of these, at most so many evenly spaced ones; the rest are about break-ups.
+const EVEN: usize = 350;
 /// Tolerance of thinning as a share of the window's length; doubled until the film is small enough.
 const FINEST: f64 = 1.0 / 6000.0;
 /// Bodies that start within so many lengths of the longest thread are shown.
@@ -37,8 +41,8 @@ fn end(body: &BodyFrame) -> f64 {
     body.z.last().copied().unwrap_or(0.0)
 }
 
-fn window(run: &Recorded, glass: &Glass) -> Window {
-    let bodies = || run.frames.iter().flat_map(|f| f.bodies.iter());
+fn window(shown: &[Solid], glass: &Glass) -> Window {
+    let bodies = || shown.iter().flat_map(|s| s.bodies.iter());
     let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
     let farthest = bodies().map(end).fold(0.0, f64::max);
     let (from, to) = match glass.tip {
@@ -51,60 +55,73 @@ fn window(run: &Recorded, glass: &Glass) -> Window {
     Window { from, to, rim: rim.max(1e-3 * (to - from)) }
 }
 
-/// Nodes to keep of each body that is seen.
-fn thinned(frames: &[&Frame], w: &Window, tolerance: f64) -> Vec<Vec<(usize, Vec<usize>)>> {
+/// Indices of the instants in the film: evenly spaced ones, each pinch-off, and bursts about the latest of them.
+fn shown(run: &Recorded) -> Vec<usize> {
+    let even: Vec<usize> = (0..run.frames.len()).filter(|i| run.frames[*i].moment == Moment::Even).collect();
+    let mut chosen: Vec<usize> = even.iter().copied().step_by(even.len().div_ceil(EVEN).max(1)).collect();
+    chosen.extend(run.frames.len().checked_sub(1));
+    let of = |moments: &[Moment]| -> Vec<usize> {
+        (0..run.frames.len()).rev().filter(|i| moments.contains(&run.frames[*i].moment)).collect()
+    };
+    let opening = shown_break(run)
+        .map_or(Vec::new(), |pinch| (0..run.frames.len()).filter(|i| run.frames[*i].pinch == Some(pinch)).collect());
+    let events = [opening, of(&[Moment::PinchOff]), of(&[Moment::Approach, Moment::Recoil])].concat();
+    for i in events {
+        if chosen.len() < FRAMES {
+            chosen.push(i);
+        }
+    }
+    chosen.sort_unstable();
+    chosen.dedup();
+    chosen
+}
+
+/// Outlines of the bodies that are seen at each instant.
+type Outlines = Vec<Vec<Vec<(f64, f64)>>>;
+
+fn outlines(frames: &[Solid], w: &Window, tolerance: f64) -> Outlines {
     let length = w.to - w.from;
-    let nodes = |b: &BodyFrame| {
-        let points: Vec<(f64, f64)> = b.z.iter().zip(&b.h).map(|(z, h)| (z / length, h / length)).collect();
-        kept(&points, tolerance)
-    };
     let seen = |b: &&BodyFrame| b.z.first().is_some_and(|z| *z < w.to);
-    let of = |f: &&Frame| {
-        let bodies = f.bodies.iter().enumerate().filter(|(_, b)| seen(b));
-        bodies.map(|(i, b)| (i, nodes(b))).collect()
-    };
+    let of = |s: &Solid| s.bodies.iter().filter(seen).map(|b| outline(b, 1.0 / length, tolerance).upper).collect();
     frames.iter().map(of).collect()
 }
 
 /// The film of a run; `None` where nothing was recorded.
 pub fn film(run: &Recorded) -> Option<Film> {
-    let stride = run.frames.len().div_ceil(FRAMES).max(1);
-    let mut frames: Vec<&Frame> = run.frames.iter().step_by(stride).collect();
-    let last = run.frames.last()?;
-    if frames.last().is_none_or(|f| f.time < last.time) {
-        frames.push(last);
-    }
+    run.frames.last()?;
+    let chosen = shown(run);
     let glass = Glass::of(&run.case);
-    let w = window(run, &glass);
+    let solids: Vec<Solid> = chosen.iter().map(|i| solid(&run.frames[*i], &glass)).collect();
+    let told = solids.iter().fold(Told::default(), |all, s| all.and(s.told));
+    let w = window(&solids, &glass);
     let mut tolerance = FINEST;
-    let mut nodes = thinned(&frames, &w, tolerance);
-    let count = |n: &Vec<Vec<(usize, Vec<usize>)>>| n.iter().flatten().map(|(_, kept)| kept.len()).sum::<usize>();
-    while count(&nodes) > NODES && tolerance < 0.01 {
+    let mut points = outlines(&solids, &w, tolerance);
+    let count = |o: &Outlines| o.iter().flatten().map(Vec::len).sum::<usize>();
+    while count(&points) > NODES && tolerance < 0.01 {
         tolerance *= 2.0;
-        nodes = thinned(&frames, &w, tolerance);
+        points = outlines(&solids, &w, tolerance);
     }
-    let mut notes = vec![format!("{} of {} recorded nodes are in the film", count(&nodes), recorded_nodes(run))];
-    if frames.len() < run.frames.len() {
-        notes.push(format!("{} of {} recorded instants are in the film", frames.len(), run.frames.len()));
+    let mut notes = vec![format!("outlines of {} points for {} recorded nodes", count(&points), recorded_nodes(run))];
+    if chosen.len() < run.frames.len() {
+        notes.push(format!("{} of {} recorded instants are in the film", chosen.len(), run.frames.len()));
     }
-    Some(Film { json: json(run, &frames, &nodes, &w, &glass), notes })
+    notes.extend(told.notes());
+    let opening = shown_break(run).map(|pinch| at_break(run, pinch));
+    let opening = opening.and_then(|i| chosen.iter().position(|k| *k >= i)).unwrap_or(0);
+    let times = chosen.iter().map(|i| run.frames[*i].time).collect();
+    Some(Film { json: json(run, times, &points, (&w, &glass), opening), notes })
 }
 
 fn recorded_nodes(run: &Recorded) -> usize {
     run.frames.iter().flat_map(|f| f.bodies.iter()).map(|b| b.z.len()).sum()
 }
 
-fn json(run: &Recorded, frames: &[&Frame], nodes: &[Vec<(usize, Vec<usize>)>], w: &Window, glass: &Glass) -> String {
+fn json(run: &Recorded, times: Vec<f64>, points: &Outlines, (w, glass): (&Window, &Glass), opening: usize) -> String {
     let share = |v: f64| (FULL * v).round().clamp(0.0, FULL) as u16;
     let mut bytes: Vec<u8> = Vec::new();
-    for (frame, bodies) in frames.iter().zip(nodes) {
-        for (i, kept) in bodies {
-            let body = &frame.bodies[*i];
-            for &k in kept {
-                bytes.extend(share((body.z[k] - w.from) / (w.to - w.from)).to_le_bytes());
-                bytes.extend(share(body.h[k] / w.rim).to_le_bytes());
-            }
-        }
+    for (z, h) in points.iter().flatten().flatten() {
+        bytes.extend(share((z - w.from) / (w.to - w.from)).to_le_bytes());
+        bytes.extend(share(h / w.rim).to_le_bytes());
     }
     let data = base64::engine::general_purpose::STANDARD.encode(&bytes);
     let kinds = breakup_kinds(run);
@@ -117,9 +134,10 @@ fn json(run: &Recorded, frames: &[&Frame], nodes: &[Vec<(usize, Vec<usize>)>], w
         "to": w.to,
         "rim": w.rim,
         "down": run.case.layout == Layout::Pendant && run.case.gravity > 0.0 && slim < 9.0,
-        "times": frames.iter().map(|f| f.time).collect::<Vec<_>>(),
-        "bodies": nodes.iter().map(Vec::len).collect::<Vec<_>>(),
-        "nodes": nodes.iter().flatten().map(|(_, kept)| kept.len()).collect::<Vec<_>>(),
+        "times": times,
+        "opening": opening,
+        "bodies": points.iter().map(Vec::len).collect::<Vec<_>>(),
+        "nodes": points.iter().flatten().map(Vec::len).collect::<Vec<_>>(),
         "breakups": breakups,
         "tip": glass.tip.map(|(bore, _)| bore),
         "glass": loops,
@@ -127,23 +145,14 @@ fn json(run: &Recorded, frames: &[&Frame], nodes: &[Vec<(usize, Vec<usize>)>], w
     }))
 }
 
-/// What came off at each breakup: the drop nearest in time, if it is nearer than half-way to the next breakup.
+/// What came off at each break-up.
 fn breakup_kinds(run: &Recorded) -> Vec<&'static str> {
-    let times: Vec<f64> = run.pinch_offs.iter().map(|p| p.time).collect();
-    let gap = |i: usize| {
-        let before = i.checked_sub(1).map_or(f64::INFINITY, |b| times[i] - times[b]);
-        let after = times.get(i + 1).map_or(f64::INFINITY, |t| t - times[i]);
-        before.min(after)
+    let kind = |i: usize| match run.summary.drops.iter().find(|d| d.pinch == Some(i)).map(|d| d.kind) {
+        Some(DropKind::Primary) => "primary",
+        Some(DropKind::Satellite) => "satellite",
+        None => "breakup",
     };
-    let kind = |(i, time): (usize, &f64)| {
-        let near = run.summary.drops.iter().map(|d| ((d.time_s - time).abs(), d.kind));
-        match near.min_by(|a, b| a.0.total_cmp(&b.0)) {
-            Some((apart, DropKind::Primary)) if apart <= 0.5 * gap(i) => "primary",
-            Some((apart, DropKind::Satellite)) if apart <= 0.5 * gap(i) => "satellite",
-            _ => "breakup",
-        }
-    };
-    times.iter().enumerate().map(kind).collect()
+    (0..run.pinch_offs.len()).map(kind).collect()
 }
 
 /// The player around a film's data.
@@ -153,7 +162,7 @@ pub fn player(film: &Film, id: &str, label: &str) -> String {
         "<div class=\"player\" id=\"{id}\" role=\"group\" aria-label=\"Film: {label}\">\n\
          <canvas tabindex=\"0\" role=\"img\" aria-label=\"{label}: thread and drops in the glass. Space plays, arrow keys step.\"></canvas>\n\
          <div class=\"line\"><svg class=\"breakups\" aria-hidden=\"true\" preserveAspectRatio=\"none\"></svg>\n\
-         <input type=\"range\" min=\"0\" value=\"0\" step=\"1\" aria-label=\"Instant\"></div>\n\
+         <input type=\"range\" min=\"0\" max=\"10000\" value=\"0\" step=\"any\" aria-label=\"Time\"></div>\n\
          <div class=\"buttons\">\n\
          <button type=\"button\" data-do=\"previous\" aria-label=\"Previous breakup\" title=\"Previous breakup (P)\">|◂</button>\n\
          <button type=\"button\" data-do=\"back\" aria-label=\"One instant back\" title=\"One instant back (←)\">◂</button>\n\
@@ -165,7 +174,8 @@ pub fn player(film: &Film, id: &str, label: &str) -> String {
          <output class=\"time\"></output>\n\
          </div>\n\
          <p class=\"keys\">Keys: Space plays and pauses, ← and → step, Home and End jump, N and P go to the next and previous \
-         breakup, + and − change the speed. Marks on the time line: breakups (tall: primary drop, short: satellite).</p>\n\
+         breakup, + and − change the speed, from anywhere on the page. The time line is true in time; its marks are break-ups (tall: \
+         primary drop, short: satellite).</p>\n\
          <script type=\"application/json\">{}</script>\n</div>\n",
         film.json
     )

@@ -2,6 +2,7 @@
 
 use crate::figures::drawing::escaped;
 use crate::figures::export::font_faces;
+use crate::figures::palette;
 use crate::figures::{Figure, Kind, Source, Wish, draw};
 use std::fmt::Write as _;
 
@@ -101,14 +102,40 @@ fn drawn(kind: Kind, figure: &Figure, caption: &str) -> String {
     let svg =
         figure.inline_svg().replacen("<svg ", &format!("<svg role=\"img\" aria-label=\"{}\" ", escaped(caption)), 1);
     // The browser would show the long metadata as a tool tip.
-    let svg = without(&without(&svg, "title"), "desc");
+    let svg = themed(&without(&without(&svg, "title"), "desc"));
     let notes: String =
         figure.about.notes.iter().map(|n| format!(" {}", escaped(&super::words::sentence(n)))).collect();
     format!(
-        "<figure class=\"{}\"><div class=\"sheet\">{svg}</div><figcaption>{}<small>{notes}</small></figcaption></figure>\n",
+        "<figure class=\"{}\"><div class=\"sheet\" tabindex=\"0\">{svg}</div>\
+         <p class=\"scrolls\">Wider than this screen: the figure scrolls sideways.</p>\
+         <figcaption>{}<small>{notes}</small></figcaption></figure>\n",
         kind.name(),
         escaped(caption)
     )
+}
+
+/// Colours of figures that follow the page's light or dark scheme; scales of data keep theirs.
+const THEMED: [(&str, &str); 13] = [
+    (palette::INK, "--ink"),
+    (palette::SLATE, "--figure-quiet"),
+    (palette::MIST, "--figure-guide"),
+    (palette::PAPER, "--sheet"),
+    (palette::OIL, "--oil"),
+    (palette::GLASS, "--glass"),
+    (palette::GLASS_EDGE, "--edge"),
+    (palette::SERIES[0], "--first"),
+    (palette::SERIES[2], "--third"),
+    (palette::SERIES[4], "--fifth"),
+    (palette::GROUND_DRIPPING, "--drips"),
+    (palette::GROUND_JETTING, "--jets"),
+    (palette::BAND, "--band"),
+];
+
+/// A drawing in the colours of the page around it.
+fn themed(svg: &str) -> String {
+    THEMED.iter().fold(svg.to_owned(), |svg, (colour, name)| {
+        svg.replace(&format!("=\"{colour}\""), &format!("=\"var({name})\""))
+    })
 }
 
 /// Without the first element of that name.
@@ -134,6 +161,17 @@ mod tests {
         let text = script_json(&serde_json::json!({ "t": "</script><!--&" }));
         assert!(!text.contains('<') && !text.contains('&'));
         assert_eq!(serde_json::from_str::<serde_json::Value>(&text).unwrap()["t"], "</script><!--&");
+    }
+
+    #[test]
+    fn every_themed_colour_is_defined_for_light_dark_and_print() {
+        for (_, name) in THEMED {
+            assert_eq!(STYLE.matches(&format!("{name}: #")).count(), 3, "{name}");
+        }
+        assert_eq!(
+            themed("<a fill=\"#18212f\" d=\"#18212f\u{2212}\"/>"),
+            "<a fill=\"var(--ink)\" d=\"#18212f\u{2212}\"/>"
+        );
     }
 
     #[test]

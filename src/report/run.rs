@@ -3,8 +3,8 @@
 use super::html::{self, Page, facts, figure, list, p, pre};
 use super::table::{Cell, sortable};
 use super::{film, words};
-use crate::figures::{FigureError, Kind, Source};
-use crate::outcome::{DropKind, Provenance, Summary};
+use crate::figures::{FigureError, Kind, Source, unit};
+use crate::outcome::{Drop, DropKind, Provenance, Summary};
 use crate::record::Recorded;
 
 /// Rows of a table in a page; what is more is in the record.
@@ -123,10 +123,12 @@ fn drops(s: &Summary) -> String {
     if s.drops.is_empty() {
         return p("No drop came off.");
     }
-    let rows: Vec<Vec<Cell>> = s
-        .drops
+    let shown = &s.drops[..s.drops.len().min(ROWS_MAX)];
+    let (times, diameters) = (told(shown, |d| d.time_s), told(shown, |d| d.diameter_m));
+    let times = words::column(&times, finest_time(s), unit::time);
+    let diameters = words::column(&diameters, finest_diameter(s), unit::length);
+    let rows: Vec<Vec<Cell>> = shown
         .iter()
-        .take(ROWS_MAX)
         .enumerate()
         .map(|(i, d)| {
             let kind = if d.kind == DropKind::Primary { "primary" } else { "satellite" };
@@ -141,8 +143,8 @@ fn drops(s: &Summary) -> String {
             vec![
                 Cell::number(i as f64, (i + 1).to_string()),
                 Cell::text(kind),
-                Cell::number(d.time_s, words::time(d.time_s)),
-                Cell::number(d.diameter_m, words::length(d.diameter_m)),
+                Cell::number(d.time_s, times[i].clone()),
+                Cell::number(d.diameter_m, diameters[i].clone()),
                 Cell::number(d.volume_m3, words::volume(d.volume_m3)),
                 Cell::number(d.position_m, words::length(d.position_m)),
                 Cell::number(d.velocity_m_per_s, format!("{} mm/s", words::number(1e3 * d.velocity_m_per_s, 3))),
@@ -155,6 +157,24 @@ fn drops(s: &Summary) -> String {
     let table = sortable(&caption, &headings, &rows);
     let more = s.drops.len().saturating_sub(ROWS_MAX);
     if more > 0 { table + &p(&format!("{more} more drops are in the record.")) } else { table }
+}
+
+fn told(drops: &[Drop], of: fn(&Drop) -> f64) -> Vec<f64> {
+    drops.iter().map(of).collect()
+}
+
+/// A hundredth of the shortest time between two primaries: coarser steps would invent a rhythm.
+fn finest_time(s: &Summary) -> f64 {
+    let primaries: Vec<f64> = s.drops.iter().filter(|d| d.kind == DropKind::Primary).map(|d| d.time_s).collect();
+    let gaps = primaries.windows(2).map(|w| w[1] - w[0]).filter(|g| *g > 0.0);
+    let shortest = gaps.fold(f64::INFINITY, f64::min);
+    if shortest.is_finite() { 0.01 * shortest } else { 1e-3 * primaries.first().copied().unwrap_or(1.0) }
+}
+
+/// Half the spread of the diameters, so that a column shows it, or a thousandth of them.
+fn finest_diameter(s: &Summary) -> f64 {
+    let d = s.primary.mean_diameter_m.or(s.drops.first().map(|d| d.diameter_m)).unwrap_or(1e-6);
+    d * s.primary.cv.map_or(1e-3, |cv| (0.5 * cv).clamp(1e-6, 1e-3))
 }
 
 fn case(run: &Recorded) -> String {

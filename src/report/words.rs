@@ -59,11 +59,13 @@ pub fn verdict(s: &Summary) -> String {
         Mode::Dripping => "The device drips",
         Mode::Transition => "The device is between dripping and jetting",
         Mode::Jetting => "The device jets",
-        _ => "No steady breakup was seen",
+        _ if s.first_pinch.is_some() => "It breaks up, but has no mode",
+        _ => "No break-up was seen",
     };
-    let mut text = match (s.primary.mean_diameter_m, s.primary.rate_per_s) {
-        (Some(d), Some(r)) => format!("{mode}: drops of {}, {}", length(d), rate(r)),
-        (Some(d), None) => format!("{mode}: drops of {}", length(d)),
+    let size = s.primary.mean_diameter_m.map(|d| known_to(d, s.primary.model_error_relative, s.model_error.at_least));
+    let mut text = match (size, s.primary.rate_per_s) {
+        (Some(d), Some(r)) => format!("{mode}: drops of {d}, {}", rate(r)),
+        (Some(d), None) => format!("{mode}: drops of {d}"),
         _ => mode.to_owned(),
     };
     if let Some(cv) = s.primary.cv {
@@ -83,6 +85,35 @@ pub fn verdict(s: &Summary) -> String {
         None => {}
     }
     text
+}
+
+/// A diameter with the model's own error, to the digits that the error leaves.
+fn known_to(d: f64, error: Option<f64>, at_least: bool) -> String {
+    let Some(error) = error.filter(|e| *e > 0.0) else { return length(d) };
+    let u = unit::length(d);
+    let (value, sd) = (d / u.si, error * d / u.si);
+    // one digit of the error, two where it begins with a one
+    let place = sd.log10().floor() as i32;
+    let place = if sd / 10f64.powi(place) < 2.0 { place - 1 } else { place };
+    let step = 10f64.powi(place);
+    let decimals = (-place).max(0) as usize;
+    let rounded = |v: f64| number_of((v / step).round() * step, decimals);
+    let sign = if at_least { "± at least" } else { "±" };
+    format!("{} {sign} {} {} (the model's own error, one standard deviation)", rounded(value), rounded(sd), u.name)
+}
+
+fn number_of(value: f64, decimals: usize) -> String {
+    crate::figures::letters::number(value, decimals)
+}
+
+/// Values in one unit with as many decimals as tell `finest` of them apart, at most six digits in all.
+pub fn column(values: &[f64], finest: f64, of: fn(f64) -> unit::Unit) -> Vec<String> {
+    let largest = values.iter().copied().map(f64::abs).fold(0.0, f64::max);
+    let u = of(largest);
+    let most = 5 - (largest / u.si).max(1e-3).log10().floor() as i32;
+    let wanted = -(finest / u.si).max(1e-12).log10().floor() as i32;
+    let decimals = wanted.clamp(0, most.max(0)) as usize;
+    values.iter().map(|v| format!("{} {}", number_of(v / u.si, decimals), u.name)).collect()
 }
 
 /// A text as a sentence: its first letter large, a full stop at its end.
@@ -175,6 +206,22 @@ mod tests {
         assert!(cut_short(&summary).unwrap().contains("The device ended the run"));
         assert_eq!(sentence("a limit of 3 was passed"), "A limit of 3 was passed.");
         assert_eq!(sentence(""), "");
+    }
+
+    #[test]
+    fn digits_follow_the_uncertainty() {
+        assert!(known_to(127.3e-6, Some(0.05), false).starts_with("127 ± 6 µm"));
+        assert!(known_to(127.3e-6, Some(0.01), false).starts_with("127.3 ± 1.3 µm"));
+        assert!(known_to(1.273e-3, Some(0.3), true).starts_with("1.3 ± at least 0.4 mm"));
+        assert_eq!(known_to(127.3e-6, None, false), "127 µm");
+    }
+
+    #[test]
+    fn a_column_tells_its_values_apart_and_no_more() {
+        let times = column(&[0.10001, 0.20002, 0.30001], 1e-5, unit::time);
+        assert_eq!(times, ["100.01 ms", "200.02 ms", "300.01 ms"]);
+        assert_eq!(column(&[127.0e-6, 127.02e-6], 1e-8, unit::length), ["127.00 µm", "127.02 µm"]);
+        assert_eq!(column(&[1.0], 1e-30, unit::length)[0], "1.00000 m");
     }
 
     #[test]

@@ -20,7 +20,7 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     to.counts.push(LAYOUT);
     to.reals.extend([world.time, world.shortest_now, world.left, world.volume_start]);
     to.reals.extend([schedule.interval, schedule.next]);
-    to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64]);
+    to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64, schedule.approaches as u64]);
     let l = &world.ledger;
     for e in [l.start, l.cuts, l.regrids, l.handed] {
         to.reals.extend([e.kinetic, e.surface, e.potential]);
@@ -35,7 +35,7 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     });
     list(&mut to, &world.drops, |to, d| {
         to.reals.extend([d.time, d.volume, d.position, d.velocity, d.held]);
-        to.counts.extend([u64::from(d.copies), u64::from(d.flagged), optional(d.merged_into)]);
+        to.counts.extend([u64::from(d.copies), u64::from(d.flagged), optional(d.merged_into), optional(d.pinch)]);
         to.counts.push(d.merged_from.len() as u64);
         to.counts.extend(d.merged_from.iter().map(|i| *i as u64));
     });
@@ -142,6 +142,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             next: self.real()?,
             emitted: self.index()?,
             since_doubling: self.index()?,
+            approaches: self.index()?,
         };
         let (start, cuts, regrids, handed) = (self.energy()?, self.energy()?, self.energy()?, self.energy()?);
         let mut work = Powers::default().to_array();
@@ -174,9 +175,9 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             let (time, volume, position, velocity, held) = (f.real()?, f.real()?, f.real()?, f.real()?, f.real()?);
             let copies = u32::try_from(f.count()?).ok()?;
             let flagged = f.count()? != 0;
-            let merged_into = f.optional()?;
+            let (merged_into, pinch) = (f.optional()?, f.optional()?);
             let merged_from = f.list(Self::index)?;
-            Some(Detached { time, volume, position, velocity, merged_from, merged_into, copies, held, flagged })
+            Some(Detached { time, volume, position, velocity, merged_from, merged_into, copies, held, flagged, pinch })
         })?;
         let pinch_offs = self
             .list(|f| Some(PinchOff { time: f.real()?, position: f.real()?, length: f.real()?, volume: f.real()? }))?;
@@ -196,7 +197,9 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             *mark = there.then_some(seen);
         }
         let open = self.index().filter(|i| *i <= samples.len())?;
-        let sound = spheres.iter().all(|s| s.drop < drops.len()) && breaks.iter().all(|b| b.pinch < pinch_offs.len());
+        let sound = spheres.iter().all(|s| s.drop < drops.len())
+            && drops.iter().all(|d| d.pinch.is_none_or(|p| p < pinch_offs.len()))
+            && breaks.iter().all(|b| b.pinch < pinch_offs.len());
         let necks = NeckLog { samples, marks, last, open };
         let world = World {
             time,
@@ -211,6 +214,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             ledger,
             counts,
             volume_start,
+            tape: Default::default(),
         };
         sound.then_some((world, schedule))
     }

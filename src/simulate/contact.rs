@@ -87,6 +87,7 @@ fn merge_drops(world: &mut World, i: usize, k: usize) -> bool {
         copies: 1,
         held: one.held + other.held,
         flagged: one.flagged || other.flagged,
+        pinch: if a.volume >= b.volume { one.pinch } else { other.pinch },
     };
     for drop in [a.drop, b.drop] {
         world.drops[drop].held = 0.0;
@@ -106,14 +107,11 @@ fn merge_bodies(world: &mut World, setup: &Setup, i: usize, k: usize) -> bool {
     world.ledger.cuts = world.ledger.cuts + (energy(&joined, bond) - apart);
     // the thread on the nozzle stays first
     let (keep, drop) = (i.min(k), i.max(k));
-    let (born, born_at) = if world.bodies[i].volume() >= world.bodies[k].volume() {
-        (world.bodies[i].born, world.bodies[i].born_at)
-    } else {
-        (world.bodies[k].born, world.bodies[k].born_at)
-    };
+    let larger = if world.bodies[i].volume() >= world.bodies[k].volume() { i } else { k };
+    let Body { born, born_at, parent_pinch, .. } = world.bodies[larger];
     let mut joined = joined;
     if keep != 0 {
-        (joined.born, joined.born_at) = (born, born_at);
+        (joined.born, joined.born_at, joined.parent_pinch) = (born, born_at, parent_pinch);
     }
     joined.plain_since = joined.time;
     world.bodies[keep] = joined;
@@ -133,6 +131,7 @@ fn thaw(world: &mut World, setup: &Setup, body: usize, sphere: usize) -> bool {
     round.time = world.time;
     round.dt = 1e-3 * r.powf(1.5);
     round.born = world.drops[s.drop].time;
+    round.parent_pinch = world.drops[s.drop].pinch.map_or(0, |p| p as u64 + 1);
     let taken_back = energy(&round, setup.physics.bond);
     world.bodies.push(round);
     let last = world.bodies.len() - 1;

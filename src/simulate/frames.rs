@@ -10,11 +10,16 @@ use std::f64::consts::PI;
 /// Cells with which a sphere is drawn.
 const SPHERE_CELLS: usize = 24;
 
-/// All bodies and drops at the world's time, in order of position; a half wave is shown as a whole one.
+/// All bodies and drops at the world's time.
 pub fn frame(world: &World, setup: &Setup) -> Frame {
+    at(world.time, &world.bodies, &world.spheres, setup)
+}
+
+/// These bodies (the attached one first) and drops at a time, in order of position; a half wave is shown as a whole one.
+pub fn at(time: f64, all: &[Body], spheres: &[Sphere], setup: &Setup) -> Frame {
     let mut bodies: Vec<BodyFrame> = Vec::new();
     let middle = setup.half_wavelength;
-    for (k, body) in world.bodies.iter().enumerate() {
+    for (k, body) in all.iter().enumerate() {
         let shape = shape(body, k == 0);
         if setup.half_wave {
             bodies.extend(mirrored(shape, middle, body.right == End::Symmetry));
@@ -22,7 +27,7 @@ pub fn frame(world: &World, setup: &Setup) -> Frame {
             bodies.push(shape);
         }
     }
-    for sphere in &world.spheres {
+    for sphere in spheres {
         let shape = round(sphere);
         if setup.half_wave && sphere.position < middle * (1.0 - 1e-9) {
             bodies.extend(mirrored(shape, middle, false));
@@ -36,7 +41,7 @@ pub fn frame(world: &World, setup: &Setup) -> Frame {
         body.z.iter_mut().chain(&mut body.h).for_each(|x| *x *= length);
         body.u.iter_mut().for_each(|u| *u *= velocity);
     }
-    Frame { time: world.time * setup.scales.time, bodies }
+    Frame { time: time * setup.scales.time, bodies, ..Frame::default() }
 }
 
 fn shape(body: &Body, attached: bool) -> BodyFrame {

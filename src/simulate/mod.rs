@@ -1,5 +1,6 @@
 //! Case -> Outcome; the only glue: no files, no printing, no clock, no threads.
 
+mod burst;
 mod checkpoint;
 mod contact;
 mod ending;
@@ -14,7 +15,7 @@ mod world;
 
 use crate::case::{Accuracy, Case, Stop};
 use crate::drops::tally::primaries;
-use crate::outcome::{ErrorBar, Frame, Outcome, Stopped};
+use crate::outcome::{ErrorBar, Frame, Moment, Outcome, Stopped};
 use crate::thread::advance::Advancer;
 use crate::thread::body::Body;
 use crate::thread::estimate::UniformThread;
@@ -59,6 +60,10 @@ pub enum Next {
 pub trait Observer {
     /// Called for every recorded instant, in order of time.
     fn frame(&mut self, _frame: &Frame) {}
+    /// Whether instants by event are wanted too; they do not change the state.
+    fn wants_events(&self) -> bool {
+        true
+    }
     /// Called at each frame and at least once a few hundred steps.
     fn progress(&mut self, _at: &Progress) -> Next {
         Next::Continue
@@ -70,7 +75,11 @@ pub trait Observer {
 
 /// Ignores everything.
 pub struct Silent;
-impl Observer for Silent {}
+impl Observer for Silent {
+    fn wants_events(&self) -> bool {
+        false
+    }
+}
 
 /// Why a run could not start or go on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -139,14 +148,24 @@ fn follow(
     let frames = case.run.frames.max(2);
     let mut pinches = world.pinch_offs.len();
     let mut so_far = (primaries(&world.drops), world.breaks.len());
+    let mut began = world.time;
     loop {
         let now = (primaries(&world.drops), world.breaks.len());
         if now.0 > so_far.0 || now.1 > so_far.1 {
             foresee(&setup, &world, &mut schedule, frames);
         }
         so_far = now;
-        if world.time >= schedule.next && schedule.has_room(frames) {
+        let mut events = burst::instants(&world, &setup, &mut schedule, began);
+        let at_end = events.pop_if(|frame| frame.time >= world.time * setup.scales.time);
+        events.iter().for_each(|frame| observer.frame(frame));
+        let due = world.time >= schedule.next && schedule.has_room(frames);
+        if let Some(event) = at_end.filter(|frame| !due || frame.moment != Moment::Approach) {
+            // the even instant of this time, if one is due, is that of the event
+            observer.frame(&event);
+        } else if due {
             observer.frame(&frames::frame(&world, &setup));
+        }
+        if due {
             match opening(&setup, &world, frames) {
                 Some(share) => schedule.emitted_early(first_interval(case, &setup), share),
                 None => schedule.emitted(frames),
@@ -176,6 +195,9 @@ fn follow(
         if let Stop::Until(until) = setup.stop {
             target = target.min(until);
         }
+        began = world.time;
+        let period = burst::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
+        world.tape.rewind(observer.wants_events(), &world.bodies, &world.spheres, period);
         let mut heed = |world: &World| {
             observer.progress(&progress(case, &setup, world, primaries(&world.drops))) == Next::Continue
         };

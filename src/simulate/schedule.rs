@@ -20,12 +20,14 @@ pub struct Schedule {
     pub emitted: usize,
     /// Instants since the interval last changed.
     pub since_doubling: usize,
+    /// Instants on the way to the next pinch-off, see [`super::burst`].
+    pub approaches: usize,
 }
 
 impl Schedule {
     /// Start with `interval`; the first instant is at time zero.
     pub fn new(interval: f64) -> Schedule {
-        Schedule { interval, next: 0.0, emitted: 0, since_doubling: 0 }
+        Schedule { interval, next: 0.0, emitted: 0, since_doubling: 0, approaches: 0 }
     }
 
     /// An instant has been recorded; `limit` is how many there may be.

@@ -201,20 +201,26 @@ pub fn budget(setup: &Setup, world: &World) -> Budget {
     }
 }
 
+/// In the order of detachment, each dated by its pinch-off.
 fn drops(setup: &Setup, world: &World, tally: &Tally) -> Vec<Drop> {
     let scales = setup.scales;
-    let list = world.drops.iter().zip(&tally.kinds).map(|(d, kind)| Drop {
-        time_s: d.time * scales.time,
-        kind: *kind,
+    let time = |d: &Detached| d.pinch.map_or(d.time, |p| world.pinch_offs[p].time);
+    let mut order: Vec<usize> = (0..world.drops.len()).collect();
+    order.sort_by(|a, b| time(&world.drops[*a]).total_cmp(&time(&world.drops[*b])));
+    let mut place = vec![0; order.len()];
+    order.iter().enumerate().for_each(|(new, old)| place[*old] = new);
+    let list = order.iter().map(|i| (&world.drops[*i], tally.kinds[*i])).map(|(d, kind)| Drop {
+        time_s: time(d) * scales.time,
+        kind,
         volume_m3: d.volume * scales.volume(),
         diameter_m: 2.0 * sphere_radius(d.volume) * scales.length,
         position_m: d.position * scales.length,
         velocity_m_per_s: d.velocity * scales.velocity(),
-        merged_from: d.merged_from.clone(),
+        merged_from: d.merged_from.iter().map(|i| place[*i]).collect(),
         flagged: d.flagged,
+        pinch: d.pinch,
     });
     // a drop that was joined to the thread again is listed as it came off; the tally leaves it out
-
     list.collect()
 }
 

@@ -3,6 +3,7 @@
 //! Each body is stepped by itself with its own step; a pinch-off adds a body, a body that has become a drop leaves the
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
+use super::burst::Tape;
 use super::contact::coalesce;
 use super::ledger::{Balance, Ledger};
 use super::necks::NeckLog;
@@ -66,6 +67,8 @@ pub struct World {
     pub counts: SolverCounts,
     /// Volume at the start.
     pub volume_start: f64,
+    /// Copies for the instants recorded by event; no part of the state.
+    pub tape: Tape,
 }
 
 /// Steps between two looks at whether the listener wants to go on.
@@ -97,6 +100,7 @@ impl World {
             left: 0.0,
             counts: SolverCounts::default(),
             volume_start: volume,
+            tape: Tape::default(),
         }
     }
 
@@ -108,11 +112,12 @@ impl World {
         target: f64,
         heed: &mut dyn FnMut(&World) -> bool,
     ) -> Result<(), Stall> {
-        let mut k = 0;
+        let (mut k, first) = (0, self.pinch_offs.len());
         while k < self.bodies.len() {
             self.follow(setup, advancer, k, target, heed)?;
             k += 1;
         }
+        self.order_pinches(first);
         self.time = target;
         self.retire(setup);
         for sphere in &mut self.spheres {
@@ -124,6 +129,31 @@ impl World {
         let end = setup.domain_end;
         self.spheres.retain(|s| s.position < end + 10.0);
         Ok(())
+    }
+
+    /// Bodies are moved one after the other: put the pinch-offs from `first` on in order of time.
+    fn order_pinches(&mut self, first: usize) {
+        let mut order: Vec<usize> = (first..self.pinch_offs.len()).collect();
+        order.sort_by(|a, b| self.pinch_offs[*a].time.total_cmp(&self.pinch_offs[*b].time));
+        if order.is_sorted() {
+            return;
+        }
+        let new = |old: usize| order.iter().position(|i| *i == old).map_or(old, |i| first + i);
+        let sorted: Vec<PinchOff> = order.iter().map(|i| self.pinch_offs[*i].clone()).collect();
+        self.pinch_offs.truncate(first);
+        self.pinch_offs.extend(sorted);
+        for b in self.breaks.iter_mut().rev().take_while(|b| b.pinch >= first) {
+            b.pinch = new(b.pinch);
+        }
+        for body in self.bodies.iter_mut().filter(|b| b.parent_pinch > first as u64) {
+            body.parent_pinch = new(body.parent_pinch as usize - 1) as u64 + 1;
+        }
+        for pinch in self.drops.iter_mut().rev().filter_map(|d| d.pinch.as_mut()).filter(|p| **p >= first) {
+            *pinch = new(*pinch);
+        }
+        for pinch in self.necks.samples.iter_mut().rev().filter_map(|s| s.pinch.as_mut()).filter(|p| **p >= first) {
+            *pinch = new(*pinch);
+        }
     }
 
     /// Move body `k` to `target`; fragments it sheds are appended and take their turn.
@@ -169,6 +199,7 @@ impl World {
                 self.left += gone;
                 self.ledger.hand_over(energy);
             }
+            self.tape.note(k, &self.bodies[k]);
             self.look_for_neck(setup, k);
         }
         Ok(())
@@ -188,6 +219,8 @@ impl World {
         if k == 0 {
             self.shortest_now = self.shortest_now.min(body.length());
             self.necks.sample(body, neck.as_ref(), self.pinch_offs.len());
+            let cut = setup.numerics.fineness.neck_cut;
+            self.tape.note_neck(&self.necks.last, cut, self.breaks.len());
             let waist = neck.as_ref().map_or(1.0, |n| n.radius);
             let hangs = body.left == End::Nozzle;
             let filling = setup.forgetful && hangs && waist > FILLING_NECK;
@@ -215,6 +248,14 @@ impl World {
 
     /// Cut body `k` at the neck.
     fn pinch(&mut self, setup: &Setup, k: usize, neck: &Neck) {
+        if k == 0 {
+            self.tape.about_to_cut(&self.bodies[0], self.breaks.len());
+        }
+        self.cut_at(setup, k, neck);
+        self.tape.note_cut(k, &self.bodies[k]);
+    }
+
+    fn cut_at(&mut self, setup: &Setup, k: usize, neck: &Neck) {
         let body = &self.bodies[k];
         let attached = k == 0;
         let seen = if attached { self.necks.when(setup.numerics.fineness.neck_cut) } else { None };
@@ -253,9 +294,9 @@ impl World {
             part.plain_since = body.time;
         }
         if attached || off.volume() <= stays.volume() {
-            birth(&mut off);
+            birth(&mut off, number);
         } else {
-            birth(&mut stays);
+            birth(&mut stays, number);
         }
         self.bodies[k] = stays;
         if off.right == End::Outflow {
@@ -265,6 +306,7 @@ impl World {
         } else if is_final(&off, setup) {
             self.finish(off, setup);
         } else {
+            self.tape.note_cut(self.bodies.len(), &off);
             self.bodies.push(off);
         }
     }
@@ -313,6 +355,7 @@ impl World {
             volume: self.drops[drop].volume,
             time: body.time,
         });
+        self.tape.note_sphere(&self.spheres[self.spheres.len() - 1]);
     }
 
     fn record(&mut self, body: &Body, setup: &Setup) -> usize {
@@ -332,6 +375,10 @@ impl World {
             held: body.volume(),
             copies: if setup.half_wave && !mirrored { 2 } else { 1 },
             flagged: body.flagged,
+            pinch: match body.parent_pinch {
+                0 => (!self.pinch_offs.is_empty()).then_some(0),
+                number => Some(number as usize - 1),
+            },
         });
         self.drops.len() - 1
     }
@@ -359,8 +406,9 @@ fn radius_at(body: &Body, z: f64) -> f64 {
     body.area(j).sqrt()
 }
 
-/// Note when and where a fragment came off.
-fn birth(body: &mut Body) {
+/// Note when, where and at which pinch-off (counted from 1) a fragment came off.
+fn birth(body: &mut Body, pinch: u64) {
+    body.parent_pinch = pinch;
     body.born = body.time;
     body.born_at = [body.centre(), body.momentum() / body.volume()];
 }

@@ -208,6 +208,7 @@ mod tests {
                 velocity_m_per_s: 0.0,
                 merged_from: Vec::new(),
                 flagged: false,
+                pinch: None,
             };
             [made(i as f64, DropKind::Primary, *d), made(i as f64 + 0.1, DropKind::Satellite, 0.1 * d)]
         };

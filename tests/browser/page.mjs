@@ -41,6 +41,34 @@ if (expected.films) {
   const index = () => canvas.evaluate((c) => Number(c.dataset.frame));
   const pixels = () => canvas.evaluate((c) => c.toDataURL());
   assert.equal(await page.locator("canvas").count(), expected.films);
+  // It opens at a break-up: what came off is there, and was not an instant before.
+  const opening = await index();
+  const state = () => canvas.evaluate((c) => [Number(c.dataset.time), Number(c.dataset.bodies)]);
+  const [time, bodies] = await state();
+  assert.equal(time, expected.opening, "opens at the break-up");
+  await page.keyboard.press("ArrowLeft"); // nothing has the focus
+  const [before_time, before_bodies] = await state();
+  assert.equal(await index(), opening - 1, "keys work without focus");
+  assert.ok(before_time < time && before_bodies < bodies, `whole before, broken at it: ${before_bodies} and ${bodies} bodies`);
+
+  // Played from just before it, the film shows it break: the burst's instants pass one by one, in their own time.
+  const slow = page.locator("[data-do=speed]").first();
+  await slow.evaluate((s) => { s.value = s.min; s.dispatchEvent(new Event("input")); });
+  await page.locator("[data-do=play]").first().click();
+  for (let tries = 0; tries < 200 && (await state())[1] < bodies; tries++) await page.waitForTimeout(25);
+  assert.ok((await state())[1] >= bodies, "the film plays the break-up");
+  await page.locator("[data-do=play]").first().click();
+  await slow.evaluate((s) => { s.value = 0; s.dispatchEvent(new Event("input")); });
+  await page.locator("canvas").first().evaluate(() => dispatchEvent(new Event("beforeprint")));
+  assert.equal((await state())[0], expected.opening, "printed at the break-up");
+  await page.locator("canvas").first().evaluate(() => dispatchEvent(new Event("afterprint")));
+
+  // The time line is true in time.
+  const at = await canvas.evaluate((c) => [c.film.times[0], c.film.times[c.film.times.length - 1]]);
+  await page.locator(".line input").first().evaluate((s) => { s.value = 5000; s.dispatchEvent(new Event("input")); });
+  const nearest = await canvas.evaluate((c, middle) => Math.min(...c.film.times.map((t) => Math.abs(t - middle))), 0.5 * (at[0] + at[1]));
+  assert.ok(Math.abs((await state())[0] - 0.5 * (at[0] + at[1])) <= nearest * 1.0001, "half-way along the line is half-way in time");
+  await page.keyboard.press("Home");
   assert.equal(await index(), 0);
 
   // Play moves the film and the picture with it.
@@ -85,10 +113,13 @@ if (expected.films) {
   const along = (last.to - last.from) / 65535, across = last.rim / 65535;
   const seen = expected.last.bodies.filter(([z]) => z[0] < last.to);
   assert.equal(last.bodies.length, seen.length, "bodies of the last instant");
+  // Each point of an outline lies between the recorded nodes about it, to two hundredths of the window's half width.
   last.bodies.forEach(([z, h], b) => z.forEach((place, k) => {
     if (place > last.to - 2 * along) return;
-    const near = seen[b][0].some((rz, i) => Math.abs(rz - place) <= along && Math.abs(seen[b][1][i] - h[k]) <= across);
-    assert.ok(near, `node ${k} of body ${b} was recorded`);
+    const [rz, rh] = seen[b], slack = across + 0.02 * last.rim;
+    const between = rz.some((a, i) => i > 0 && place >= rz[i - 1] - along && place <= a + along
+      && h[k] >= Math.min(rh[i - 1], rh[i]) - slack && h[k] <= Math.max(rh[i - 1], rh[i]) + slack);
+    assert.ok(between, `point ${k} of body ${b} is on what was recorded`);
   }));
   await shot(page, "last");
 

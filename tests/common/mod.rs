@@ -53,7 +53,9 @@ pub fn frame(i: usize) -> Frame {
     if i.is_multiple_of(3) {
         bodies.push(body(false, 2e-3, 11));
     }
-    Frame { time, bodies }
+    let moment = Moment::ALL[i % 4];
+    let pinch = (moment != Moment::Even).then_some(i / 4);
+    Frame { time, bodies, moment, pinch }
 }
 
 pub fn frames(n: usize) -> Vec<Frame> {
@@ -71,6 +73,7 @@ fn drop_number(i: usize) -> Drop {
         velocity_m_per_s: 0.03,
         merged_from: if i == 5 { vec![2, 3] } else { vec![] },
         flagged: i == 4,
+        pinch: Some(i),
     }
 }
 
@@ -152,12 +155,17 @@ pub fn outcome() -> Outcome {
 
 /// The Python interpreter of the project, if it has `modules`; says so where it has not.
 pub fn python_with(modules: &str) -> Option<std::path::PathBuf> {
+    python_with_or(modules, "SLENDERJET_REQUIRE_READERS")
+}
+
+/// The same; where `required` is set in the environment, it must have them.
+pub fn python_with_or(modules: &str, required: &str) -> Option<std::path::PathBuf> {
     let named = std::env::var_os("SLENDERJET_PYTHON").map(std::path::PathBuf::from);
     let python = named.unwrap_or_else(|| concat!(env!("CARGO_MANIFEST_DIR"), "/.venv/bin/python").into());
     let tried = std::process::Command::new(&python).arg("-c").arg(format!("import {modules}")).output();
     match tried {
         Ok(done) if done.status.success() => Some(python),
-        _ if std::env::var_os("SLENDERJET_REQUIRE_READERS").is_some() => panic!("no Python with {modules}"),
+        _ if std::env::var_os(required).is_some() => panic!("no Python with {modules}"),
         _ => {
             eprintln!("skipped: no Python with {modules}; see README, \"Tests\"");
             None

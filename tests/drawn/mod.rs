@@ -135,7 +135,7 @@ pub fn large(mut like: Recorded, instants: usize, nodes: usize) -> Recorded {
             let wave = |z: &f64| 12e-6 + 6e-6 * (z * 4e4 - time * 3e3).sin() + 1e-7 * (z * 9e6 + time * 7e5).sin();
             let h = z.iter().map(wave).collect();
             let u = vec![0.1; nodes];
-            Frame { time, bodies: vec![BodyFrame { attached: true, z, h, u }] }
+            Frame { time, bodies: vec![BodyFrame { attached: true, z, h, u }], ..Frame::default() }
         })
         .collect();
     like.pinch_offs = (1..=100)

@@ -10,6 +10,8 @@ use crate::outcome::Summary;
 use crate::record::Recorded;
 
 const GAP: f64 = 12.0;
+/// Values that differ by more than this factor get a logarithmic axis.
+const DECADES: f64 = 20.0;
 /// Room for numbers and titles below the charts.
 pub const FOOT: f64 = 26.0;
 /// Height of a row in charts that stand below the pictures.
@@ -71,9 +73,16 @@ pub fn below(to: &mut Drawing, runs: &[&Recorded], area: Area) -> f64 {
 fn chart(to: &mut Drawing, (title, readings): &(String, Vec<Reading>), middles: &[f64], area: Area) {
     let Area { x, width, .. } = area;
     let bottom = area.y + area.height;
-    let ends = readings.iter().flat_map(|(v, i)| v.iter().copied().chain(i.iter().flatten().copied()));
-    let top = ends.filter(|v| v.is_finite()).fold(0.0, f64::max);
-    let scale = Scale::Linear { low: 0.0, high: if top > 0.0 { 1.12 * top } else { 1.0 } };
+    let ends = || readings.iter().flat_map(|(v, i)| v.iter().copied().chain(i.iter().flatten().copied()));
+    let finite = || ends().filter(|v| v.is_finite());
+    let (low, top) = (finite().fold(f64::MAX, f64::min), finite().fold(0.0, f64::max));
+    let values = readings.iter().filter_map(|(v, _)| *v).filter(|v| v.is_finite());
+    let smallest = values.fold(f64::MAX, f64::min);
+    let scale = if low > 0.0 && top > DECADES * smallest {
+        Scale::Log { low: low / 1.6, high: 1.6 * top }
+    } else {
+        Scale::Linear { low: 0.0, high: if top > 0.0 { 1.12 * top } else { 1.0 } }
+    };
     to.line((x, bottom), (x + width, bottom), Look::line(SLATE, 0.6));
     to.line((x, area.y), (x, bottom), Look::line(MIST, 0.5));
     for (value, label) in scale.ticks(2).major {
@@ -95,7 +104,10 @@ fn dot(to: &mut Drawing, (x, width): (f64, f64), scale: &Scale, (value, interval
         to.text((x + 3.0, y + 2.0), &Label::plain("–"), Type::new(NOTE_SIZE, SLATE, Anchor::Start));
         return;
     };
-    to.line((x, y), (at(value), y), Look::line(MIST, 0.5));
+    // the stroke from zero says how much, which a logarithmic axis cannot
+    if !matches!(scale, Scale::Log { .. }) {
+        to.line((x, y), (at(value), y), Look::line(MIST, 0.5));
+    }
     if let Some([low, high]) = interval {
         to.line((at(low), y), (at(high), y), Look::line(SERIES[0], 1.0));
         for end in [low, high] {

@@ -11,11 +11,12 @@ use super::glass::{self, Glass};
 use super::letters::{Label, number};
 use super::palette::{INK, SLATE};
 use super::scale::nice_below;
+use super::solid::{Solid, Told, solid};
 use super::strip::{Window, in_window, window};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
-use super::{FigureError, Kind, MODEL_ERROR_NOTE, Piece, Room, Source, contour, unit};
-use crate::outcome::{Frame, Mode, Summary};
+use super::{FigureError, Kind, MODEL_ERROR_NOTE, Piece, Room, Source, contour, instants, unit};
+use crate::outcome::{Mode, Summary};
 use crate::record::Recorded;
 
 /// Below this width (points) the numbers stand below the pictures.
@@ -34,7 +35,7 @@ const ONE_SCALE: f64 = 12.0;
 /// A run with the instant that is shown of it.
 struct Shot<'a> {
     run: &'a Recorded,
-    frame: &'a Frame,
+    solid: Solid,
     window: Window,
     /// Points per metre.
     scale: f64,
@@ -93,12 +94,13 @@ pub fn draw(sources: &[Source], room: &Room) -> Result<Piece, FigureError> {
     } else {
         charts::below(&mut drawing, &runs, Area { x: 0.0, y: charts_from, width: room.width, height: 0.0 })
     };
-    let mut notes = vec![glass::NOTE.to_owned(), "each run at its last breakup".into()];
+    let mut notes = vec![glass::NOTE.to_owned(), "each run just before a break-up".into()];
     if !one_scale {
         notes.push("each run is drawn to its own scale: they differ too much in size for one".into());
     }
     let bars = runs.iter().any(|r| r.summary.primary.model_error_relative.is_some());
     notes.extend(bars.then(|| MODEL_ERROR_NOTE.to_owned()));
+    notes.extend(shots.iter().fold(Told::default(), |all, s| all.and(s.solid.told)).notes());
     notes.extend(thinned.statement("contours"));
     Ok(Piece { drawing, size: (room.width, end), numbers: numbers(&runs), notes })
 }
@@ -140,7 +142,11 @@ fn name(to: &mut Drawing, of: &Summary, (i, numbered): (usize, bool), (y, width)
     let title = if of.title.trim().is_empty() { "without a title" } else { of.title.trim() };
     let label = Label::plain(shortened(&format!("{number}{title}"), width));
     to.text((0.0, y + TITLE_SIZE), &label, Type::new(TITLE_SIZE, INK, Anchor::Start).bold());
-    let mode = if of.mode == Mode::None { "no breakup" } else { of.mode.word() };
+    let mode = match of.mode {
+        Mode::None if of.first_pinch.is_some() => "breaks up, without a mode",
+        Mode::None => "no break-up",
+        mode => mode.word(),
+    };
     let second = Label::plain(format!("{}, {mode}", of.layout));
     to.text((0.0, y + TITLE_SIZE + NOTE_SIZE + 2.0), &second, Type::new(NOTE_SIZE, SLATE, Anchor::Start));
 }
@@ -156,12 +162,16 @@ fn shortened(title: &str, width: f64) -> String {
     letters[..keep].iter().collect::<String>() + "…"
 }
 
-/// The instant just before the last breakup, and what to show of it.
+/// The instant before the break-up that a strip of the run shows too, and what to show of it.
 fn shot(run: &Recorded) -> Option<Shot<'_>> {
-    let last = run.pinch_offs.last().map(|p| p.time);
-    let before = |t: f64| run.frames.partition_point(|f| f.time <= t).saturating_sub(1);
-    let frame = run.frames.get(last.map_or(run.frames.len().saturating_sub(1), before))?;
-    Some(Shot { run, frame, window: window(run, &[frame]), scale: 1.0 })
+    let last = run.frames.len().checked_sub(1)?;
+    let index = match instants::shown_break(run) {
+        Some(pinch) => instants::at_break(run, pinch).saturating_sub(1),
+        None => last,
+    };
+    let solid = solid(&run.frames[index], &Glass::of(&run.case));
+    let window = window(run, &solid.bodies.iter().collect::<Vec<_>>());
+    Some(Shot { run, solid, window, scale: 1.0 })
 }
 
 fn snapshot(to: &mut Drawing, shot: &Shot<'_>, cell: Area, thinned: &mut Thinned) {
@@ -170,7 +180,7 @@ fn snapshot(to: &mut Drawing, shot: &Shot<'_>, cell: Area, thinned: &mut Thinned
     let place = |z: f64, r: f64| (cell.x + scale * (z - w.from), middle - scale * r);
     to.clipped(Area { width: scale * shot.length(), ..cell }, |to| {
         Glass::of(&shot.run.case).draw(to, (w.from, w.to), w.rim * 1.01, place);
-        for body in shot.frame.bodies.iter().filter(|b| in_window(b, w)) {
+        for body in shot.solid.bodies.iter().filter(|b| in_window(b, w)) {
             let outline = contour::contour(body, scale);
             contour::draw(to, &outline, place);
             thinned.add(outline.kept.len(), body.z.len());

@@ -16,7 +16,7 @@ pub struct MapAxis {
     pub unit: Unit,
     /// SI value of each row.
     pub values: Vec<f64>,
-    log: bool,
+    pub log: bool,
     /// Whether rows lie on a grid along it.
     pub is_grid: bool,
 }
@@ -36,8 +36,10 @@ pub fn chosen(map: &MapTable, axes: MapAxes) -> Result<(MapAxis, Option<MapAxis>
                 log: true,
                 is_grid: false,
             };
-            let x = of("outer capillary number *Ca*_{o}", "capillary_outer", &capillary);
-            Ok((x, Some(of("inner Weber number *We*_{i}", "weber_inner", &weber))))
+            let outer = of("outer capillary number *Ca*_{o}", "capillary_outer", &capillary);
+            let inner = of("inner Weber number *We*_{i}", "weber_inner", &weber);
+            // the same quantity on the same axis as where the flows are drawn
+            Ok(if outer_first(map) { (outer, Some(inner)) } else { (inner, Some(outer)) })
         }
         MapAxes::Raw => {
             if map.keys.len() > 2 {
@@ -52,6 +54,11 @@ pub fn chosen(map: &MapTable, axes: MapAxes) -> Result<(MapAxis, Option<MapAxis>
             }
         }
     }
+}
+
+/// Whether the outer group stands below, as the outer flow does where the flows are drawn.
+pub fn outer_first(map: &MapTable) -> bool {
+    map.keys.first().is_some_and(|k| k.key.starts_with("outer"))
 }
 
 /// Heading of a table's column of this quantity, and the SI units in what it shows.
@@ -91,7 +98,7 @@ fn shown_unit(units: &str, largest: f64) -> Unit {
     }
 }
 
-fn distinct(values: &[f64]) -> Vec<f64> {
+pub fn distinct(values: &[f64]) -> Vec<f64> {
     let mut sorted: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
     sorted.sort_by(f64::total_cmp);
     sorted.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * a.abs().max(b.abs()));
@@ -99,7 +106,7 @@ fn distinct(values: &[f64]) -> Vec<f64> {
 }
 
 /// True where neighbours differ by a factor rather than by a step.
-fn is_geometric(values: &[f64]) -> bool {
+pub fn is_geometric(values: &[f64]) -> bool {
     let v = distinct(values);
     if v.len() < 3 || v[0] <= 0.0 {
         return v.len() >= 2 && v[0] > 0.0 && v[v.len() - 1] / v[0] >= 10.0;
@@ -112,63 +119,35 @@ fn is_geometric(values: &[f64]) -> bool {
     uneven(&|a, b| (b / a).ln()) < uneven(&|a, b| b - a)
 }
 
-/// Lines half-way between the values of a grid, in shown units.
-pub struct Borders {
-    values: Vec<f64>,
-    edges: Vec<f64>,
-}
-
-impl Borders {
-    /// The two borders around a value.
-    pub fn around(&self, value: f64) -> Option<(f64, f64)> {
-        let i = self.values.iter().position(|v| (v - value).abs() <= 1e-9 * v.abs().max(value.abs()))?;
-        Some((self.edges[i], self.edges[i + 1]))
-    }
-}
-
 impl MapAxis {
     /// Value of a row in the shown unit.
     pub fn shown(&self, row: usize) -> f64 {
         self.values[row] / self.unit.si
     }
 
-    /// The axis with room for half a cell beyond the outermost rows, and for measured points.
+    /// The axis over what was computed and the measured points, with room for the outermost symbols.
     pub fn axis(&self, also: &[f64]) -> Axis {
-        let grid = distinct(&self.values).into_iter().map(|v| v / self.unit.si).collect::<Vec<_>>();
-        let mut values = grid.clone();
-        if let [first, second, ..] = grid[..] {
-            values.push(beyond(first, second, self.log));
-            values.push(beyond(grid[grid.len() - 1], grid[grid.len() - 2], self.log));
-        }
+        let mut values: Vec<f64> = distinct(&self.values).into_iter().map(|v| v / self.unit.si).collect();
         values.extend(also);
-        let scale = if self.log {
-            Scale::log(values.into_iter())
-        } else {
-            let found = values.iter().copied().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(v), b.max(v)));
-            if found.0 < found.1 {
-                Scale::Linear { low: found.0, high: found.1 }
-            } else {
-                Scale::linear(values.into_iter(), false)
+        let found = values.iter().copied().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(v), b.max(v)));
+        let scale = match (self.log, found.0 < found.1) {
+            (true, true) => {
+                let room = (found.1 / found.0).powf(ROOM);
+                Scale::Log { low: found.0 / room, high: found.1 * room }
             }
+            (true, false) => Scale::log(values.into_iter()),
+            (false, true) => {
+                let room = ROOM * (found.1 - found.0);
+                Scale::Linear { low: found.0 - room, high: found.1 + room }
+            }
+            (false, false) => Scale::linear(values.into_iter(), false),
         };
         Axis { scale, title: self.title.clone() }
     }
-
-    /// Borders of the cells along this axis.
-    pub fn borders(&self, scale: Scale) -> Borders {
-        let values: Vec<f64> = distinct(&self.values).into_iter().map(|v| v / self.unit.si).collect();
-        let middle = |a: f64, b: f64| if self.log { (a * b).sqrt() } else { 0.5 * (a + b) };
-        let mut edges = vec![scale.ends().0];
-        edges.extend(values.windows(2).map(|w| middle(w[0], w[1])));
-        edges.push(scale.ends().1);
-        Borders { values, edges }
-    }
 }
 
-/// Half a cell beyond the outermost value.
-fn beyond(outermost: f64, neighbour: f64, log: bool) -> f64 {
-    if log { outermost * (outermost / neighbour).sqrt() } else { outermost + 0.5 * (outermost - neighbour) }
-}
+/// Room beside the outermost symbols, as a share of the axis.
+const ROOM: f64 = 0.04;
 
 #[cfg(test)]
 mod tests {
@@ -183,13 +162,11 @@ mod tests {
     }
 
     #[test]
-    fn cells_meet_half_way() {
+    fn an_axis_ends_a_little_beyond_what_was_computed() {
         let key = MapKey { key: "inner.flow".into(), units: "m3 s-1".into(), values: vec![1e-11, 4e-11, 16e-11] };
         let axis = raw(&key);
-        let scale = axis.axis(&[]).scale;
-        let borders = axis.borders(scale);
-        let (a, b) = borders.around(axis.shown(1)).unwrap();
-        assert!((a * b / axis.shown(1).powi(2) - 1.0).abs() < 1e-9);
-        assert!(borders.around(1e9).is_none());
+        let (low, high) = axis.axis(&[]).scale.ends();
+        let span = axis.shown(2) / axis.shown(0);
+        assert!(low < axis.shown(0) && high > axis.shown(2) && high / low < span.powf(1.1));
     }
 }

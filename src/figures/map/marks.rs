@@ -5,7 +5,7 @@ use super::source::MapTable;
 use crate::figures::axes::{Mark, NOTE_SIZE, mark};
 use crate::figures::drawing::{Anchor, Drawing, Look, Type};
 use crate::figures::letters::Label;
-use crate::figures::palette::{INK, PAPER, SERIES, SLATE};
+use crate::figures::palette::{GROUND_DRIPPING, GROUND_JETTING, INK, PAPER, SERIES, SLATE};
 
 /// What became of a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,7 +48,7 @@ pub fn measured_entries(count: usize, modes: &[String]) -> Vec<(Mark<'static>, &
     entries
 }
 
-const SIZE: f64 = 4.2;
+const SIZE: f64 = 3.4;
 
 impl Fate {
     pub const ALL: [Fate; 8] = [
@@ -99,23 +99,25 @@ impl Fate {
             Fate::JettingSatellites => Mark::Square { side: SIZE, look: look(PAPER, SERIES[2]) },
             Fate::Transition => Mark::Diamond { side: SIZE, look: look(PAPER, INK) },
             Fate::NotEstablished => Mark::Dot { radius: 0.2 * SIZE, look: look(SLATE, SLATE) },
-            Fate::NoBreakup => Mark::Cross { side: 3.6, look: Look::line(SLATE, 0.8) },
+            Fate::NoBreakup => Mark::Cross { side: 3.2, look: Look::line(SLATE, 0.8) },
             Fate::Failed => Mark::Triangle { side: 3.4, look: look(PAPER, SLATE) },
         }
     }
+}
 
-    /// Tint of the ground around the symbol.
-    pub fn ground(self) -> Option<&'static str> {
-        match self {
-            Fate::Dripping | Fate::DrippingSatellites => Some("#dfe5f0"),
-            Fate::Jetting | Fate::JettingSatellites => Some("#faf0dc"),
-            Fate::Transition | Fate::NotEstablished | Fate::NoBreakup | Fate::Failed => None,
-        }
+/// Tint of the ground where a mode is.
+pub fn ground(mode: &str) -> Option<&'static str> {
+    match mode {
+        "dripping" => Some(GROUND_DRIPPING),
+        "jetting" => Some(GROUND_JETTING),
+        _ => None,
     }
 }
 
 /// A line of the legend.
 pub fn entry(to: &mut Drawing, at: (f64, f64), symbol: Mark<'_>, label: &Label) {
-    mark(to, (at.0, at.1), symbol);
+    // a line ends where the words begin
+    let aside = if matches!(symbol, Mark::Line(_)) { 4.0 } else { 0.0 };
+    mark(to, (at.0 - aside, at.1), symbol);
     to.text((at.0 + 7.0, at.1 + 0.34 * NOTE_SIZE), label, Type::new(NOTE_SIZE, INK, Anchor::Start));
 }

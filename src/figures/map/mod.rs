@@ -2,19 +2,22 @@
 
 pub mod axis;
 mod marks;
+mod regions;
 mod source;
 
 pub use source::{MapKey, MapTable};
 
-use super::axes::{Axes, Fit, Mark, mark};
-use super::drawing::{Area, Drawing, Look};
-use super::letters::Label;
-use super::palette::{INK, SLATE};
+use super::axes::{Axes, Fit, Mark, NOTE_SIZE, mark};
+use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
+use super::letters::{Label, significant};
+use super::palette::{INK, PAPER, SERIES, SLATE};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
-use super::{FigureError, MODEL_ERROR_NOTE, MapAxes, Piece, Room, Wish};
+use super::unit::Unit;
+use super::{Contours, FigureError, MODEL_ERROR_NOTE, Piece, Room, Wish};
 use axis::MapAxis;
 use marks::{Fate, measured};
+use regions::Lattice;
 
 /// Room for the legend above the axes, per line.
 const LEGEND_LINE: f64 = 10.0;
@@ -40,29 +43,144 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
         Area { x: 0.0, y: top, width: room.width, height: height - top },
         Fit::default(),
     );
-    if x.is_grid && y.is_grid {
-        tint(&mut drawing, map, &axes, x, y);
+    let places = regions::places(&axes, x, y, map.rows());
+    let lattice = Lattice::of(map, key_scales(map));
+    let mut levels_note = None;
+    if let Some(lattice) = &lattice {
+        let found = regions::regions(map, lattice, &places);
+        drawing.clipped(axes.inside, |to| {
+            for (mode, area) in &found.areas {
+                if let Some(colour) = marks::ground(mode) {
+                    // a hair of the same colour around it, so that no seam shows between neighbours
+                    to.path(&trace(area, true), Look::filled(colour).outlined(colour, 0.15));
+                }
+            }
+        });
+        levels_note = lines(&mut drawing, (map, wish), lattice, &places, axes.inside);
+        for [a, b] in &found.border {
+            drawing.line(*a, *b, BORDER);
+        }
     }
     axes.draw(&mut drawing);
-    for i in 0..map.rows() {
-        let at = axes.point(x.shown(i), y.shown(i));
-        if at.0.is_finite() && at.1.is_finite() {
-            mark(&mut drawing, at, Fate::of(map, i).mark());
-        }
+    for (i, at) in places.iter().enumerate().filter(|(_, at)| at.0.is_finite() && at.1.is_finite()) {
+        mark(&mut drawing, *at, Fate::of(map, i).mark());
     }
-    if x.is_grid && y.is_grid {
-        for p in &map.border {
-            let at = axes.point(p[0] / x.unit.si, p[1] / y.unit.si);
-            drawing.circle(at, 0.8, Look::filled(INK));
-        }
-    }
-    for (i, p) in wish.points.iter().enumerate() {
+    for (k, p) in wish.points.iter().enumerate() {
         let (px, py) = (p.0 / x.unit.si, p.1 / y.unit.si);
         if axes.hold(px, py) {
-            mark(&mut drawing, axes.point(px, py), measured(wish.point_modes.get(i).map(String::as_str)));
+            let (ex, ey) = wish.errors.get(k).map_or((0.0, 0.0), |e| (e.0 / x.unit.si, e.1 / y.unit.si));
+            bars(&mut drawing, &axes, (px, py), (ex, ey));
+            mark(&mut drawing, axes.point(px, py), measured(wish.point_modes.get(k).map(String::as_str)));
         }
     }
-    Ok(finished(drawing, map, wish, (room.width, height), (x, Some(y))))
+    let mut piece = finished(drawing, map, wish, (room.width, height), (x, Some(y)));
+    piece.notes.extend(levels_note);
+    if lattice.is_some() && !map.border.is_empty() {
+        piece.notes.push("border: straight between the places to which it was bisected".into());
+    } else if lattice.is_some() {
+        piece.notes.push("border: half-way between cells, for it was not traced".into());
+    }
+    Ok(piece)
+}
+
+/// Look of the border between modes.
+const BORDER: Look<'static> = Look { fill: "none", stroke: INK, width: 1.3, dash: "" };
+/// Look of a contour.
+const CONTOUR: Look<'static> = Look { fill: "none", stroke: SLATE, width: 0.7, dash: "" };
+
+/// Whether the two varied quantities are spaced by ratios.
+fn key_scales(map: &MapTable) -> (bool, bool) {
+    let log = |i: usize| map.keys.get(i).is_some_and(|k| axis::is_geometric(&k.values));
+    (log(0), log(1))
+}
+
+/// Bars of a measured point's error.
+fn bars(to: &mut Drawing, axes: &Axes, (x, y): (f64, f64), (ex, ey): (f64, f64)) {
+    let low = |v: f64, e: f64, scale: Scale| (v - e).max(scale.ends().0);
+    let high = |v: f64, e: f64, scale: Scale| (v + e).min(scale.ends().1);
+    let look = Look::line(SERIES[2], 0.9);
+    let (sx, sy) = (axes.x_scale(), axes.y_scale());
+    if ex > 0.0 {
+        to.line(axes.point(low(x, ex, sx), y), axes.point(high(x, ex, sx), y), look);
+    }
+    if ey > 0.0 {
+        to.line(axes.point(x, low(y, ey, sy)), axes.point(x, high(y, ey, sy)), look);
+    }
+}
+
+/// Contours of the number asked for with their values; what the notes say of them.
+fn lines(
+    to: &mut Drawing,
+    (map, wish): (&MapTable, &Wish),
+    lattice: &Lattice,
+    places: &[(f64, f64)],
+    inside: Area,
+) -> Option<String> {
+    let (values, unit, name) = contoured(map, wish.contours)?;
+    let shown: Vec<f64> = values.iter().map(|v| v / unit.si).collect();
+    let levels = regions::levels(&shown);
+    let mut taken: Vec<Area> = Vec::new();
+    for level in &levels {
+        let found = regions::contours(map, lattice, places, &shown, *level);
+        for line in &found {
+            to.polyline(line, CONTOUR);
+        }
+        let label = Label::plain(significant(*level, 3).trim_end_matches(".0").to_owned());
+        let (wide, tall) = (label.width(NOTE_SIZE, false) + 2.0, NOTE_SIZE + 0.5);
+        let longest = found.iter().max_by(|a, b| length(a).total_cmp(&length(b)));
+        let free = |at: &&(f64, f64)| {
+            let area = Area { x: at.0 - 0.5 * wide, y: at.1 - 0.5 * tall, width: wide, height: tall };
+            let within = area.x > inside.x + 1.0
+                && area.y > inside.y + 1.0
+                && area.x + wide < inside.x + inside.width - 1.0
+                && area.y + tall < inside.y + inside.height - 1.0;
+            let apart = |b: &Area, gap: f64| {
+                area.x > b.x + b.width + gap
+                    || b.x > area.x + wide + gap
+                    || area.y > b.y + b.height + gap
+                    || b.y > area.y + tall + gap
+            };
+            let symbol = |p: &(f64, f64)| Area { x: p.0 - 2.0, y: p.1 - 2.0, width: 4.0, height: 4.0 };
+            within && taken.iter().all(|b| apart(b, 2.0)) && places.iter().all(|p| apart(&symbol(p), 0.0))
+        };
+        let dense: Vec<(f64, f64)> = longest.map(|l| resampled(l)).unwrap_or_default();
+        let from_middle = (0..dense.len()).map(|i| {
+            let half = dense.len() / 2;
+            if i % 2 == 0 { half + i / 2 } else { half.wrapping_sub(i / 2 + 1) }
+        });
+        let spot = from_middle.filter_map(|i| dense.get(i)).find(free).copied();
+        if let Some(at) = spot {
+            let area = Area { x: at.0 - 0.5 * wide, y: at.1 - 0.5 * tall, width: wide, height: tall };
+            to.rect(area, Look::filled(PAPER));
+            to.text((at.0, at.1 + 0.34 * NOTE_SIZE), &label, Type::new(NOTE_SIZE, INK, Anchor::Middle));
+            taken.push(area);
+        }
+    }
+    let list: Vec<String> = levels.iter().map(|l| significant(*l, 3)).collect();
+    (!levels.is_empty()).then(|| format!("contours: {name} at {} {}", list.join(", "), unit.name))
+}
+
+fn length(line: &[(f64, f64)]) -> f64 {
+    line.windows(2).map(|w| (w[1].0 - w[0].0).hypot(w[1].1 - w[0].1)).sum()
+}
+
+/// Places for a label: a few in each stroke.
+fn resampled(line: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let part = |w: &[(f64, f64)], s: f64| (w[0].0 + s * (w[1].0 - w[0].0), w[0].1 + s * (w[1].1 - w[0].1));
+    line.windows(2).flat_map(|w| [0.0, 0.25, 0.5, 0.75].map(|s| part(w, s))).collect()
+}
+
+/// The number of each row whose contours are drawn, its unit and its name.
+fn contoured(map: &MapTable, what: Contours) -> Option<(&[f64], Unit, &'static str)> {
+    let largest = |v: &[f64]| v.iter().copied().filter(|v| v.is_finite()).fold(0.0, f64::max);
+    let percent = Unit { si: 0.01, name: "%" };
+    Some(match what {
+        Contours::Diameter => (&map.diameter, super::unit::length(largest(&map.diameter)), "mean drop diameter"),
+        Contours::Cv => (&map.cv, percent, "spread (CV)"),
+        Contours::Rate => (&map.rate, Unit { si: 1.0, name: "1/s" }, "drops a second"),
+        Contours::Satellites => (&map.satellite_volume, percent, "satellites' share of the volume"),
+        Contours::None => return None,
+    })
 }
 
 /// One quantity: the mean diameter over it.
@@ -95,9 +213,11 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
         }
         mark(&mut drawing, axes.point(x.shown(i), map.diameter[i] / l.si), Fate::of(map, i).mark());
     }
-    for (i, p) in wish.points.iter().enumerate() {
-        let symbol = measured(wish.point_modes.get(i).map(String::as_str));
-        mark(&mut drawing, axes.point(p.0 / x.unit.si, p.1 / l.si), symbol);
+    for (k, p) in wish.points.iter().enumerate() {
+        let at = (p.0 / x.unit.si, p.1 / l.si);
+        let error = wish.errors.get(k).map_or((0.0, 0.0), |e| (e.0 / x.unit.si, e.1 / l.si));
+        bars(&mut drawing, &axes, at, error);
+        mark(&mut drawing, axes.point(at.0, at.1), measured(wish.point_modes.get(k).map(String::as_str)));
     }
     let mut piece = finished(drawing, map, wish, (room.width, height), (x, None));
     piece.notes.extend((0..map.rows()).any(|i| bar(i).is_some()).then(|| MODEL_ERROR_NOTE.to_owned()));
@@ -112,14 +232,29 @@ pub fn open_symbols() -> String {
 
 /// Symbols and what they mean, in rows above the axes; returns where the axes may begin.
 fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
-    let mut entries: Vec<_> = Fate::ALL
+    let words;
+    let mut entries: Vec<(Mark<'_>, &str)> = Fate::ALL
         .into_iter()
         .filter(|fate| (0..map.rows()).any(|i| Fate::of(map, i) == *fate))
         .map(|fate| (fate.mark(), fate.name()))
         .collect();
     entries.extend(marks::measured_entries(wish.points.len(), &wish.point_modes));
-    if wish.axes == MapAxes::Raw && map.keys.len() > 1 && !map.border.is_empty() {
-        entries.push((Mark::Dot { radius: 0.8, look: Look::filled(INK) }, "border"));
+    if let Some(lattice) = Lattice::of(map, key_scales(map)) {
+        let several = |mode: &String| !mode.is_empty() && *mode != map.mode[0];
+        if map.mode.iter().any(several) {
+            entries.push((Mark::Line(BORDER), "border"));
+        }
+        if let Some((values, unit, name)) = contoured(map, wish.contours) {
+            let shown: Vec<f64> = values.iter().map(|v| v / unit.si).collect();
+            let drawn = |level: &f64| {
+                let places = vec![(0.0, 0.0); map.rows()];
+                !regions::contours(map, &lattice, &places, &shown, *level).is_empty()
+            };
+            if regions::levels(&shown).iter().any(drawn) {
+                words = format!("{name} ({})", unit.name);
+                entries.push((Mark::Line(CONTOUR), words.as_str()));
+            }
+        }
     }
     let (mut x, mut y) = (14.0, 6.0);
     for (symbol, name) in entries {
@@ -132,22 +267,6 @@ fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
         x += wide;
     }
     y + LEGEND_LINE
-}
-
-/// The ground of each cell, out to half-way to its neighbours.
-fn tint(to: &mut Drawing, map: &MapTable, axes: &Axes, x: &MapAxis, y: &MapAxis) {
-    let (xs, ys) = (x.borders(axes.x_scale()), y.borders(axes.y_scale()));
-    to.clipped(axes.inside, |to| {
-        for i in 0..map.rows() {
-            let (Some((x0, x1)), Some((y0, y1))) = (xs.around(x.shown(i)), ys.around(y.shown(i))) else { continue };
-            let (left, top) = axes.point(x0, y1);
-            let (right, bottom) = axes.point(x1, y0);
-            if let Some(colour) = Fate::of(map, i).ground() {
-                let area = Area { x: left, y: top, width: right - left + 0.05, height: bottom - top + 0.05 };
-                to.rect(area, Look::filled(colour));
-            }
-        }
-    });
 }
 
 fn finished(

@@ -28,7 +28,10 @@ pub struct MapTable {
     /// The model's own error of it, relative.
     pub model_error: Vec<f64>,
     pub cv: Vec<f64>,
+    pub rate: Vec<f64>,
     pub satellites: Vec<f64>,
+    /// Their share of the volume.
+    pub satellite_volume: Vec<f64>,
     /// Whether they carry enough volume to count.
     pub makes_satellites: Vec<bool>,
     pub status: Vec<String>,
@@ -38,6 +41,14 @@ pub struct MapTable {
     /// The case as typed.
     pub case_text: String,
     pub origin: Origin,
+}
+
+/// The range of a varied quantity as it may be typed again, in SI units.
+fn vary(axis: &crate::study::map::Axis) -> String {
+    let (Some(first), Some(last)) = (axis.values.first(), axis.values.last()) else { return String::new() };
+    let unit = if axis.unit == "1" { String::new() } else { format!(" {}", axis.unit) };
+    let log = if axis.spacing == crate::study::map::Spacing::Log { "log" } else { "" };
+    format!(" --vary '{}={first:e}..{last:e}{unit}/{}{log}'", axis.key, axis.values.len())
 }
 
 impl MapTable {
@@ -58,6 +69,8 @@ impl MapTable {
             map.rows.iter().map(|r| of(r).unwrap_or(f64::NAN)).collect::<Vec<f64>>()
         };
         let whole = map.shard.to_string();
+        let shard = if whole == "1/1" { String::new() } else { format!(" --shard {whole}") };
+        let varied: String = map.plan.axes.iter().map(vary).collect();
         Ok(MapTable {
             title: map.title.clone(),
             keys: map.plan.axes.iter().enumerate().map(axis).collect(),
@@ -66,6 +79,8 @@ impl MapTable {
             diameter: reals(|r| r.mean_diameter_m),
             model_error: reals(|r| r.model_error_relative),
             cv: reals(|r| r.cv),
+            rate: reals(|r| r.rate_per_s),
+            satellite_volume: reals(|r| r.satellite_volume_fraction),
             satellites: reals(|r| r.satellites_per_primary),
             makes_satellites: map.rows.iter().map(|r| r.satellite_free() == Some(false)).collect(),
             status: map.rows.iter().map(|r| r.status.word().to_owned()).collect(),
@@ -76,11 +91,12 @@ impl MapTable {
                 title: map.title.clone(),
                 case_sha256: map.case_sha256.clone(),
                 version: map.version.clone(),
-                command: format!("slenderjet map (shard {whole})"),
+                command: format!("slenderjet map CASE{varied}{shard}"),
             },
         })
     }
 
+    /// Number of cells.
     pub fn rows(&self) -> usize {
         self.mode.len()
     }

@@ -9,13 +9,13 @@ function player(root) {
   const span = Math.max(film.times[last] - film.times[0], Number.MIN_VALUE);
   let index = 0, playing = false, clock = film.times[0], before = null;
   canvas.film = film;
-  slider.max = last;
+  const share = (t) => (t - film.times[0]) / span * 10000;
 
   // Seconds of the run in one second of film: the whole run in twelve seconds at the middle of the slider.
   const pace = () => span / 12 * Math.pow(2, Number(speed.value) / 4);
   function show(i) {
     index = Math.min(Math.max(i, 0), last);
-    slider.value = index;
+    slider.value = share(film.times[index]);
     const time = "t = " + siText(film.times[index], "s");
     slider.setAttribute("aria-valuetext", time);
     root.querySelector(".time").textContent = time;
@@ -66,10 +66,22 @@ function player(root) {
     const button = e.target.closest("button[data-do]");
     if (button) deeds[button.dataset.do]();
   });
-  slider.addEventListener("input", () => { pause(); show(Number(slider.value)); });
+  // The time line is true in time: the instant nearest to where it is held.
+  const nearest = (t) => film.times.reduce((best, x, i) => (Math.abs(x - t) < Math.abs(film.times[best] - t) ? i : best), 0);
+  slider.addEventListener("input", () => {
+    const held = slider.value;
+    pause();
+    show(nearest(film.times[0] + held / 10000 * span));
+    slider.value = held;
+  });
   speed.addEventListener("input", showPace);
-  root.addEventListener("keydown", (e) => {
-    if (e.ctrlKey || e.metaKey || e.altKey) return;
+  root.addEventListener("pointerdown", () => { active = root; });
+  root.addEventListener("focusin", () => { active = root; });
+  // Keys work wherever the focus is, for the film used last or else the first one; other controls keep their own keys.
+  document.addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey || (active || document.querySelector(".player")) !== root) return;
+    const inside = root.contains(e.target);
+    if (!inside && e.target.closest("a, input, select, textarea, summary, [contenteditable], .table, pre")) return;
     const inSpeed = e.target === speed, onButton = e.target.closest("button");
     const keys = {
       " ": () => deeds.play(), ArrowRight: () => deeds.forward(), ArrowLeft: () => deeds.back(),
@@ -85,7 +97,7 @@ function player(root) {
   marks.setAttribute("viewBox", "0 0 1000 14");
   for (const [t, kind] of film.breakups) {
     const line = document.createElementNS("http://www.w3.org/2000/svg", "line");
-    const x = 1000 * firstAfter(t) / Math.max(last, 1);
+    const x = 0.1 * share(t);
     const top = kind === "satellite" ? 7 : 0;
     for (const [name, value] of Object.entries({ x1: x, x2: x, y1: top, y2: 14 })) line.setAttribute(name, value);
     line.setAttribute("vector-effect", "non-scaling-stroke");
@@ -99,6 +111,11 @@ function player(root) {
   showPace();
   // report.html#instant=120 opens the films there.
   const wanted = location.hash.match(/^#instant=(\d{1,6})$/);
-  show(wanted ? Number(wanted[1]) : 0);
+  show(wanted ? Number(wanted[1]) : film.opening);
+  // On paper the film is a still of the break-up.
+  let left = null;
+  addEventListener("beforeprint", () => { pause(); left = index; show(film.opening); });
+  addEventListener("afterprint", () => { if (left !== null) show(left); });
 }
+let active = null;
 document.querySelectorAll(".player").forEach(player);

@@ -15,7 +15,7 @@ function readFilm(json) {
     }
     starts.push(here);
   }
-  // Bodies of instant i as lists of z and h in metres.
+  // Outlines at instant i as lists of z and h in metres.
   film.instant = (i) => starts[i].map(([first, n]) => {
     const z = new Float64Array(n), h = new Float64Array(n);
     for (let k = 0; k < n; k++) {
@@ -105,20 +105,9 @@ function drawFilm(canvas, film, index) {
   canvas.dataset.bodies = bodies.length;
 }
 
-// One body: straight between nodes, a round end where it meets the axis (h² linear in z), no line across a cut end.
+// One body: its outline as the figures draw it, no line across a cut end.
 function drawBody(pen, z, h, at) {
-  const upper = [];
-  for (let i = 0; i < z.length; i++) {
-    const tipBefore = i === 1 && h[0] === 0, tipHere = i === z.length - 1 && h[i] === 0;
-    if (i > 0 && (tipBefore || tipHere)) {
-      for (let s = 1; s < 8; s++) {
-        const f = tipHere ? 1 - Math.pow(1 - s / 8, 2) : Math.pow(s / 8, 2);
-        const square = h[i - 1] * h[i - 1] + f * (h[i] * h[i] - h[i - 1] * h[i - 1]);
-        upper.push([z[i - 1] + f * (z[i] - z[i - 1]), Math.sqrt(Math.max(square, 0))]);
-      }
-    }
-    upper.push([z[i], h[i]]);
-  }
+  const upper = Array.from(z, (place, i) => [place, h[i]]);
   const surface = (sign) => {
     pen.moveTo(...at(upper[0][0], sign * upper[0][1]));
     for (const [a, b] of upper) pen.lineTo(...at(a, sign * b));

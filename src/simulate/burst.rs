@@ -1,0 +1,262 @@
+//! Instants recorded by event: one at each pinch-off, and a burst about those of the attached thread.
+//!
+//! While the bodies are moved over a slice of time, [`Tape`] keeps copies of them after accepted steps; instants are made
+//! from these copies afterwards, so that no step is shortened or moved for a picture and the state stays what it was.
+//! A body is taken from the step nearest to the instant and carried to it with its own velocities. On the way in instants
+//! follow the neck's radius, cut * 1.7^k: evenly on a logarithmic axis of the time to pinch-off where the neck thins linearly.
+//! On the way out they lie at [`RECOIL`] periods after it. Everything but the copies follows from the state
+//! at the slice's start and the steps, so a resumed run records the same instants.
+
+use super::frames;
+use super::necks::Seen;
+use super::schedule::{self, Schedule};
+use super::setup::Setup;
+use super::world::World;
+use crate::case::Stop;
+use crate::drops::detached::Sphere;
+use crate::drops::tally::primaries;
+use crate::outcome::{Frame, Moment};
+use crate::thread::body::Body;
+
+/// Instants after a pinch-off, in periods: three a decade.
+pub const RECOIL: [f64; 9] = [1e-4, 2.2e-4, 4.6e-4, 1e-3, 2.2e-3, 4.6e-3, 1e-2, 1.7e-2, 4.6e-2];
+/// Ratio of the neck's radii at two instants on the way in, and how many there are above the cut radius.
+const LEVEL: f64 = 1.7;
+const LEVELS: i32 = 6;
+/// Most instants on the way to one pinch-off: necks that heal and thin again must not fill the record.
+const APPROACHES_MAX: usize = 16;
+/// The first so many pinch-offs of the thread have bursts, then so many in each octave of their number.
+const WHOLE_FIRST: usize = 30;
+const WHOLE_OCTAVE: usize = 8;
+/// Bursts go on again when so many drops, or periods, are left.
+const LAST: u32 = 2;
+/// The period is that of so many pinch-offs of the thread, and an instant belongs to one of so many latest ones.
+const RECENT: usize = 16;
+const RECENT_ALL: usize = 64;
+/// Copies of a body, and instants, are at least this many periods apart.
+const APART: f64 = 2e-6;
+
+/// Copies of the bodies over one slice of time, kept while somebody listens.
+#[derive(Debug, Clone, Default)]
+pub struct Tape {
+    on: bool,
+    apart: f64,
+    /// Of each body, oldest first; the bodies in the world's order.
+    shots: Vec<Vec<Body>>,
+    /// Drops on their way, from the slice's start or from their birth.
+    spheres: Vec<Sphere>,
+    /// Times at which the thread's neck passed a level or was about to be cut, with the number of breaks before.
+    approach: Vec<(f64, usize)>,
+}
+
+/// An instant to record.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Wanted {
+    time: f64,
+    moment: Moment,
+    pinch: usize,
+}
+
+impl Tape {
+    /// Starts a slice.
+    pub fn rewind(&mut self, on: bool, bodies: &[Body], spheres: &[Sphere], period: f64) {
+        *self = Tape { on, apart: APART * period, ..Tape::default() };
+        if on {
+            self.shots = bodies.iter().map(|b| vec![b.clone()]).collect();
+            self.spheres = spheres.to_vec();
+        }
+    }
+
+    /// Body `k` after an accepted step.
+    pub fn note(&mut self, k: usize, body: &Body) {
+        if !self.on {
+            return;
+        }
+        while self.shots.len() <= k {
+            self.shots.push(Vec::new());
+        }
+        let row = &mut self.shots[k];
+        if row.last().is_none_or(|last| body.time >= last.time + self.apart) {
+            row.push(body.clone());
+        }
+    }
+
+    /// Body `k` just before or after a cut, whatever the time since the last copy.
+    pub fn note_cut(&mut self, k: usize, body: &Body) {
+        if self.on {
+            while self.shots.len() <= k {
+                self.shots.push(Vec::new());
+            }
+            self.shots[k].push(body.clone());
+        }
+    }
+
+    /// A drop starts on its way.
+    pub fn note_sphere(&mut self, sphere: &Sphere) {
+        if self.on {
+            self.spheres.push(*sphere);
+        }
+    }
+
+    /// The thread's neck after a step; `last` are the last steps of it.
+    pub fn note_neck(&mut self, last: &[Seen], cut: f64, breaks: usize) {
+        let passes = |before: f64, now: f64| {
+            (0..=LEVELS).any(|k| {
+                let level = cut * LEVEL.powi(k);
+                before > level && level >= now
+            })
+        };
+        let reached = match last {
+            [.., before, now] if passes(before.radius, now.radius) => Some(now.time),
+            _ => None,
+        };
+        if let Some(time) = reached.filter(|_| self.on) {
+            self.approach.push((time, breaks));
+        }
+    }
+
+    /// The instant before the thread is cut.
+    pub fn about_to_cut(&mut self, body: &Body, breaks: usize) {
+        if self.on {
+            self.note_cut(0, body);
+            self.approach.push((body.time, breaks));
+        }
+    }
+
+    /// Bodies and drops at `time`; with `before` what was there just before it.
+    fn at(&self, time: f64, before: bool, setup: &Setup) -> (Vec<Body>, Vec<Sphere>) {
+        let there = |t: f64| if before { t < time } else { t <= time };
+        let bodies = self.shots.iter().filter_map(|row| {
+            let next = row.partition_point(|b| there(b.time));
+            let last = row.get(next.checked_sub(1)?)?;
+            Some(match row.get(next) {
+                Some(after) if after.time - time < time - last.time => carried(after, time),
+                Some(_) => carried(last, time),
+                None => shifted(last, time),
+            })
+        });
+        let spheres = self.spheres.iter().filter(|s| there(s.time)).map(|s| {
+            let mut s = *s;
+            setup.fly(&mut s, time);
+            s
+        });
+        (bodies.collect(), spheres.collect())
+    }
+}
+
+/// A body half a step away: its nodes move on with their velocities.
+fn carried(body: &Body, time: f64) -> Body {
+    let mut there = body.clone();
+    for (z, u) in there.z.iter_mut().zip(&body.u) {
+        *z += u * (time - body.time);
+    }
+    if there.z.windows(2).all(|w| w[1] > w[0]) { there } else { body.clone() }
+}
+
+/// A body whose shape is no longer followed moves on as it is.
+fn shifted(body: &Body, time: f64) -> Body {
+    let mut there = body.clone();
+    if !body.left.is_fixed() && !body.right.is_fixed() {
+        let way = body.momentum() / body.volume() * (time - body.time);
+        there.z.iter_mut().for_each(|z| *z += way);
+    }
+    there
+}
+
+/// Period of the thread's pinch-offs up to the one with this number: satellites left out, the start as the first.
+pub fn period(world: &World, breaks: usize) -> f64 {
+    let recent = breaks.min(world.breaks.len());
+    let mut times: Vec<f64> =
+        world.breaks[recent.saturating_sub(RECENT)..recent].iter().map(|b| world.pinch_offs[b.pinch].time).collect();
+    if times.len() < 3 {
+        times.insert(0, 0.0);
+    }
+    schedule::period(&times).map_or(f64::INFINITY, |(_, period)| period)
+}
+
+/// Whether the thread's pinch-off of this number has its burst.
+fn is_whole(world: &World, setup: &Setup, number: usize) -> bool {
+    let octave = (number / WHOLE_FIRST).checked_ilog2().map_or(0, |o| o + 1);
+    let stride = (WHOLE_FIRST << octave) / WHOLE_OCTAVE / 2;
+    let near_end = match setup.stop {
+        Stop::Drops(n) => primaries(&world.drops) as u32 + LAST >= n,
+        Stop::Until(end) => world.time + f64::from(LAST) * period(world, number + 1) >= end,
+    };
+    octave == 0 || number.is_multiple_of(stride.max(1)) || near_end
+}
+
+/// The instants by event in the slice of time that has just been computed (from `start` on), in order of time. Those of the very end of
+/// the slice come last.
+pub fn instants(world: &World, setup: &Setup, schedule: &mut Schedule, start: f64) -> Vec<Frame> {
+    if !world.tape.on {
+        return Vec::new();
+    }
+    let mut wanted: Vec<Wanted> = Vec::new();
+    for &(time, breaks) in &world.tape.approach {
+        let pinch = world.breaks.get(breaks).map_or(world.pinch_offs.len(), |b| b.pinch);
+        if is_whole(world, setup, breaks) {
+            wanted.push(Wanted { time, moment: Moment::Approach, pinch });
+        }
+    }
+    for (pinch, p) in world.pinch_offs.iter().enumerate().rev().take(RECENT_ALL) {
+        let mut push = |time: f64, moment| {
+            if time > start && time <= world.time {
+                wanted.push(Wanted { time, moment, pinch });
+            }
+        };
+        push(p.time, Moment::PinchOff);
+        let Ok(number) = world.breaks.binary_search_by_key(&pinch, |b| b.pinch) else { continue };
+        let period = period(world, number + 1);
+        if p.time + RECOIL[RECOIL.len() - 1] * period > start && is_whole(world, setup, number) {
+            RECOIL.iter().for_each(|share| push(p.time + share * period, Moment::Recoil));
+        }
+    }
+    let rank = |moment: Moment| moment != Moment::PinchOff;
+    wanted.sort_by(|a, b| a.time.total_cmp(&b.time).then(rank(a.moment).cmp(&rank(b.moment))));
+    let mut frames = Vec::new();
+    let mut last = start;
+    for w in wanted {
+        let event = w.moment == Moment::PinchOff;
+        schedule.approaches = match w.moment {
+            Moment::Approach => schedule.approaches + 1,
+            Moment::PinchOff => 0,
+            _ => schedule.approaches,
+        };
+        let crowded = w.time <= last || !event && w.time < last + world.tape.apart;
+        if crowded || w.moment == Moment::Approach && schedule.approaches > APPROACHES_MAX {
+            continue;
+        }
+        let (bodies, spheres) = world.tape.at(w.time, w.moment == Moment::Approach, setup);
+        let frame = frames::at(w.time, &bodies, &spheres, setup);
+        frames.push(Frame { moment: w.moment, pinch: Some(w.pinch), ..frame });
+        last = w.time;
+    }
+    frames
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::thread::body::End;
+
+    fn sphere(centre: f64, time: f64) -> Body {
+        let z = (0..=20).map(|i| centre - 1.0 + f64::from(i) / 10.0).collect();
+        let mut body = Body::from_profile(z, End::Tip, End::Tip, move |z| 1.0 - (z - centre).powi(2), |_| 3.0);
+        body.time = time;
+        body
+    }
+
+    #[test]
+    fn a_body_is_taken_from_the_nearest_step_and_carried_to_the_instant() {
+        let mut tape = Tape { on: true, ..Tape::default() };
+        tape.note(0, &sphere(0.0, 0.0));
+        tape.note(0, &sphere(3.0, 1.0));
+        let case = crate::case::parse(crate::case::examples::find("tap").unwrap().text, "tap").unwrap();
+        let setup = Setup::new(&case);
+        for (time, centre) in [(0.2, 0.6), (0.8, 2.4), (1.0, 3.0), (1.5, 4.5)] {
+            let (bodies, _) = tape.at(time, false, &setup);
+            approx::assert_relative_eq!(bodies[0].centre(), centre, max_relative = 1e-12);
+        }
+        assert!(tape.at(0.0, true, &setup).0.is_empty(), "nothing before its birth");
+    }
+}

@@ -1,0 +1,117 @@
+//! Instants by event: about every pinch-off of the thread, and without a trace in the state.
+
+use slenderjet::case::{self, Accuracy, Case, Stop};
+use slenderjet::outcome::{Frame, Moment, Outcome};
+use slenderjet::simulate::{Observer, simulate};
+
+struct Keep {
+    frames: Vec<Frame>,
+    events: bool,
+}
+
+impl Observer for Keep {
+    fn frame(&mut self, frame: &Frame) {
+        self.frames.push(frame.clone());
+    }
+    fn wants_events(&self) -> bool {
+        self.events
+    }
+}
+
+fn example(name: &str, drops: u32) -> Case {
+    let mut case = case::parse(case::examples::find(name).unwrap().text, name).unwrap();
+    case.run.stop = Stop::Drops(drops);
+    case.run.accuracy = Accuracy::Coarse;
+    case
+}
+
+fn run(case: &Case, events: bool) -> (Outcome, Vec<Frame>) {
+    let mut keep = Keep { frames: Vec::new(), events };
+    let outcome = simulate(case, None, &mut keep).unwrap();
+    (outcome, keep.frames)
+}
+
+/// A frame within 1e-4 of a period of each pinch-off and eight within 2 % of a period (the bar that the record was given);
+/// the period is that of the settled primary drops, or the mean one since the start.
+fn holds_the_bar(name: &str, drops: u32) {
+    let (outcome, frames) = run(&example(name, drops), true);
+    let primaries: Vec<f64> = outcome
+        .summary
+        .drops
+        .iter()
+        .filter(|d| d.kind == slenderjet::outcome::DropKind::Primary)
+        .map(|d| d.time_s)
+        .collect();
+    let period = (primaries[primaries.len() - 1] - primaries[0]) / (primaries.len() - 1) as f64;
+    assert!(frames.windows(2).all(|w| w[0].time < w[1].time), "{name}: two instants at one time");
+    let end = frames[frames.len() - 1].time;
+    let mut checked = 0;
+    for (i, pinch) in outcome.pinch_offs.iter().enumerate().filter(|(_, p)| p.time + 0.02 * period < end) {
+        let near = |share: f64| frames.iter().filter(|f| (f.time - pinch.time).abs() <= share * period).count();
+        assert!(near(1e-4) >= 1, "{name}: no instant at pinch-off {i}");
+        assert!(near(0.02) >= 8, "{name}: {} instants about pinch-off {i}", near(0.02));
+        let at = frames.iter().find(|f| f.pinch == Some(i) && f.moment == Moment::PinchOff).unwrap();
+        assert_eq!(at.time, pinch.time, "{name}: the instant of pinch-off {i}");
+        checked += 1;
+    }
+    assert!(checked >= drops as usize - 1, "{name}: {checked} pinch-offs");
+    // broken after, whole before: the thread's end lies nearer to the nozzle once it has broken
+    let length = |f: &Frame| f.bodies[0].z[f.bodies[0].z.len() - 1];
+    for pair in frames.windows(2).filter(|w| w[0].moment == Moment::Approach && w[1].moment == Moment::PinchOff) {
+        assert!(length(&pair[1]) < length(&pair[0]), "{name}: not broken at {}", pair[1].time);
+        // drops that leave the domain at that moment do not count: look where the thread was
+        let off = pair[1].bodies.iter().any(|b| !b.attached && b.z[0] < length(&pair[0]));
+        assert!(off, "{name}: nothing came off at {}", pair[1].time);
+    }
+}
+
+#[test]
+fn bursts_about_each_pinch_off_of_a_tap() {
+    holds_the_bar("tap", 3);
+}
+
+#[test]
+fn bursts_about_each_pinch_off_in_coflow() {
+    holds_the_bar("coflow", 4);
+}
+
+#[test]
+fn bursts_about_each_pinch_off_in_counterflow() {
+    holds_the_bar("counterflow", 4);
+}
+
+/// A wave on a thread has no period; its one break-up is shown whole all the same, broken from its pinch-off on.
+#[test]
+fn a_burst_about_the_pinch_off_of_a_wave() {
+    let (outcome, frames) = run(&example("segment", 1), true);
+    let first = outcome.pinch_offs[0].time;
+    let count = |moment| frames.iter().filter(|f| f.moment == moment && f.pinch == Some(0)).count();
+    assert!(count(Moment::Approach) >= 5 && count(Moment::PinchOff) == 1, "{}", count(Moment::Approach));
+    let at = frames.iter().position(|f| f.time == first).unwrap();
+    assert!(frames[at].bodies.len() > frames[at - 1].bodies.len());
+}
+
+/// With and without instants by event: the same drops, pinch-offs and counts, to the bit.
+#[test]
+fn instants_by_event_leave_the_state_alone() {
+    let case = example("coflow", 4);
+    let ((with, many), (without, few)) = (run(&case, true), run(&case, false));
+    assert!(many.len() > few.len() + 20, "{} and {}", many.len(), few.len());
+    assert_eq!(with, without);
+    let even: Vec<f64> = many.iter().filter(|f| f.moment == Moment::Even).map(|f| f.time).collect();
+    assert!(even.iter().all(|t| few.iter().any(|f| f.time == *t)));
+}
+
+/// Drops in the order of detachment, each dated by its pinch-off, which is one of those listed in order of time.
+#[test]
+fn drops_come_in_order_and_name_their_pinch_off() {
+    let (outcome, _) = run(&example("tap", 3), false);
+    assert!(outcome.pinch_offs.windows(2).all(|w| w[0].time <= w[1].time));
+    assert!(outcome.summary.drops.windows(2).all(|w| w[0].time_s <= w[1].time_s));
+    for drop in &outcome.summary.drops {
+        assert_eq!(drop.time_s, outcome.pinch_offs[drop.pinch.unwrap()].time);
+    }
+    let mut made: Vec<_> = outcome.summary.drops.iter().map(|d| d.pinch).collect();
+    made.dedup();
+    assert_eq!(made.len(), outcome.summary.drops.len(), "two drops of one pinch-off");
+}
