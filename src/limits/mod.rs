@@ -8,12 +8,14 @@ pub mod cautions;
 mod energy;
 pub mod expected;
 pub mod model_error;
+mod pulsation;
 pub mod reference;
 pub mod size;
 mod streams;
 mod tube;
 
 pub use energy::energy_open;
+pub use pulsation::pulsation_short;
 pub use tube::{crowded, plugged};
 
 use crate::case::Case;

@@ -66,6 +66,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
     let energy_relative = world.energy_residual(setup);
     warnings.extend(limits::energy_open(case, energy_relative));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
+    let covered = |rate: f64| tally.settled.len().saturating_sub(1) as f64 * scales.time / rate;
+    warnings.extend(settled.and_then(|(_, r)| limits::pulsation_short(case, covered(r))));
     let summary = Summary {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),
