@@ -10,8 +10,21 @@ fn slenderjet() -> Command {
     command
 }
 
-const COMMANDS: [&str; 11] =
-    ["example", "check", "run", "map", "aim", "compare", "growth", "spread", "figure", "report", "liquids"];
+const COMMANDS: [&str; 13] = [
+    "example",
+    "check",
+    "run",
+    "map",
+    "aim",
+    "margins",
+    "calibrate",
+    "compare",
+    "growth",
+    "spread",
+    "figure",
+    "report",
+    "liquids",
+];
 
 #[test]
 fn help_is_on_stdout_and_shows_an_example() {

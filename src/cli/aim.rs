@@ -1,14 +1,17 @@
 //! `aim`: which flow rates give a wished drop.
 
-use super::quantity::{flow, length, number, percent, rate};
+use super::quantity::{flow, length, number, percent, pressure, rate, time};
 use super::studies::{self, Bench};
 use super::text::Page;
 use super::{Failure, Output, case_file, map, print_json, print_page};
 use crate::case::Case;
 use crate::device::strength;
 use crate::study::aim::start::written;
-use crate::study::aim::{Aimed, Wish, aim};
-use crate::units::Kind;
+use crate::study::aim::choose::{Choice, Chosen, choose, tolerance};
+use crate::study::aim::{Aimed, Traded, Wish, aim};
+use crate::study::margins::Input;
+use crate::units::{self, Kind};
+use serde_json::json;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -32,7 +35,12 @@ pub struct Args {
     /// Leave out the margins, which take some 20 to 25 coarse runs and some 10 at the case's own accuracy
     #[arg(long)]
     no_margins: bool,
-    /// Case to write with the flows found
+    /// Which glass too: a length of the device or a flow, in steps that can be made (repeat for more), for example
+    /// 'device.tip_bore=5..40 um/5 um'; without a step, five values. What is not chosen stays, but for a tip's and a capillary's
+    /// outside, which follow their bore
+    #[arg(long, value_name = "KEY=FROM..TO[/STEP]")]
+    choose: Vec<String>,
+    /// Case to write with the flows found, or of the best design
     #[arg(short, long, value_name = "CASE.toml")]
     output: Option<PathBuf>,
     /// Worker threads (else all cores that this process may use)
@@ -50,6 +58,9 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         pressure: Some(args.pressure.unwrap_or(strength::GUIDE_JOINTS)),
         margins: !args.no_margins,
     };
+    if !args.choose.is_empty() {
+        return chosen(args, &case, &wish, how);
+    }
     let bench = Bench::new(how, None);
     let found = aim(&case, &wish, &|case, length| bench.answer(case, length), map::threads(args.threads));
     let (aimed, found) = bench.close(found)?;
@@ -64,6 +75,124 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     }
     if aimed.found { Ok(()) } else { Err(Failure::Unfinished(format!("no setting found: {}", aimed.reason))) }
 }
+
+/// `--choose`: designs, best first.
+fn chosen(args: &Args, case: &Case, wish: &Wish, how: &Output) -> Result<(), Failure> {
+    let choices: Vec<Choice> = args.choose.iter().map(|text| choice(text, case)).collect::<Result<_, _>>().map_err(Failure::Input)?;
+    if let Some(twice) = (1..choices.len()).find(|i| choices[..*i].iter().any(|c| c.key == choices[*i].key)) {
+        return Err(Failure::Input(format!("`{}` is chosen twice", choices[twice].key)));
+    }
+    let bench = Bench::new(how, None);
+    let found = choose(case, wish, &choices, &|case, length| bench.answer(case, length), map::threads(args.threads));
+    let (found, cases) = bench.close(found)?;
+    if let (Some(path), Some(best)) = (&args.output, cases.first()) {
+        let text = best.with_text("inner.flow", &written(best.inner.flow)).and_then(|case| match &best.outer {
+            Some(outer) if outer.flow > 0.0 => case.with_text("outer.flow", &written(outer.flow)),
+            _ => Ok(case),
+        });
+        super::source::write(path, text.map_err(|errors| case_file::failure(&errors))?.text.as_bytes())?;
+        how.remark(&format!("case of the best design written to {}", path.display()));
+    }
+    if how.json {
+        let mut object = serde_json::to_value(&found).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        let best = found.designs.first();
+        object["schema"] = "slenderjet-aim-choose-1".into();
+        object["version"] = env!("CARGO_PKG_VERSION").into();
+        object["inner_flow_m3_per_s"] = json!(best.map(|d| d.settings.get("inner.flow")));
+        object["outer_flow_m3_per_s"] = json!(best.map(|d| d.settings.get("outer.flow")));
+        object["predicted"] = json!(best.map(|d| &d.predicted));
+        print_json(&object)?;
+    } else if !how.quiet {
+        print_page(designs_page(&found, wish, case))?;
+    }
+    if found.found { Ok(()) } else { Err(Failure::Unfinished(format!("no design found: {}", found.reason))) }
+}
+
+/// Values of a choice without a step.
+const VALUES: usize = 5;
+/// Values of a choice at most.
+const VALUES_MAX: usize = 200;
+
+/// `KEY=FROM..TO[/STEP]`; a unit written once, behind the last quantity, holds for all.
+fn choice(text: &str, case: &Case) -> Result<Choice, String> {
+    let wrong = |what: &str| format!("`{}`: {what}; write KEY=FROM..TO or KEY=FROM..TO/STEP, for example 'device.tip_bore=5..40 um/5 um'", units::quoted(text));
+    let (key, range) = text.split_once('=').ok_or_else(|| wrong("there is no `=`"))?;
+    let key = key.trim();
+    if !key.starts_with("device.") && key != "inner.flow" && key != "outer.flow" {
+        return Err(wrong("only lengths of the device and flows can be chosen"));
+    }
+    let (kind, _) = map::varied_kind(key, case)?;
+    let (from, rest) = range.split_once("..").ok_or_else(|| wrong("there is no `..` between two ends"))?;
+    // A unit may hold a slash too (`uL/h`): a step begins with a number behind the last slash.
+    let step_at = rest.rfind('/').filter(|at| rest[at + 1..].trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+    let (to, step) = step_at.map_or((rest, None), |at| (&rest[..at], Some(&rest[at + 1..])));
+    let behind = |quantity: &str| quantity.trim().trim_start_matches(|c: char| c.is_ascii_digit() || ".+-".contains(c)).trim().to_owned();
+    let unit = [step.unwrap_or(""), to].map(behind).into_iter().find(|unit| !unit.is_empty()).unwrap_or_default();
+    let value = |quantity: &str| {
+        let whole = if behind(quantity).is_empty() { format!("{} {unit}", quantity.trim()) } else { quantity.trim().to_owned() };
+        map::value(&whole, key, kind, case)
+    };
+    let (from, to) = (value(from)?, value(to)?);
+    if !(from > 0.0 && to >= from) {
+        return Err(wrong("two ends above zero, the smaller one first, are needed"));
+    }
+    let values: Vec<f64> = match step.map(value).transpose()? {
+        Some(step) if !(step > 0.0) || (to - from) / step > VALUES_MAX as f64 => {
+            return Err(wrong(&format!("a step above zero that makes at most {VALUES_MAX} values is needed")));
+        }
+        Some(step) => (0..).map(|i| from + f64::from(i) * step).take_while(|v| *v <= to * (1.0 + 1e-9)).collect(),
+        None if to == from => vec![from],
+        None => (0..VALUES).map(|i| from * (to / from).powf(i as f64 / (VALUES - 1) as f64)).collect(),
+    };
+    Ok(Choice { key: key.to_owned(), values })
+}
+
+fn designs_page(c: &Chosen, wish: &Wish, case: &Case) -> Page {
+    let mut page = Page::new();
+    page.title(&format!("Designs for drops of {}", length(wish.diameter)));
+    page.paragraph(&c.reason);
+    for (i, d) in c.designs.iter().enumerate() {
+        page.heading(&format!("Design {} (score {}: least margin over its tolerance)", i + 1, number(d.score)));
+        for (key, value) in &d.settings {
+            page.fact(key, &map::in_unit(if key.ends_with("flow") { "m3/s" } else { "m" }, *value));
+        }
+        let off = |error: Option<f64>| error.map_or(String::new(), |e| format!(" ({:+.2} % of the wish)", 100.0 * e));
+        page.fact("mode", &d.mode);
+        page.fact_if("mean diameter", d.predicted.mean_diameter_m.map(|v| format!("{}{}", length(v), off(d.diameter_error))));
+        page.fact_if("primary drops", d.predicted.rate_per_s.map(|f| format!("{}{}", rate(f), off(d.rate_error))));
+        page.fact_if("satellites' share of volume", d.satellites.as_ref().and_then(|s| s.volume_fraction).map(percent));
+        page.fact_if("pressure, inner and outer inlet", d.pressure.map(|p| match p.outer_pa {
+            Some(outer) => format!("{}, {}", pressure(p.inner_pa), pressure(outer)),
+            None => pressure(p.inner_pa),
+        }));
+        page.fact("time for a millilitre", &time(d.seconds_per_ml));
+        page.fact("limited by", &d.limited_by);
+        studies::margins(&mut page, &d.margins_told);
+        d.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
+    }
+    let failed: Vec<_> = c.tried.iter().filter(|t| !t.found).collect();
+    if c.designs.is_empty() && !failed.is_empty() {
+        page.heading("What was tried");
+        for t in failed.iter().take(TRIED_SHOWN) {
+            let of = |(key, value): (&String, &f64)| format!("{key} {}", map::in_unit(if key.ends_with("flow") { "m3/s" } else { "m" }, *value));
+            let settings: Vec<String> = t.settings.iter().map(of).collect();
+            page.item(&format!("{}: {}", settings.join(", "), t.reason));
+        }
+        if failed.len() > TRIED_SHOWN {
+            page.item(&format!("and {} more (--json has all)", failed.len() - TRIED_SHOWN));
+        }
+    }
+    page.heading("Notes");
+    let own = |input: &Input| format!("{} {}", input.word(), percent(tolerance(case, *input)));
+    let inputs: Vec<String> = Input::of(case).iter().map(own).collect();
+    page.item(&format!("tolerances behind the scores: {} (from the case where it tells them, else common practice)", inputs.join(", ")));
+    page.item("pressures are estimates for the glass alone; follow the laboratory's own rules, and the safety data sheets of the liquids");
+    page.item(&format!("{} runs", c.evaluations));
+    page
+}
+
+/// Combinations without an answer that are listed.
+const TRIED_SHOWN: usize = 8;
 
 /// What the runs were for.
 fn margin_runs(a: &Aimed) -> String {
@@ -107,6 +236,20 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     page.fact_if("satellites a drop", a.satellites.as_ref().and_then(|s| s.per_primary).map(number));
     page.fact_if("their share of volume", a.satellites.as_ref().and_then(|s| s.volume_fraction).map(percent));
     page.fact("runs", &format!("{} in all{}", a.evaluations, if a.found { format!(": {}", margin_runs(a)) } else { String::new() }));
+    if !a.trade_off.is_empty() {
+        page.heading("Size against satellites (coarse runs; no setting tried beats these in both)");
+        let row = |t: &Traded| {
+            vec![
+                flow(t.inner_flow_m3_per_s),
+                t.outer_flow_m3_per_s.map_or("-".into(), flow),
+                t.mode.clone(),
+                length(t.mean_diameter_m),
+                percent(t.satellite_volume_fraction),
+                number(t.satellites_per_primary),
+            ]
+        };
+        page.table(&["inner", "outer", "mode", "diameter", "satellites", "a drop"], &a.trade_off.iter().map(row).collect::<Vec<_>>());
+    }
     if !a.margins.is_empty() {
         page.heading(&format!("Margins at `{accuracy}`: change of one input until the mode changes or the diameter leaves 5 %"));
         studies::margins(&mut page, &a.margins);
@@ -120,4 +263,24 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
         a.cautions.iter().for_each(|c| page.item(c));
     }
     page
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    #[test]
+    fn choices_are_ranges_in_steps_that_can_be_made() {
+        let case = parse(examples::find("coflow").expect("an example").text, "coflow").unwrap_or_else(|e| panic!("{e}"));
+        let values = |text: &str| choice(text, &case).map(|c| c.values.iter().map(|v| (1e9 * v).round() as i64).collect::<Vec<_>>());
+        assert_eq!(values("device.tip_bore=10..40 um/10 um"), Ok(vec![10_000, 20_000, 30_000, 40_000]));
+        assert_eq!(values("device.tip_bore=10..40/15 um"), Ok(vec![10_000, 25_000, 40_000]));
+        assert_eq!(values("device.square_bore=0.1..1 mm").map(|v| (v.len(), v[0], v[4])), Ok((5, 100_000, 1_000_000)));
+        let flows = choice("outer.flow=1..3 mL/h/1 mL/h", &case).expect("flows");
+        assert!(flows.values.len() == 3 && (flows.values[2] / (3e-6 / 3600.0) - 1.0).abs() < 1e-12, "{flows:?}");
+        for wrong in ["device.tip_bore=40..10 um", "device.tip_bore=10..40", "device.tip_bore", "interface.tension=1..2 mN/m", "device.tip_bore=1..2 um/0 um"] {
+            assert!(choice(wrong, &case).is_err(), "{wrong}");
+        }
+    }
 }

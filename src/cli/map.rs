@@ -147,7 +147,10 @@ fn axis(text: &str, case: &Case) -> Result<Axis, String> {
 }
 
 /// Kind and SI unit of a key that can be varied.
-fn varied_kind(name: &str, case: &Case) -> Result<(units::Kind, &'static str), String> {
+///
+/// # Errors
+/// In words, where there is no such key or it takes words.
+pub fn varied_kind(name: &str, case: &Case) -> Result<(units::Kind, &'static str), String> {
     let known = keys::find(name).filter(|key| key.belongs_to(case.layout));
     match known.map(|key| key.takes) {
         Some(keys::Takes::Quantity(kind, ..)) => Ok((kind, kind.si_unit())),
@@ -161,7 +164,11 @@ fn varied_kind(name: &str, case: &Case) -> Result<(units::Kind, &'static str), S
     }
 }
 
-fn value(text: &str, key: &str, kind: units::Kind, case: &Case) -> Result<f64, String> {
+/// SI value of a quantity for a key.
+///
+/// # Errors
+/// What was found and what would be right.
+pub fn value(text: &str, key: &str, kind: units::Kind, case: &Case) -> Result<f64, String> {
     let density = if key.starts_with("outer") { case.outer.as_ref().map(|o| o.density) } else { Some(case.inner.density) };
     let read = if kind == units::Kind::Viscosity { units::read_viscosity(text, density) } else { units::read(text, kind) };
     read.map(|reading| reading.si).map_err(|e| format!("`{key}`: {e}"))

@@ -52,7 +52,8 @@ commands! {
         --vary 'outer.flow=2..20 mL/h/8log' -o map.h5")]
     Map => map,
     /// Which flow rates give this drop?
-    #[command(after_help = "Example:\n  slenderjet aim coflow.toml --diameter '80 um' -o aimed.toml")]
+    #[command(after_help = "Example:\n  slenderjet aim coflow.toml --diameter '80 um' -o aimed.toml\n  \
+        slenderjet aim coflow.toml --diameter '80 um' --choose 'device.tip_bore=10..40 um/10 um'")]
     Aim => aim,
     /// How far from the mode's border, and how far may each input drift?
     #[command(after_help = "Example:\n  slenderjet margins coflow.toml")]

@@ -95,6 +95,7 @@ pub fn margins(page: &mut Page, margins: &[Margin]) {
     let why = |side: &Side| match &side.end {
         End::Mode(mode) => format!("turns {mode}"),
         End::Diameter => "size".into(),
+        End::Rate => "rate".into(),
         End::NoAnswer(_) => "no answer".into(),
         End::Beyond => "-".into(),
     };

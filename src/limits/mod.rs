@@ -9,12 +9,14 @@ mod energy;
 pub mod expected;
 pub mod interval;
 pub mod model_error;
+mod pulsation;
 pub mod reference;
 pub mod size;
 mod streams;
 mod tube;
 
 pub use energy::energy_open;
+pub use pulsation::pulsation_short;
 pub use tube::{crowded, plugged};
 
 use crate::case::Case;

@@ -90,6 +90,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     let energy_relative = budget.open_relative;
     warnings.extend(limits::energy_open(energy_relative));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
+    let covered = |rate: f64| tally.settled.len().saturating_sub(1) as f64 * scales.time / rate;
+    warnings.extend(settled.and_then(|(_, r)| limits::pulsation_short(case, covered(r))));
     let summary = Summary {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),

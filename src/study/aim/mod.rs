@@ -5,6 +5,7 @@
 //! ```
 
 pub mod bounds;
+pub mod choose;
 pub mod law;
 pub mod search;
 pub mod start;
@@ -18,6 +19,7 @@ use crate::tolerances::SATELLITE_FREE;
 use law::law;
 use search::{Found, Limits, Search, Tried, placed};
 use serde::Serialize;
+use std::sync::Mutex;
 
 /// What the user wants.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,9 +71,38 @@ pub struct Aimed {
     /// Runs of all kinds.
     pub evaluations: usize,
     pub nearest: Option<Setting>,
+    /// Where satellites are unwanted and nothing free of them was found: the settings tried that no other one beats in both size and
+    /// satellites, the nearest size first.
+    pub trade_off: Vec<Traded>,
     pub margins: Vec<Margin>,
     pub warnings: Vec<crate::outcome::Warning>,
     pub cautions: Vec<String>,
+}
+
+/// Size against satellites at one setting tried (coarse runs).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Traded {
+    pub inner_flow_m3_per_s: f64,
+    pub outer_flow_m3_per_s: Option<f64>,
+    pub mode: String,
+    pub mean_diameter_m: f64,
+    pub satellite_volume_fraction: f64,
+    pub satellites_per_primary: f64,
+}
+
+/// The settings that no other one beats in both nearness of size and satellites, the nearest size first.
+fn traded(mut all: Vec<Traded>, wish: f64) -> Vec<Traded> {
+    let off = |t: &Traded| (t.mean_diameter_m / wish).ln().abs();
+    all.sort_by(|a, b| {
+        off(a).total_cmp(&off(b)).then(a.satellite_volume_fraction.total_cmp(&b.satellite_volume_fraction))
+    });
+    let mut best: Vec<Traded> = Vec::new();
+    for t in all {
+        if best.last().is_none_or(|b| t.satellite_volume_fraction < b.satellite_volume_fraction) {
+            best.push(t);
+        }
+    }
+    best
 }
 
 /// Drops of a coarse run: three that settle and five to average.
@@ -102,7 +133,7 @@ pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Ai
         return Err("a segment has no flow to aim with".into());
     }
     let ask = Counted::new(ask);
-    let aimer = Aimer { case, wish, ask: &ask, threads };
+    let aimer = Aimer { case, wish, ask: &ask, threads, seen: Mutex::new(Vec::new()) };
     let factors: &[f64] =
         if wish.no_satellites && wish.rate.is_none() && aimer.by_outer() { &INNER_FACTORS } else { &[1.0] };
     let mut best: Option<Attempt> = None;
@@ -125,6 +156,8 @@ struct Aimer<'a> {
     wish: &'a Wish,
     ask: &'a Counted<'a>,
     threads: usize,
+    /// What all coarse runs gave, for a trade-off.
+    seen: Mutex<Vec<Traded>>,
 }
 
 /// One search and its final run.
@@ -236,10 +269,28 @@ impl Aimer<'_> {
                 return Err(INTERRUPTED.into());
             }
             let place = placed(flow, target, false, answer.as_ref().map_err(String::clone));
+            if let Ok(outcome) = &answer {
+                self.note(&self.with_flow(base, flow), &outcome.summary);
+            }
             answers.extend(answer.ok().filter(|_| place.diameter.is_some()).map(|o| (flow, o.summary)));
             Ok(place)
         })?;
         Ok(Searched { search, answers })
+    }
+
+    fn note(&self, case: &Case, found: &Summary) {
+        if let (Some(mean_diameter_m), Some(share), Ok(mut seen)) =
+            (found.primary.mean_diameter_m, found.satellites.volume_fraction, self.seen.lock())
+        {
+            seen.push(Traded {
+                inner_flow_m3_per_s: case.inner.flow,
+                outer_flow_m3_per_s: case.outer.as_ref().map(|o| o.flow).filter(|flow| *flow > 0.0),
+                mode: found.mode.clone(),
+                mean_diameter_m,
+                satellite_volume_fraction: share.max(0.0),
+                satellites_per_primary: found.satellites.per_primary.unwrap_or(0.0),
+            });
+        }
     }
 
     /// Runs at the case's own accuracy, each moved by what all runs so far say together; the nearest of them is the answer.
@@ -404,7 +455,9 @@ impl Aimer<'_> {
         let last = best.last.as_ref();
         let diameter = last.and_then(|s| s.primary.mean_diameter_m);
         let margins = match (best.good && self.wish.margins, DROPS) {
-            (true, drops) => margins::margins(&best.case, last, drops, self.ask, self.threads)?,
+            (true, drops) => {
+                margins::keeping(&best.case, last, drops, self.wish.rate.is_some(), self.ask, self.threads)?
+            }
             (false, _) => Vec::new(),
         };
         // Runs of the margins also tell how far drops follow their neighbours.
@@ -416,7 +469,11 @@ impl Aimer<'_> {
             mode: last.map_or(String::new(), |s| s.mode.to_string()),
             mean_diameter_m: diameter,
         });
+        let seen = self.seen.lock().map_or(Vec::new(), |seen| seen.clone());
+        let trade_off =
+            if self.wish.no_satellites && !best.good { traded(seen, self.wish.diameter) } else { Vec::new() };
         let aimed = Aimed {
+            trade_off,
             found: best.good,
             reason: best.reason.clone(),
             inner_flow_m3_per_s: last.map(|_| best.case.inner.flow),

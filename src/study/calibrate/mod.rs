@@ -248,6 +248,9 @@ fn rms(rows: &[RowTold], of: fn(&RowTold) -> Option<f64>) -> f64 {
     if differences.is_empty() { 0.0 } else { quantiles::mean(&differences).sqrt() }
 }
 
+/// Parameters and the answers of all rows there.
+type Step = (DVector<f64>, Vec<Answered>);
+
 /// The measurements that are used, their errors and slopes.
 struct Problem {
     /// Row and what was measured of it.
@@ -307,12 +310,7 @@ impl Problem {
     }
 
     /// A step that lowers the misfit, halved where it does not; `None` where none does.
-    fn improve(
-        &self,
-        bench: &Bench<'_>,
-        phi: &DVector<f64>,
-        r: &DVector<f64>,
-    ) -> Result<Option<(DVector<f64>, Vec<Answered>)>, String> {
+    fn improve(&self, bench: &Bench<'_>, phi: &DVector<f64>, r: &DVector<f64>) -> Result<Option<Step>, String> {
         let now = self.belief.misfit(r, phi);
         let Some(step) = self.belief.step(&self.jacobian, r, phi) else { return Ok(None) };
         let mut share = (2.0 * self.prior.iter().copied().fold(0.0, f64::max) / step.amax().max(1e-12)).min(1.0);

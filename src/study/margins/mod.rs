@@ -87,6 +87,8 @@ pub enum End {
     Mode(Mode),
     /// The diameter leaves +-5 %.
     Diameter,
+    /// The rate of drops, where it is to be kept too, leaves +-5 %.
+    Rate,
     /// A run beyond gave no answer.
     NoAnswer(String),
     /// Nothing changes within the largest change tried.
@@ -99,6 +101,7 @@ impl End {
         match self {
             End::Mode(mode) => format!("the mode changes to {mode}"),
             End::Diameter => "the diameter leaves 5 %".into(),
+            End::Rate => "the rate leaves 5 %".into(),
             End::NoAnswer(why) => format!("a run gives no answer: {why}"),
             End::Beyond => "nothing changes up to there".into(),
         }
@@ -157,6 +160,8 @@ struct Level {
     /// Settled drops behind it, and their CV.
     drops: usize,
     cv: f64,
+    /// The rate, where it is to be kept.
+    rate: Option<f64>,
 }
 
 impl Level {
@@ -183,12 +188,29 @@ pub fn margins(
     ask: &Counted<'_>,
     threads: usize,
 ) -> Result<Vec<Margin>, String> {
+    keeping(case, own, drops, false, ask, threads)
+}
+
+/// The same; with `rate`, a margin also ends where the rate of drops leaves +-5 %, as it must where the rate is part of what was
+/// wished. Where drops scatter, the rate is taken to go with the inner flow alone.
+///
+/// # Errors
+/// As [`margins`].
+pub fn keeping(
+    case: &Case,
+    own: Option<&Summary>,
+    drops: u32,
+    rate: bool,
+    ask: &Counted<'_>,
+    threads: usize,
+) -> Result<Vec<Margin>, String> {
     const NOTHING: &str = "the case itself gives no settled drop to have margins of";
     let own = match own {
         Some(summary) => level(case.clone(), summary),
         None => asked_level(case.clone(), Length::UntilAlike, ask)?,
     };
-    let own = own.ok_or(NOTHING)?;
+    let kept = |level: Level| Level { rate: level.rate.filter(|_| rate), ..level };
+    let own = own.map(kept).ok_or(NOTHING)?;
     let inputs = Input::of(case);
     // Drops of a jet may be alike for a while and scatter later.
     let jet = own.mode == Mode::Jetting;
@@ -198,9 +220,10 @@ pub fn margins(
         _ => asked_level(quick(case, drops), Length::UntilAlike, ask)?,
     };
     // A coarse run that finds another mode than the case's own accuracy tells nothing about where that one ends.
-    let coarse = coarse.filter(|level| level.mode == own.mode);
+    let coarse = coarse.map(kept).filter(|level| level.mode == own.mode);
     if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) {
-        return irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, ask, threads);
+        let found = irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, ask, threads)?;
+        return Ok(if rate { found.into_iter().map(with_rate).collect() } else { found });
     }
     let levels: Vec<Level> =
         coarse.into_iter().filter(|_| case.run.accuracy != Accuracy::Coarse).chain([own.clone()]).collect();
@@ -217,6 +240,19 @@ pub fn margins(
     Ok(pairs.map(margin).collect())
 }
 
+/// The margin of scattered drops whose rate is to be kept: the rate goes with the inner flow.
+fn with_rate(mut margin: Margin) -> Margin {
+    if margin.input == Input::InnerFlow {
+        for side in [&mut margin.down, &mut margin.up] {
+            if side.change.abs() > DIAMETER_BAND {
+                let change = DIAMETER_BAND * side.change.signum();
+                *side = Side { change, beyond: Some(change), beyond_run: false, end: End::Rate };
+            }
+        }
+    }
+    margin
+}
+
 /// `None` where the case gives no settled drop at this accuracy.
 fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<Level>, String> {
     match ask.ask_for(&case, length) {
@@ -229,7 +265,8 @@ fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<L
 fn level(case: Case, found: &Summary) -> Option<Level> {
     let diameter = found.primary.mean_diameter_m?;
     let cv = found.primary.cv.unwrap_or(0.0);
-    Some(Level { case, mode: found.mode, diameter, drops: found.primary.count, cv })
+    let rate = found.primary.rate_per_s;
+    Some(Level { case, mode: found.mode, diameter, drops: found.primary.count, cv, rate })
 }
 
 fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<Side, String> {
@@ -256,8 +293,10 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
     let Some(diameter) = found.primary.mean_diameter_m else {
         return bad(End::NoAnswer(found.why_no_drop()));
     };
-    let moved = (diameter / level.diameter - 1.0).abs();
-    let end = (moved > DIAMETER_BAND).then_some(End::Diameter);
+    let size = (diameter / level.diameter - 1.0).abs();
+    let rate = level.rate.zip(found.primary.rate_per_s).map_or(0.0, |(own, rate)| (rate / own - 1.0).abs());
+    let moved = size.max(rate);
+    let end = (moved > DIAMETER_BAND).then_some(if rate > size { End::Rate } else { End::Diameter });
     Ok(Seen { change: change.abs(), moved: Some(moved), end })
 }
 

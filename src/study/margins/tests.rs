@@ -49,7 +49,7 @@ fn margins_end_where_the_invented_answer_changes() {
 fn margins_agree_with_reruns() {
     let ask = Counted::new(&invented);
     let case = quick(&synthetic::case(), 8);
-    let level = Level { case: case.clone(), mode: Mode::Dripping, diameter: 60e-6, drops: 8, cv: 0.0 };
+    let level = Level { case: case.clone(), mode: Mode::Dripping, diameter: 60e-6, drops: 8, cv: 0.0, rate: None };
     for margin in margins(&case, None, 8, &ask, 2).expect("an answer") {
         for side in [&margin.down, &margin.up] {
             let at = |change| judged(&level, margin.input, change, &ask).expect("not interrupted");
@@ -236,4 +236,24 @@ fn a_jet_that_is_regular_for_some_drops_is_tried_for_more() {
 fn a_case_without_drops_has_no_margins() {
     let none = |case: &Case, _| Ok(synthetic::outcome(case, Mode::None, None, 0.0));
     assert!(margins(&synthetic::case(), None, 8, &Counted::new(&none), 1).is_err());
+}
+
+// The invented rate is the pumped flow over the drop's volume: 5 % of it are 5 % of the inner flow, and a third of that in size.
+#[test]
+fn a_rate_that_is_part_of_the_wish_ends_margins_before_the_size_does() {
+    let answer = |case: &Case, _: Length| {
+        let own = synthetic::case();
+        let d = 60e-6 * (case.tension / own.tension).powf(0.5);
+        Ok(synthetic::outcome(case, Mode::Dripping, Some(d), 0.0))
+    };
+    let found = keeping(&synthetic::case(), None, 8, true, &Counted::new(&answer), 1).expect("an answer");
+    let of = |input: Input| found.iter().find(|m| m.input == input).expect("there");
+    let flow = of(Input::InnerFlow);
+    assert_eq!((&flow.up.end, &flow.down.end), (&End::Rate, &End::Rate));
+    assert!(flow.up.change <= 0.05 && flow.up.change > 0.044 && flow.down.change >= -0.05, "{flow:?}");
+    // d ~ tension^0.5, so the rate ~ tension^-1.5: 5 % of it at 1.05^(2/3) = 3.3 %.
+    let tension = of(Input::Tension);
+    assert!(tension.up.end == End::Rate && tension.up.change <= 0.0335 && tension.up.change > 0.028, "{tension:?}");
+    let size_alone = margins(&synthetic::case(), None, 8, &Counted::new(&answer), 1).expect("an answer");
+    assert!(size_alone.iter().all(|m| m.up.end != End::Rate && m.down.end != End::Rate), "{size_alone:?}");
 }

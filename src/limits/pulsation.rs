@@ -1,0 +1,53 @@
+//! Whether a run has seen enough of the pump's pulsation to speak of it.
+
+use super::{figure, when};
+use crate::case::Case;
+use crate::outcome::Warning;
+
+/// Periods that settled drops must cover so that their mean and spread hold the pulsation (common practice, no source).
+const PERIODS: f64 = 2.0;
+
+/// The settled drops of a run cover too little of the modulation's period.
+///
+/// Equation: periods = f t, t from the first settled drop to the last.
+/// Symbols: `covered_s` t (s), f `forcing.frequency` (1/s).
+/// Source: the criterion is ours.
+/// Holds for: a modulation that the case tells; noise has a band that every run covers.
+pub fn pulsation_short(case: &Case, covered_s: f64) -> Option<Warning> {
+    let f = &case.forcing;
+    let periods = f.frequency * covered_s;
+    when(f.amplitude > 0.0 && f.frequency > 0.0 && periods < PERIODS, "pulsation_short", || {
+        format!(
+            "the settled drops cover {} of a pulsation's period of {} s: its share in size, rate and spread is not in these numbers; \
+             run at least {} s longer (run.until, or more drops)",
+            figure(periods),
+            figure(1.0 / f.frequency),
+            figure((PERIODS - periods) / f.frequency)
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    // The review's case: a pulsation of 500 ms and drops of 60 ms.
+    #[test]
+    fn a_run_shorter_than_the_pulsation_says_so() {
+        let plain =
+            parse(examples::find("coflow").expect("an example").text, "coflow").unwrap_or_else(|e| panic!("{e}"));
+        assert!(pulsation_short(&plain, 0.06).is_none());
+        let pulsed = plain.with_text("forcing.frequency", "2 Hz").err();
+        assert!(pulsed.is_some(), "a frequency needs its amplitude");
+        let mut pulsed = plain;
+        pulsed.forcing.amplitude = 0.05;
+        pulsed.forcing.frequency = 2.0;
+        let told = pulsation_short(&pulsed, 0.06).expect("a warning");
+        assert!(
+            told.code == "pulsation_short" && told.text.contains("0.12 of a pulsation's period of 0.5 s"),
+            "{told:?}"
+        );
+        assert!(pulsation_short(&pulsed, 1.0).is_none());
+    }
+}
