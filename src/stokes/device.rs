@@ -102,7 +102,12 @@ impl Device {
     fn outside_of_tip(&self, b: &mut Builder, plug: f64, panels: Panels) {
         if self.outside > self.bore {
             let wide = self.outside - self.bore;
-            b.straight((0.0, self.bore), (0.0, self.outside), panels.of(2.0 + (wide / self.bore).min(4.0)), Edges::Both);
+            b.straight(
+                (0.0, self.bore),
+                (0.0, self.outside),
+                panels.of(2.0 + (wide / self.bore).min(4.0)),
+                Edges::Both,
+            );
             let near = -(2.0 * self.outside).max(3.0);
             b.straight((0.0, self.outside), (near, self.outside), panels.of(4.0), Edges::First);
             b.cylinder(self.outside, &growing(near, -self.tip_length, 2.0 / panels.0, 1.8, f64::MAX));

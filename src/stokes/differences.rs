@@ -178,10 +178,9 @@ mod tests {
             let (a, b) = (error(13, l, r, f, quarter), error(25, l, r, f, quarter));
             ((a.0 / b.0).log2(), (a.1 / b.1).log2())
         };
-        for (f, l, r) in [
-            (&sin as &dyn Fn(f64) -> [f64; 3], Beyond::Odd, Beyond::Even),
-            (&cos, Beyond::Even, Beyond::Odd),
-        ] {
+        for (f, l, r) in
+            [(&sin as &dyn Fn(f64) -> [f64; 3], Beyond::Odd, Beyond::Even), (&cos, Beyond::Even, Beyond::Odd)]
+        {
             let (first, second) = order(f, l, r);
             assert!(first > 5.8 && second > 5.8, "{first} {second}");
         }

@@ -91,9 +91,8 @@ impl Fixed {
         }
         let plug = (walls.plug > 0).then(|| plug_of(&walls));
         if let Some((boundary, strength)) = &plug {
-            let home: Vec<_> = (0..nodes)
-                .map(|i| if i < walls.plug { walls.boundary.home[i] } else { [None, None] })
-                .collect();
+            let home: Vec<_> =
+                (0..nodes).map(|i| if i < walls.plug { walls.boundary.home[i] } else { [None, None] }).collect();
             let targets = Targets { z: &walls.boundary.z, r: &walls.boundary.r, home: Some(&home) };
             let (_, d) = layers(targets, boundary, true);
             known -= walls.ratio * d * strength;
@@ -196,7 +195,9 @@ pub fn reduced(fixed: &Fixed, interface: &Interface, bond: f64) -> Reduced {
             matrix[(row, column)] += w * normal(row);
         }
     }
-    let level = weights.iter().enumerate().map(|(i, w)| w * (interface.curvature(i) - bond * interface.z[i])).sum::<f64>() / area;
+    let level =
+        weights.iter().enumerate().map(|(i, w)| w * (interface.curvature(i) - bond * interface.z[i])).sum::<f64>()
+            / area;
     known -= &h * interface.traction(bond);
     for k in 0..2 * n {
         known[k] += shift * fixed.walls.inner_flow * normal(k);

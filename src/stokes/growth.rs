@@ -120,7 +120,14 @@ struct Step {
     error: f64,
 }
 
-fn step(fixed: &Fixed, now: &Interface, equation: &super::flow::Reduced, dt: f64, bond: f64, thinnest: f64) -> Option<Step> {
+fn step(
+    fixed: &Fixed,
+    now: &Interface,
+    equation: &super::flow::Reduced,
+    dt: f64,
+    bond: f64,
+    thinnest: f64,
+) -> Option<Step> {
     let whole = now.moved(&equation.normal_velocity(now, dt)?, dt);
     let half = now.moved(&equation.normal_velocity(now, 0.5 * dt)?, 0.5 * dt);
     if !whole.is_sound() || !half.is_sound() {
@@ -160,7 +167,10 @@ pub fn grow(device: &Device, how: &Resolution, look: &mut dyn FnMut(&Instant<'_>
         let thinnest = closing.last().map_or(1.0, |c| c.neck.r);
         let tried = step(glass, &now, eq, dt, device.bond, thinnest);
         let error = tried.as_ref().map_or(f64::INFINITY, |s| s.error);
-        let taken = tried.filter(|_| error <= REDO * how.step).map(|s| Interface::new(s.z, s.r, now.ends)).filter(Interface::is_sound);
+        let taken = tried
+            .filter(|_| error <= REDO * how.step)
+            .map(|s| Interface::new(s.z, s.r, now.ends))
+            .filter(Interface::is_sound);
         let Some(next) = taken else {
             dt *= if error.is_finite() { (0.8 * (how.step / error).sqrt()).clamp(0.2, 0.7) } else { 0.5 };
             rejected += 1;

@@ -111,10 +111,7 @@ impl Interface {
     /// Quintic coefficients (z, r) of the element after node `i`.
     pub fn piece(&self, i: usize) -> ([f64; 6], [f64; 6]) {
         let ([z1, z2, r1, r2], [y1, y2, q1, q2]) = (self.derivatives(i), self.derivatives(i + 1));
-        (
-            quintic([self.z[i], z1, z2], [self.z[i + 1], y1, y2]),
-            quintic([self.r[i], r1, r2], [self.r[i + 1], q1, q2]),
-        )
+        (quintic([self.z[i], z1, z2], [self.z[i + 1], y1, y2]), quintic([self.r[i], r1, r2], [self.r[i + 1], q1, q2]))
     }
 
     /// Nodes, signs and cubics of the density on the element after node `e`.
@@ -157,9 +154,7 @@ impl Interface {
                 Element { z, r, node, sign, shape }
             })
             .collect();
-        let home = (0..n)
-            .map(|i| [(i > 0).then(|| (i - 1, 1.0)), (i + 1 < n).then_some((i, 0.0))])
-            .collect();
+        let home = (0..n).map(|i| [(i > 0).then(|| (i - 1, 1.0)), (i + 1 < n).then_some((i, 0.0))]).collect();
         Boundary { elements, z: self.z.clone(), r: self.r.clone(), home, density: Density::PerLength }
     }
 

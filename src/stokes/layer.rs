@@ -108,13 +108,16 @@ impl<'a> Targets<'a> {
 /// Single and double layer (rows: z and r of each target; columns: z and r of each node). Without `double` the second is empty.
 pub fn layers(targets: Targets<'_>, source: &Boundary, double: bool) -> (DMatrix<f64>, DMatrix<f64>) {
     let (rows, columns) = (2 * targets.z.len(), 2 * source.nodes());
+    if rows * columns == 0 {
+        return (DMatrix::zeros(rows, columns), DMatrix::zeros(rows, columns));
+    }
     let mut g = vec![0.0; rows * columns];
     let mut d = vec![0.0; if double { rows * columns } else { 0 }];
     if double {
-        g.par_chunks_mut(2 * columns).zip(d.par_chunks_mut(2 * columns)).enumerate().for_each_init(
-            Work::default,
-            |work, (i, (g, d))| one_target(&targets, i, source, work, g, Some(d)),
-        );
+        g.par_chunks_mut(2 * columns)
+            .zip(d.par_chunks_mut(2 * columns))
+            .enumerate()
+            .for_each_init(Work::default, |work, (i, (g, d))| one_target(&targets, i, source, work, g, Some(d)));
     } else {
         g.par_chunks_mut(2 * columns)
             .enumerate()
@@ -133,7 +136,14 @@ struct Work {
     stack: Vec<(f64, f64)>,
 }
 
-fn one_target(targets: &Targets<'_>, i: usize, source: &Boundary, work: &mut Work, g: &mut [f64], d: Option<&mut [f64]>) {
+fn one_target(
+    targets: &Targets<'_>,
+    i: usize,
+    source: &Boundary,
+    work: &mut Work,
+    g: &mut [f64],
+    d: Option<&mut [f64]>,
+) {
     let (z0, r0) = (targets.z[i], targets.r[i]);
     work.points.clear();
     work.at.clear();

@@ -35,7 +35,8 @@ pub fn neck(interface: &Interface) -> Option<Neck> {
     let mut least: Option<usize> = None;
     for i in (1..n - 1).rev() {
         ahead = ahead.max(r[i + 1]);
-        if i + 3 < n && r[i] <= r[i - 1] && r[i] < r[i + 1] && ahead > BULGE * r[i] && least.is_none_or(|j| r[i] < r[j]) {
+        if i + 3 < n && r[i] <= r[i - 1] && r[i] < r[i + 1] && ahead > BULGE * r[i] && least.is_none_or(|j| r[i] < r[j])
+        {
             least = Some(i);
         }
     }
