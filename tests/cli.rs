@@ -11,7 +11,7 @@ fn slenderjet() -> Command {
 }
 
 const COMMANDS: [&str; 11] =
-    ["example", "check", "run", "map", "aim", "compare", "growth", "spread", "figure", "report", "liquids"];
+    ["example", "check", "run", "map", "confirm", "aim", "compare", "growth", "spread", "figure", "report", "liquids"];
 
 #[test]
 fn help_is_on_stdout_and_shows_an_example() {

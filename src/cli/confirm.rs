@@ -5,7 +5,8 @@ use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::Case;
-use crate::study::confirm::{Confirmed, full, reduced, resolution};
+use crate::outcome::Summary;
+use crate::study::confirm::{Confirmed, full, of_summary, reduced, resolution};
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -47,6 +48,14 @@ pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<Confirmed
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
     Ok(told)
+}
+
+/// The full equations beside a run that is done.
+///
+/// # Errors
+/// As [`by_full_equations`].
+pub fn beside_run(case: &Case, summary: &Summary) -> Result<Confirmed, Failure> {
+    Ok(by_full_equations(case, &Interrupt::listen())?.beside(of_summary(summary)))
 }
 
 /// One line for the end of a run's summary: `confirmed: -1.8 %`, or why there is no such number.

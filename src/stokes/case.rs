@@ -11,7 +11,7 @@
 //! Holds for: co-flow in a round tube or a square bore's equivalent, thin or blunt tip; a pendant drop in a liquid at rest.
 
 use super::device::{Device, long_tip};
-use super::growth::{Ended, Grown, Instant, Resolution, grow};
+use super::growth::{Ended, Grown, Look, Resolution, grow};
 use crate::case::{Case, Layout, Wetting};
 use crate::device::wall::WallProfile;
 use crate::groups::groups;
@@ -196,7 +196,7 @@ pub fn scales(case: &Case) -> (f64, f64) {
 }
 
 /// Solves the full equations for a device of a case; `look` sees every step and may end it by returning false.
-pub fn solve(case: &Case, device: &Device, how: &Resolution, look: &mut dyn FnMut(&Instant<'_>) -> bool) -> Answer {
+pub fn solve(case: &Case, device: &Device, how: &Resolution, look: Look<'_>) -> Answer {
     let (length, time) = scales(case);
     let grown = grow(device, how, look);
     let first_drop = grown.pinch.map(|p| FirstDrop {

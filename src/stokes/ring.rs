@@ -186,18 +186,17 @@ fn elliptic(complement: &[f64; LANES], k: &mut [f64; LANES], e: &mut [f64; LANES
     let mut power = 0.5;
     for _ in 0..40 {
         power *= 2.0;
-        let mut worst = 0.0;
+        let mut done = true;
         for l in 0..LANES {
             let half = 0.5 * (a[l] - g[l]);
             let mean = 0.5 * (a[l] + g[l]);
             g[l] = (a[l] * g[l]).sqrt();
             a[l] = mean;
             sum[l] += power * half * half;
-            let ratio = half / mean;
-            worst = if ratio > worst { ratio } else { worst };
+            done &= half < 1e-8 * mean;
         }
         // the next half difference is the square of this one
-        if worst < 1e-8 {
+        if done {
             break;
         }
     }

@@ -12,7 +12,7 @@ use super::evaluate::{Length, Stopped, simulated};
 use crate::case::{Accuracy, Case, Forcing, Stop};
 use crate::outcome::Summary;
 use crate::stokes::case::{Cost, FirstDrop, Scope, inertia, scope, solve};
-use crate::stokes::growth::{Instant, Resolution};
+use crate::stokes::growth::{Look, Resolution};
 use serde::Serialize;
 use std::f64::consts::PI;
 
@@ -58,12 +58,13 @@ pub struct Confirmed {
 pub fn resolution(case: &Case) -> Resolution {
     match case.run.accuracy {
         Accuracy::Fine => Resolution::FINE,
-        Accuracy::Coarse | Accuracy::Standard => Resolution::BASE,
+        Accuracy::Standard => Resolution::BASE,
+        Accuracy::Coarse => Resolution::QUICK,
     }
 }
 
 /// The full equations' answer alone. `look` sees every step and may end it by returning false.
-pub fn full(case: &Case, how: &Resolution, look: &mut dyn FnMut(&Instant<'_>) -> bool) -> Confirmed {
+pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
     let found = inertia(case);
     let mut told = Confirmed {
         schema: SCHEMA,
