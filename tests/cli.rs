@@ -10,7 +10,7 @@ fn slenderjet() -> Command {
     command
 }
 
-const COMMANDS: [&str; 11] =
+const COMMANDS: [&str; 12] =
     ["example", "check", "run", "map", "confirm", "aim", "compare", "growth", "spread", "figure", "report", "liquids"];
 
 #[test]

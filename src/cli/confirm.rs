@@ -1,5 +1,6 @@
 //! `confirm`: the same case by the full two-liquid equations without inertia.
 
+use super::case_file::Changes;
 use super::quantity::{length, percent, time};
 use super::signals::Interrupt;
 use super::text::Page;
@@ -12,13 +13,15 @@ use std::time::Instant;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Case file (TOML)
+    /// Case file (TOML), or - for standard input
     case: PathBuf,
+    #[command(flatten)]
+    changes: Changes,
 }
 
 /// Solves the full equations and compares the reduced model with them.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let case = super::case_file::load(&args.case)?;
+    let case = super::case_file::load(&args.case, &args.changes)?;
     let interrupt = Interrupt::listen();
     let told = by_full_equations(&case, &interrupt)?;
     let told = if told.applies {

@@ -9,6 +9,7 @@ pub mod compare;
 pub mod crossings;
 pub mod csv;
 pub mod confirm;
+pub mod crossings;
 pub mod evaluate;
 pub mod growth;
 pub mod map;
