@@ -10,6 +10,7 @@
 //!
 //! Holds for: co-flow in a round tube or a square bore's equivalent, thin or blunt tip; a pendant drop in a liquid at rest.
 
+use super::channel::Channel;
 use super::device::{Device, long_tip};
 use super::growth::{Ended, Grown, Look, Resolution, grow};
 use crate::case::{Case, Layout, Wetting};
@@ -149,7 +150,7 @@ fn device(case: &Case, outer: &crate::case::Stream, ratio: f64) -> Device {
         inner_flow: case.inner.flow / flow,
         outer_flow: tube.map_or(0.0, |_| outer.flow / flow),
         stream: 0.0,
-        tube,
+        channel: tube.map(Channel::tube),
         bore,
         outside,
         tip_length: long_tip(tube),
@@ -233,6 +234,7 @@ fn why(ended: Ended) -> &'static str {
         Ended::TouchesGlass => {
             "no drop: the interface touches the glass behind the tip's face, where it would wet or not"
         }
+        Ended::TouchesWall => "no drop: the film between it and the outer wall became thinner than is resolved",
         Ended::Stuck => "no drop: the steps became too short; the flow is not resolved",
         Ended::Budget => "no drop within the budget of steps",
         Ended::Interrupted => "interrupted",

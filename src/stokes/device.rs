@@ -10,6 +10,7 @@
 //!
 //! Holds for: a straight tip as long as `tip_length`; its taper is left out.
 
+use super::channel::Channel;
 use super::flow::{Undisturbed, Walls};
 use super::glass::{Builder, Edges, growing};
 use std::f64::consts::PI;
@@ -32,8 +33,8 @@ pub struct Device {
     pub outer_flow: f64,
     /// Velocity of the outer liquid where there is no tube.
     pub stream: f64,
-    /// Radius of the tube.
-    pub tube: Option<f64>,
+    /// The outer wall.
+    pub channel: Option<Channel>,
     /// Bore and outside radius of the tip.
     pub bore: f64,
     pub outside: f64,
@@ -51,7 +52,8 @@ pub fn long_tip(tube: Option<f64>) -> f64 {
 pub struct Panels(pub f64);
 
 impl Panels {
-    fn of(self, base: f64) -> usize {
+    /// How many panels where the base resolution has `base`.
+    pub fn of(self, base: f64) -> usize {
         (base * self.0).round().max(1.0) as usize
     }
 }
@@ -59,12 +61,19 @@ impl Panels {
 impl Device {
     /// Where the closing disk has to stand at first.
     pub fn first_reach(&self) -> f64 {
-        10.0 + 3.0 * self.tube.unwrap_or(0.0)
+        self.channel
+            .as_ref()
+            .map_or(0.0, |c| c.last_corner() + 3.0 * c.end_radius() + if c.orifice.is_some() { 4.0 } else { 10.0 })
     }
 
     /// How far from the closing disk the drop must stay.
     pub fn margin(&self) -> f64 {
-        1.5 * self.tube.unwrap_or(0.0)
+        1.5 * self.channel.as_ref().map_or(0.0, Channel::end_radius)
+    }
+
+    /// Distance of a point to the outer wall, negative outside.
+    pub fn room(&self, z: f64, r: f64) -> f64 {
+        self.channel.as_ref().map_or(f64::MAX, |c| c.distance(z, r))
     }
 
     /// The glass, closed downstream at `reach`.
@@ -76,22 +85,15 @@ impl Device {
         b.straight((plug, self.bore), (0.0, self.bore), panels.of(4.0), Edges::Last);
         self.outside_of_tip(&mut b, plug, panels);
         let mut end = 0;
-        if let Some(wall) = self.tube {
-            let step = (0.72 * wall).min(12.0) / panels.0;
-            let upstream = -(self.tip_length + wall);
-            let most = 4.0 * step;
-            b.cylinder(wall, &growing(-1.5 * wall.min(8.0), upstream, step, 1.5, most));
-            b.cylinder(wall, &growing(-1.5 * wall.min(8.0), reach, step, 1.1, 2.0 * step));
-            let before = b.nodes();
-            b.straight((reach, wall), (reach, 0.0), panels.of(2.0), Edges::First);
-            end = b.nodes() - before;
+        if let Some(channel) = &self.channel {
+            end = channel.build(&mut b, -(self.tip_length + channel.radius), reach, panels);
         }
         Walls {
             boundary: b.done(),
             plug: plug_nodes,
             bore: self.bore,
             end,
-            end_radius: self.tube.unwrap_or(1.0),
+            end_radius: self.channel.as_ref().map_or(1.0, Channel::end_radius),
             undisturbed: self.undisturbed(),
             inner_flow: self.inner_flow,
             total_flow: self.inner_flow + self.outer_flow,
@@ -117,7 +119,7 @@ impl Device {
     }
 
     fn undisturbed(&self) -> Undisturbed {
-        match self.tube {
+        match self.channel.as_ref().map(|c| c.radius) {
             Some(wall) => Undisturbed::Tube(2.0 * self.outer_flow / (PI * wall * wall), wall),
             None if self.stream == 0.0 => Undisturbed::Rest,
             None => Undisturbed::Uniform(self.stream),

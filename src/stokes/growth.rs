@@ -24,6 +24,8 @@ const REDO: f64 = 2.5;
 const LONGEST: f64 = 300.0;
 /// Share of the tube that the drop may fill: thinner films are not resolved.
 const FILLED: f64 = 0.97;
+/// Distance to the wall, in R, below which the interface touches it.
+const TOUCH: f64 = 1e-3;
 /// Most steps.
 const STEPS: usize = 20_000;
 /// Shortest step.
@@ -38,6 +40,9 @@ pub struct Resolution {
     pub step: f64,
     /// Neck radius at which the run stops.
     pub neck: f64,
+    /// Distance of nodes over that to the outer wall, at most; the distance counts no less than `film`.
+    pub gap: f64,
+    pub film: f64,
 }
 
 impl Resolution {
@@ -47,6 +52,8 @@ impl Resolution {
         panels: Panels(1.0),
         step: 4e-3,
         neck: 0.03,
+        gap: 0.7,
+        film: 0.015,
     };
     /// Within 0.1 % in the diameter and 0.5 % in the neck's place.
     pub const BASE: Resolution = Resolution {
@@ -54,6 +61,8 @@ impl Resolution {
         panels: Panels(1.0),
         step: 2e-3,
         neck: 0.03,
+        gap: 0.7,
+        film: 0.015,
     };
     /// Spacing and tolerance two thirds and less.
     pub const FINE: Resolution = Resolution {
@@ -61,6 +70,8 @@ impl Resolution {
         panels: Panels(1.5),
         step: 4e-4,
         neck: 0.03,
+        gap: 0.47,
+        film: 0.015,
     };
 }
 
@@ -72,8 +83,10 @@ pub enum Ended {
     Long,
     /// The drop fills its tube but for a film that is not resolved.
     FillsTube,
-    /// The interface met the glass.
+    /// The interface met the glass of the tip.
     TouchesGlass,
+    /// The interface met the outer wall: the film became thinner than is resolved.
+    TouchesWall,
     /// Steps became shorter than makes sense.
     Stuck,
     /// Too many steps.
@@ -107,17 +120,13 @@ pub struct Grown {
     pub volume_relative: f64,
 }
 
-fn no_limit(_: f64, _: f64) -> f64 {
-    f64::MAX
-}
-
 /// A hemisphere on the rim.
 pub fn hemisphere(fine: &Fineness) -> Interface {
     let n = 30;
     let angle = |i: usize| std::f64::consts::FRAC_PI_2 * i as f64 / (n as f64 - 1.0);
     let z = (0..n).map(|i| angle(i).sin()).collect();
     let r = (0..n).map(|i| if i + 1 == n { 0.0 } else { angle(i).cos() }).collect();
-    laid_anew(&Interface::new(z, r, (End::Pinned, End::Axis)), fine, &no_limit)
+    laid_anew(&Interface::new(z, r, (End::Pinned, End::Axis)), fine, &|_, _| f64::MAX)
 }
 
 /// A step's two answers: extrapolated, and how far the two are apart.
@@ -164,6 +173,7 @@ pub fn grow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
 }
 
 fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
+    let room = |z: f64, r: f64| how.gap * device.room(z, r).max(how.film);
     let mut reach = device.first_reach();
     let mut fixed = Fixed::new(device.walls(reach, how.panels));
     let mut now = hemisphere(&how.interface);
@@ -199,8 +209,8 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
         steps += 1;
         now = next;
         corrected += restore(&mut now, start + device.inner_flow * time);
-        if is_off(&now, &how.interface, &no_limit) {
-            now = laid_anew(&now, &how.interface, &no_limit);
+        if is_off(&now, &how.interface, &room) {
+            now = laid_anew(&now, &how.interface, &room);
         }
         nodes_most = nodes_most.max(now.nodes());
         equation = None;
@@ -223,7 +233,7 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
             ended = why;
             break;
         }
-        if device.tube.is_some() && end > reach - device.margin() {
+        if device.channel.is_some() && end > reach - device.margin() {
             reach += 0.5 * reach;
             fixed = Fixed::new(device.walls(reach, how.panels));
         }
@@ -264,8 +274,13 @@ fn outside(device: &Device, now: &Interface) -> Option<Ended> {
     if now.z[now.nodes() - 1] > LONGEST {
         return Some(Ended::Long);
     }
-    if device.tube.is_some_and(|wall| now.widest() > FILLED * wall) {
-        return Some(Ended::FillsTube);
+    if let Some(channel) = &device.channel {
+        if channel.orifice.is_none() && now.widest() > FILLED * channel.radius {
+            return Some(Ended::FillsTube);
+        }
+        if (1..now.nodes()).any(|i| channel.distance(now.z[i], now.r[i]) < TOUCH) {
+            return Some(Ended::TouchesWall);
+        }
     }
     let thick = device.outside > device.bore;
     let inside_glass = |i: usize| now.z[i] < -1e-4 && now.r[i] > device.bore && now.r[i] < device.outside;

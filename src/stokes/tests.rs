@@ -1,5 +1,6 @@
 //! The solver against exact solutions and against the committed rows of the independent reference program.
 
+use super::channel::Channel;
 use super::device::{Device, Panels};
 use super::differences::End;
 use super::flow::{Fixed, Undisturbed, Walls, reduced};
@@ -178,7 +179,7 @@ fn tube(ca: f64, q: f64, ratio: f64, wall: f64, tip_length: f64) -> Device {
         inner_flow: PI * ca * q,
         outer_flow: PI * wall * wall * ca / 2.0,
         stream: 0.0,
-        tube: Some(wall),
+        channel: Some(Channel::tube(wall)),
         bore: 1.0,
         outside: 1.0,
         tip_length,
