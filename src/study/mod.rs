@@ -6,10 +6,9 @@
 pub mod aim;
 pub mod calibrate;
 pub mod compare;
-pub mod crossings;
-pub mod csv;
 pub mod confirm;
 pub mod crossings;
+pub mod csv;
 pub mod evaluate;
 pub mod growth;
 pub mod map;
