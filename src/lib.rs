@@ -15,6 +15,7 @@ pub mod regime;
 pub mod report;
 pub mod simulate;
 pub mod solver;
+pub mod stokes;
 pub mod study;
 pub mod theory;
 pub mod thread;

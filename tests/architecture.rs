@@ -9,7 +9,7 @@ const LINES: &[&[&str]] = &[
     &["units", "tolerances"],
     &["solver", "liquids", "device"],
     &["case", "groups", "outcome"],
-    &["theory", "thread"],
+    &["theory", "thread", "stokes"],
     &["limits"],
     &["pinch_off"],
     &["drops"],
@@ -43,7 +43,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("signal_hook", &["cli"]),
     ("complex_bessel", &["theory"]),
     ("multiversion", &["solver", "thread"]),
-    ("rayon", &["study"]),
+    ("rayon", &["study", "stokes"]),
     ("csv_core", &["study"]),
     ("sobol_burley", &["study"]),
     ("resvg", &["figures"]),
@@ -66,14 +66,25 @@ const HOMES: &[(&str, &[&str])] = &[
 const ANYWHERE: &[&str] = &["nalgebra", "ndarray", "serde", "serde_json", "thiserror"];
 
 /// Stages that only compute: same case, same bytes, on any machine.
-const PURE: &[&str] =
-    &["tolerances", "solver", "device", "groups", "theory", "thread", "pinch_off", "drops", "regime", "simulate"];
+const PURE: &[&str] = &[
+    "tolerances",
+    "solver",
+    "device",
+    "groups",
+    "theory",
+    "thread",
+    "stokes",
+    "pinch_off",
+    "drops",
+    "regime",
+    "simulate",
+];
 
 const IMPURE: &[&str] =
     &["std::time", "std::fs", "std::thread", "std::env", "std::net", "std::process", "println!", "print!("];
 
 /// Where physics is written down and every file says what it solves.
-const PHYSICS: &[&str] = &["src/theory", "src/thread/closures"];
+const PHYSICS: &[&str] = &["src/theory", "src/thread/closures", "src/stokes"];
 const HEADINGS: &[&str] = &["Equation", "Symbols", "Source", "Holds"];
 
 const LINES_MAX: usize = 600;

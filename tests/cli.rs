@@ -10,11 +10,12 @@ fn slenderjet() -> Command {
     command
 }
 
-const COMMANDS: [&str; 13] = [
+const COMMANDS: [&str; 15] = [
     "example",
     "check",
     "run",
     "map",
+    "confirm",
     "aim",
     "margins",
     "calibrate",
@@ -23,6 +24,7 @@ const COMMANDS: [&str; 13] = [
     "spread",
     "figure",
     "report",
+    "export",
     "liquids",
 ];
 

@@ -51,6 +51,9 @@ commands! {
     #[command(after_help = "Example:\n  slenderjet map coflow.toml --vary 'inner.flow=50..500 uL/h/8log' \
         --vary 'outer.flow=2..20 mL/h/8log' -o map.h5")]
     Map => map,
+    /// The same case by the full two-liquid equations without inertia: how far off is this model here?
+    #[command(after_help = "Example:\n  slenderjet confirm coflow.toml")]
+    Confirm => confirm,
     /// Which flow rates give this drop?
     #[command(after_help = "Example:\n  slenderjet aim coflow.toml --diameter '80 um' -o aimed.toml\n  \
         slenderjet aim coflow.toml --diameter '80 um' --choose 'device.tip_bore=10..40 um/10 um'")]

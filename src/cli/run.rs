@@ -32,6 +32,9 @@ pub struct Args {
     /// Also propagate the tolerances of the inputs ("5 mN/m +- 30 %") through N coarse runs: medians with 90 % intervals
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..=65536))]
     uncertain: Option<u32>,
+    /// Also solve the full two-liquid equations without inertia for the first drop: how far off is this model here?
+    #[arg(long)]
+    confirm: bool,
 }
 
 /// Simulates a case, records it, tells what happened.
@@ -110,21 +113,37 @@ fn begin(target: &Path, case: &Case, resume: bool, how: &Output) -> Result<Begun
 
 /// The summary, and what the tolerances make of it where that was asked for.
 fn show(summary: &Summary, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
-    let Some(points) = args.uncertain.filter(|_| summary.stopped != Stopped::Interrupted) else {
+    let whole = summary.stopped != Stopped::Interrupted;
+    let confirmed = (args.confirm && whole).then(|| super::confirm::beside_run(case, summary)).transpose()?;
+    let found = args.uncertain.filter(|_| whole).map(|points| super::uncertain::ask(case, points, how)).transpose()?;
+    if confirmed.is_none() && found.is_none() {
         return summary::print(summary, how);
-    };
-    let found = super::uncertain::ask(case, points, how)?;
+    }
     if how.json {
-        let mut object = serde_json::to_value(summary).map_err(|e| Failure::Unfinished(e.to_string()))?;
-        object["uncertain"] = serde_json::to_value(found).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        let value = |part: serde_json::Result<serde_json::Value>| part.map_err(|e| Failure::Unfinished(e.to_string()));
+        let mut object = value(serde_json::to_value(summary))?;
+        if let Some(confirmed) = confirmed {
+            object["confirmed"] = value(serde_json::to_value(confirmed))?;
+        }
+        if let Some(found) = found {
+            object["uncertain"] = value(serde_json::to_value(found))?;
+        }
         return super::print_json(&object);
     }
     summary::print(summary, how)?;
     if how.quiet {
         return Ok(());
     }
-    super::print("\n")?;
-    super::print_page(super::uncertain::page(&found))
+    if let Some(confirmed) = confirmed {
+        super::print(&format!("\n{}\n", super::confirm::line(&confirmed)))?;
+    }
+    match found {
+        None => Ok(()),
+        Some(found) => {
+            super::print("\n")?;
+            super::print_page(super::uncertain::page(&found))
+        }
+    }
 }
 
 fn kept_in_parts(error: &RecordError) -> Failure {

@@ -1,11 +1,12 @@
 //! Before and after the experiment: measured spread, maps, aiming, comparing, uncertain inputs.
 //!
 //! Everything here asks [`crate::simulate`] or a table of readings many times over and sums up the answers. Threads live here
-//! and nowhere else; files, printing and clocks do not live here at all.
+//! (and, row by row of one matrix, in [`crate::stokes`]); files, printing and clocks do not live here at all.
 
 pub mod aim;
 pub mod calibrate;
 pub mod compare;
+pub mod confirm;
 pub mod crossings;
 pub mod csv;
 pub mod evaluate;

@@ -1,0 +1,110 @@
+//! `confirm`: the same case by the full two-liquid equations without inertia.
+
+use super::case_file::Changes;
+use super::quantity::{length, percent, time};
+use super::signals::Interrupt;
+use super::text::Page;
+use super::{Failure, Output, print_json, print_page};
+use crate::case::Case;
+use crate::outcome::Summary;
+use crate::study::confirm::{Confirmed, full, of_summary, reduced, resolution};
+use std::path::PathBuf;
+use std::time::Instant;
+
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Case file (TOML), or - for standard input
+    case: PathBuf,
+    #[command(flatten)]
+    changes: Changes,
+}
+
+/// Solves the full equations and compares the reduced model with them.
+pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
+    let case = super::case_file::load(&args.case, &args.changes)?;
+    let interrupt = Interrupt::listen();
+    let told = by_full_equations(&case, &interrupt)?;
+    let told = if told.applies {
+        let beside = reduced(&case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
+        told.beside(beside)
+    } else {
+        told
+    };
+    if interrupt.asked() {
+        return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
+    }
+    if how.json {
+        return print_json(&told);
+    }
+    if how.quiet { Ok(()) } else { print_page(page(&told)) }
+}
+
+/// The full equations' answer, timed; an interrupted one is a failure.
+///
+/// # Errors
+/// Where the user interrupts.
+pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<Confirmed, Failure> {
+    let began = Instant::now();
+    let mut told = full(case, &resolution(case), &mut |_| !interrupt.asked());
+    told.cost.wall_s = began.elapsed().as_secs_f64();
+    if interrupt.asked() {
+        return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
+    }
+    Ok(told)
+}
+
+/// The full equations beside a run that is done.
+///
+/// # Errors
+/// As [`by_full_equations`].
+pub fn beside_run(case: &Case, summary: &Summary) -> Result<Confirmed, Failure> {
+    Ok(by_full_equations(case, &Interrupt::listen())?.beside(of_summary(summary)))
+}
+
+/// One line for the end of a run's summary: `confirmed: -1.8 %`, or why there is no such number.
+pub fn line(told: &Confirmed) -> String {
+    match told.difference_relative {
+        Some(difference) => format!(
+            "confirmed: {:+.1} % (this model's first drop against the full two-liquid equations without inertia)",
+            100.0 * difference
+        ),
+        None if !told.applies => format!("not confirmed: the full equations without inertia do not apply; {}", told.why),
+        None => format!("not confirmed: {}", told.why),
+    }
+}
+
+fn page(told: &Confirmed) -> Page {
+    let mut page = Page::new();
+    page.title(&told.title);
+    page.heading("Full two-liquid equations without inertia");
+    page.fact("applies", if told.applies { "yes" } else { "no" });
+    page.fact(if told.applies { "ended" } else { "why not" }, &told.why);
+    page.fact("Reynolds, inner", &format!("{:.3e}", told.reynolds_inner));
+    page.fact_if("Reynolds, outer", told.reynolds_outer.map(|re| format!("{re:.3e}")));
+    page.fact("Laplace", &format!("{:.3e}", told.laplace));
+    if told.applies {
+        page.heading("First drop");
+        let (f, r) = (told.first_drop, told.reduced.as_ref());
+        let or = |x: Option<String>| x.unwrap_or("-".into());
+        let off = |full: Option<f64>, ours: Option<f64>| or(full.zip(ours).map(|(a, b)| format!("{:+.1} %", 100.0 * (b / a - 1.0))));
+        let row = |name: &str, full: Option<f64>, ours: Option<f64>, unit: fn(f64) -> String| {
+            vec![name.into(), or(full.map(unit)), or(ours.map(unit)), off(full, ours)]
+        };
+        page.table(
+            &["", "full equations", "this model", "this model - full"],
+            &[
+                row("diameter", f.map(|d| d.diameter_m), r.map(|d| d.diameter_m), length),
+                row("pinch-off", f.map(|d| d.time_s), r.map(|d| d.time_s), time),
+                row("neck from the tip", f.map(|d| d.neck_m), r.map(|d| d.neck_m), length),
+                vec!["mode".into(), told.mode.into(), or(r.map(|d| d.mode.clone())), String::new()],
+            ],
+        );
+        page.item(&line(told));
+        page.fact_if("volume corrected", told.volume_relative.map(percent));
+        page.fact("cost", &format!("{} steps, {:.2} s", told.cost.steps, told.cost.wall_s));
+    }
+    for note in &told.notes {
+        page.item(note);
+    }
+    page
+}

@@ -1,0 +1,242 @@
+//! The instantaneous Stokes problem: the velocity of the interface from its shape.
+//!
+//! Equation: with mu_o = 1 and lambda = mu_i/mu_o, the outer liquid's representation plus lambda times the inner one's is
+//!   c u(x0) = u_0(x0) - G_S f - G_W q + (1 - lambda) D_S u - lambda D_P u_P,
+//! c = (1 + lambda)/2 on the interface S, lambda/2 on the plug P (Poiseuille flow inside, rest outside), u = 0 on the other
+//! glass W; on the disk that closes the tube u is Poiseuille flow of all that is pumped. f is the interface's jump of traction,
+//! q the unknown strength on the glass. Eliminating q,
+//!   A u = b - H f,   H = G_SS - Y G_WS,   A = (1 + lambda)/2 - (1 - lambda)(D_SS - Y D_WS),   Y = G_SW G_WW^(-1).
+//! A step of length dt takes the capillary traction at its end: f + dt F' u.n in place of f, F' its derivative by displacement.
+//! The flux through S has the small eigenvalue lambda, which would magnify errors by 1/lambda: w n (flux - Q_i), zero for the
+//! exact solution, moves it.
+//!
+//! Symbols: G, D single and double layer over 8 pi; u_0 undisturbed flow: Poiseuille in the tube, uniform without a wall, or none.
+//!
+//! Source: Rallison & Acrivos, J. Fluid Mech. 89 (1978) 191; Pozrikidis (1992), ch. 5 (both recalled); the closing of the tube,
+//! the implicit traction and the shifted eigenvalue as in `validation/reference` of this project.
+//!
+//! Holds for: no inertia; viscosity ratio 0.01 to 100.
+
+use super::interface::Interface;
+use super::layer::{Boundary, Element, Targets, layers};
+use nalgebra::{DMatrix, DVector};
+use std::f64::consts::PI;
+
+/// Weight of the flux in the shifted equation: of order one, its value does not matter.
+const FLUX_WEIGHT: f64 = 5.0;
+/// Viscosity ratios this close to one need no double layer.
+const EQUAL: f64 = 1e-9;
+
+/// What flows where there is no tip and no drop.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Undisturbed {
+    /// Nothing.
+    Rest,
+    /// The same velocity everywhere.
+    Uniform(f64),
+    /// Poiseuille flow: velocity on the axis, radius of the tube.
+    Tube(f64, f64),
+}
+
+impl Undisturbed {
+    pub fn at(&self, r: f64) -> f64 {
+        match *self {
+            Undisturbed::Rest => 0.0,
+            Undisturbed::Uniform(u) => u,
+            Undisturbed::Tube(u, wall) => u * (1.0 - (r / wall).powi(2)),
+        }
+    }
+}
+
+/// The glass of a case with what is pumped through it.
+#[derive(Debug, Clone)]
+pub struct Walls {
+    pub boundary: Boundary,
+    /// Nodes of the plug come first: this many, on a disk of this radius.
+    pub plug: usize,
+    pub bore: f64,
+    /// Nodes of the closing disk come last, with the velocity there.
+    pub end: usize,
+    /// Radius of the closing disk.
+    pub end_radius: f64,
+    pub undisturbed: Undisturbed,
+    /// Volume flow of the inner liquid, and of both through the closing disk.
+    pub inner_flow: f64,
+    pub total_flow: f64,
+    /// lambda.
+    pub ratio: f64,
+}
+
+/// The walls with their equations solved once.
+#[derive(Debug, Clone)]
+pub struct Fixed {
+    pub walls: Walls,
+    inverse: DMatrix<f64>,
+    known: DVector<f64>,
+    plug: Option<(Boundary, DVector<f64>)>,
+}
+
+impl Fixed {
+    /// Factors the walls; `None` where they are singular.
+    pub fn new(walls: Walls) -> Option<Fixed> {
+        let nodes = walls.boundary.nodes();
+        let (g, _) = layers(walls.boundary.targets(), &walls.boundary, false);
+        let inverse = if nodes == 0 { g } else { g.lu().try_inverse()? };
+        let mut known = DVector::zeros(2 * nodes);
+        for i in 0..nodes {
+            known[2 * i] = walls.undisturbed.at(walls.boundary.r[i]);
+        }
+        for i in nodes - walls.end..nodes {
+            known[2 * i] -= poiseuille(walls.total_flow, walls.end_radius, walls.boundary.r[i]);
+        }
+        let plug = (walls.plug > 0).then(|| plug_of(&walls));
+        if let Some((boundary, strength)) = &plug {
+            let home: Vec<_> =
+                (0..nodes).map(|i| if i < walls.plug { walls.boundary.home[i] } else { [None, None] }).collect();
+            let targets = Targets { z: &walls.boundary.z, r: &walls.boundary.r, home: Some(&home) };
+            let (_, d) = layers(targets, boundary, true);
+            known -= walls.ratio * d * strength;
+            for i in 0..walls.plug {
+                known[2 * i] -= 0.5 * walls.ratio * poiseuille(walls.inner_flow, walls.bore, walls.boundary.r[i]);
+            }
+        }
+        Some(Fixed { walls, inverse, known, plug })
+    }
+
+    /// Strength on the glass where there is no interface.
+    pub fn strength(&self) -> DVector<f64> {
+        &self.inverse * &self.known
+    }
+
+    /// Velocity (z, r in turn) at points off the glass where there is no interface.
+    pub fn bare(&self, z: &[f64], r: &[f64]) -> DVector<f64> {
+        let (g, _) = layers(Targets::away(z, r), &self.walls.boundary, false);
+        self.of_streams(z, r) - g * self.strength()
+    }
+
+    /// Undisturbed flow and the plug's double layer.
+    fn of_streams(&self, z: &[f64], r: &[f64]) -> DVector<f64> {
+        let mut out = DVector::zeros(2 * z.len());
+        for i in 0..z.len() {
+            out[2 * i] = self.walls.undisturbed.at(r[i]);
+        }
+        if let Some((boundary, strength)) = &self.plug {
+            let (_, d) = layers(Targets::away(z, r), boundary, true);
+            out -= self.walls.ratio * d * strength;
+        }
+        out
+    }
+}
+
+/// Poiseuille flow at radius r.
+fn poiseuille(flow: f64, radius: f64, r: f64) -> f64 {
+    2.0 * flow / (PI * radius * radius) * (1.0 - (r / radius).powi(2))
+}
+
+/// The plug alone, with the inner liquid's velocity there as a density (times ds/dt).
+fn plug_of(walls: &Walls) -> (Boundary, DVector<f64>) {
+    let whole = &walls.boundary;
+    let elements: Vec<Element> =
+        whole.elements.iter().filter(|e| e.node.iter().all(|n| *n < walls.plug)).cloned().collect();
+    let mut strength = DVector::zeros(2 * walls.plug);
+    for i in 0..walls.plug {
+        if let Some((e, t)) = whole.home[i][0] {
+            strength[2 * i] = poiseuille(walls.inner_flow, walls.bore, whole.r[i]) * whole.elements[e].speed(t);
+        }
+    }
+    let boundary = Boundary {
+        elements,
+        z: whole.z[..walls.plug].to_vec(),
+        r: whole.r[..walls.plug].to_vec(),
+        home: whole.home[..walls.plug].to_vec(),
+        density: whole.density,
+    };
+    (boundary, strength)
+}
+
+/// The interface's own equation, ready for steps of any length.
+#[derive(Debug, Clone)]
+pub struct Reduced {
+    matrix: DMatrix<f64>,
+    known: DVector<f64>,
+    by_displacement: DMatrix<f64>,
+}
+
+/// Assembles the equation of an interface among fixed walls.
+pub fn reduced(fixed: &Fixed, interface: &Interface, bond: f64) -> Reduced {
+    let ratio = fixed.walls.ratio;
+    let double = (ratio - 1.0).abs() > EQUAL;
+    let n = interface.nodes();
+    let own = interface.boundary();
+    let (mut h, mut d) = layers(own.targets(), &own, double);
+    let mut known = fixed.of_streams(&interface.z, &interface.r);
+    if fixed.walls.boundary.nodes() > 0 {
+        let glass = &fixed.walls.boundary;
+        let (to_glass, d_glass) = layers(Targets::away(&glass.z, &glass.r), &own, double);
+        let (from_glass, _) = layers(Targets::away(&interface.z, &interface.r), glass, false);
+        let y = from_glass * &fixed.inverse;
+        h -= &y * to_glass;
+        known -= &y * &fixed.known;
+        if double {
+            d -= &y * d_glass;
+        }
+    }
+    let mut matrix = DMatrix::identity(2 * n, 2 * n) * (0.5 * (1.0 + ratio));
+    if double {
+        matrix -= d * (1.0 - ratio);
+    }
+    let weights = interface.flux_weights();
+    let area: f64 = weights.iter().sum();
+    let shift = FLUX_WEIGHT / area;
+    let normal = |k: usize| if k % 2 == 0 { interface.normal[k / 2].0 } else { interface.normal[k / 2].1 };
+    for column in 0..2 * n {
+        let w = shift * weights[column / 2] * normal(column);
+        for row in 0..2 * n {
+            matrix[(row, column)] += w * normal(row);
+        }
+    }
+    let level =
+        weights.iter().enumerate().map(|(i, w)| w * (interface.curvature(i) - bond * interface.z[i])).sum::<f64>()
+            / area;
+    known -= &h * interface.traction(bond);
+    for k in 0..2 * n {
+        known[k] += shift * fixed.walls.inner_flow * normal(k);
+    }
+    let by_displacement = &h * interface.traction_by_displacement(bond, level);
+    Reduced { matrix, known, by_displacement }
+}
+
+impl Reduced {
+    /// Normal velocity of the nodes with the capillary traction taken `step` ahead; `None` where the equation is singular.
+    pub fn normal_velocity(&self, interface: &Interface, step: f64) -> Option<Vec<f64>> {
+        let n = interface.nodes();
+        let mut matrix = self.matrix.clone();
+        let mut known = self.known.clone();
+        if step > 0.0 {
+            for j in 0..n {
+                let (nz, nr) = interface.normal[j];
+                for i in 0..2 * n {
+                    let change = step * self.by_displacement[(i, j)];
+                    matrix[(i, 2 * j)] += change * nz;
+                    matrix[(i, 2 * j + 1)] += change * nr;
+                }
+            }
+        }
+        let mut hold = |row: usize| {
+            matrix.row_mut(row).fill(0.0);
+            matrix[(row, row)] = 1.0;
+            known[row] = 0.0;
+        };
+        for i in [0, n - 1] {
+            if interface.on_axis(i) {
+                hold(2 * i + 1);
+            }
+        }
+        if interface.ends.0 == super::differences::End::Pinned {
+            hold(0);
+            hold(1);
+        }
+        let u = matrix.lu().solve(&known)?;
+        Some((0..n).map(|i| u[2 * i] * interface.normal[i].0 + u[2 * i + 1] * interface.normal[i].1).collect())
+    }
+}

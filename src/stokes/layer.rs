@@ -1,0 +1,234 @@
+//! Boundary elements and the matrices of the layers that lie on them.
+//!
+//! Equation: (G q)_i(x0) = (1/8 pi) int G_ij q_j ds, (D u)_i(x0) = (1/8 pi) int T_ijk n_k u_j ds over a meridian, ring kernels
+//! of [`super::ring`]. An element is a quintic (z(t), r(t)), 0 <= t <= 1; the density on it is a cubic through four nodes.
+//!
+//! Symbols: on glass the unknown is the density times ds/dt, which stays smooth where the density of a sharp edge is singular
+//! and t crowds there quadratically; on the interface it is the density itself.
+//!
+//! Source: common practice of boundary elements, no source: a logarithm at the target is tamed by t = w^4 on both sides;
+//! a near element is halved until it is short against its distance; far ones take as few points as 1e-6 allows (a rule of n
+//! points errs like q^(-2 n), q = d + sqrt(d^2 + 1), d the distance over half the length).
+//!
+//! Holds for: targets on the boundary (told where) or off it.
+
+use super::ring::{Kernel, Points, kernels};
+use super::rule::{Rule, rules, slope, value};
+use nalgebra::DMatrix;
+use rayon::prelude::*;
+
+/// Distance over length below which an element is halved; above it six points, then 4, 3, 2.
+const HALVE: f64 = 0.7;
+const FOUR: f64 = 1.5;
+const THREE: f64 = 3.0;
+const TWO: f64 = 10.0;
+/// Shortest piece in t.
+const SHORTEST: f64 = 1e-6;
+
+/// A piece of meridian with the density on it.
+#[derive(Debug, Clone)]
+pub struct Element {
+    pub z: [f64; 6],
+    pub r: [f64; 6],
+    /// Nodes whose values make the density.
+    pub node: [usize; 4],
+    /// Signs of the axial and radial part of each (mirrored nodes).
+    pub sign: [[f64; 2]; 4],
+    /// Their cubics, ascending powers of t.
+    pub shape: [[f64; 4]; 4],
+}
+
+impl Element {
+    pub fn point(&self, t: f64) -> (f64, f64) {
+        (value(&self.z, t), value(&self.r, t))
+    }
+
+    pub fn speed(&self, t: f64) -> f64 {
+        let (z, r) = (slope(&self.z, t), slope(&self.r, t));
+        (z * z + r * r).sqrt()
+    }
+
+    fn shape_at(&self, t: f64) -> [f64; 4] {
+        std::array::from_fn(|m| {
+            let c = &self.shape[m];
+            ((c[3] * t + c[2]) * t + c[1]) * t + c[0]
+        })
+    }
+}
+
+/// Where a node lies: element and parameter, at a joint of two both.
+pub type Home = [Option<(usize, f64)>; 2];
+
+/// What the density of a boundary means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Density {
+    /// Integrated over ds.
+    PerLength,
+    /// Integrated over dt.
+    PerParameter,
+}
+
+/// Elements and nodes.
+#[derive(Debug, Clone)]
+pub struct Boundary {
+    pub elements: Vec<Element>,
+    pub z: Vec<f64>,
+    pub r: Vec<f64>,
+    pub home: Vec<Home>,
+    pub density: Density,
+}
+
+impl Boundary {
+    /// Number of nodes.
+    pub fn nodes(&self) -> usize {
+        self.z.len()
+    }
+
+    /// Its own nodes as targets.
+    pub fn targets(&self) -> Targets<'_> {
+        Targets { z: &self.z, r: &self.r, home: Some(&self.home) }
+    }
+}
+
+/// Points at which a layer is wanted; `home` where they lie on the layer itself.
+#[derive(Debug, Clone, Copy)]
+pub struct Targets<'a> {
+    pub z: &'a [f64],
+    pub r: &'a [f64],
+    pub home: Option<&'a [Home]>,
+}
+
+impl<'a> Targets<'a> {
+    /// Points away from the layer.
+    pub fn away(z: &'a [f64], r: &'a [f64]) -> Targets<'a> {
+        Targets { z, r, home: None }
+    }
+}
+
+/// Single and double layer (rows: z and r of each target; columns: z and r of each node). Without `double` the second is empty.
+pub fn layers(targets: Targets<'_>, source: &Boundary, double: bool) -> (DMatrix<f64>, DMatrix<f64>) {
+    let (rows, columns) = (2 * targets.z.len(), 2 * source.nodes());
+    if rows * columns == 0 {
+        return (DMatrix::zeros(rows, columns), DMatrix::zeros(rows, columns));
+    }
+    let mut g = vec![0.0; rows * columns];
+    let mut d = vec![0.0; if double { rows * columns } else { 0 }];
+    if double {
+        g.par_chunks_mut(2 * columns)
+            .zip(d.par_chunks_mut(2 * columns))
+            .enumerate()
+            .for_each_init(Work::default, |work, (i, (g, d))| one_target(&targets, i, source, work, g, Some(d)));
+    } else {
+        g.par_chunks_mut(2 * columns)
+            .enumerate()
+            .for_each_init(Work::default, |work, (i, g)| one_target(&targets, i, source, work, g, None));
+    }
+    let d = if double { DMatrix::from_row_slice(rows, columns, &d) } else { DMatrix::zeros(0, 0) };
+    (DMatrix::from_row_slice(rows, columns, &g), d)
+}
+
+/// Quadrature points of one target.
+#[derive(Debug, Default)]
+struct Work {
+    points: Points,
+    at: Vec<(usize, f64, f64)>,
+    kernels: Vec<Kernel>,
+    stack: Vec<(f64, f64)>,
+}
+
+fn one_target(
+    targets: &Targets<'_>,
+    i: usize,
+    source: &Boundary,
+    work: &mut Work,
+    g: &mut [f64],
+    d: Option<&mut [f64]>,
+) {
+    let (z0, r0) = (targets.z[i], targets.r[i]);
+    work.points.clear();
+    work.at.clear();
+    let home = targets.home.map_or([None, None], |home| home[i]);
+    for (e, element) in source.elements.iter().enumerate() {
+        let own = home.iter().flatten().find(|(at, _)| *at == e);
+        match own {
+            Some((_, t)) => on_it(element, e, *t, source.density, work),
+            None => beside(element, e, (z0, r0), source.density, work),
+        }
+    }
+    kernels(z0, r0, &work.points, d.is_some(), &mut work.kernels);
+    let columns = 2 * source.nodes();
+    let scale = 1.0 / (8.0 * std::f64::consts::PI);
+    let mut d = d;
+    for ((e, t, weight), k) in work.at.iter().zip(&work.kernels) {
+        let element = &source.elements[*e];
+        let shape = element.shape_at(*t);
+        for m in 0..4 {
+            let share = scale * weight * shape[m];
+            let (along, out) = (share * element.sign[m][0], share * element.sign[m][1]);
+            let column = 2 * element.node[m];
+            g[column] += along * k[0];
+            g[column + 1] += out * k[1];
+            g[columns + column] += along * k[2];
+            g[columns + column + 1] += out * k[3];
+            if let Some(d) = d.as_deref_mut() {
+                d[column] += along * k[4];
+                d[column + 1] += out * k[5];
+                d[columns + column] += along * k[6];
+                d[columns + column + 1] += out * k[7];
+            }
+        }
+    }
+}
+
+/// Target at `t0` of the element: rules graded towards it from both sides.
+fn on_it(element: &Element, e: usize, t0: f64, density: Density, work: &mut Work) {
+    let rule = &rules().singular;
+    if t0 > 0.0 {
+        add(element, e, (t0, 0.0), rule, density, work);
+    }
+    if t0 < 1.0 {
+        add(element, e, (t0, 1.0), rule, density, work);
+    }
+}
+
+fn beside(element: &Element, e: usize, target: (f64, f64), density: Density, work: &mut Work) {
+    let distance = |p: (f64, f64), q: (f64, f64)| ((p.0 - q.0).powi(2) + (p.1 - q.1).powi(2)).sqrt();
+    work.stack.clear();
+    work.stack.push((0.0, 1.0));
+    let [two, three, four, six] = &rules().plain;
+    while let Some((a, b)) = work.stack.pop() {
+        let middle = 0.5 * (a + b);
+        let (pa, pm, pb) = (element.point(a), element.point(middle), element.point(b));
+        let length = distance(pa, pm) + distance(pm, pb);
+        let away = distance(pa, target).min(distance(pm, target)).min(distance(pb, target));
+        if away < HALVE * length && b - a > SHORTEST {
+            work.stack.push((middle, b));
+            work.stack.push((a, middle));
+            continue;
+        }
+        let rule = match away / length {
+            x if x > TWO => two,
+            x if x > THREE => three,
+            x if x > FOUR => four,
+            _ => six,
+        };
+        add(element, e, (a, b), rule, density, work);
+    }
+}
+
+/// A rule from `from` to `to` (either may be the larger).
+fn add(element: &Element, e: usize, (from, to): (f64, f64), rule: &Rule, density: Density, work: &mut Work) {
+    let length = (to - from).abs();
+    for (x, w) in rule.t.iter().zip(&rule.w) {
+        let t = from + (to - from) * x;
+        let (z, r) = element.point(t);
+        if !(r > 0.0) {
+            continue;
+        }
+        let (zt, rt) = (slope(&element.z, t), slope(&element.r, t));
+        let speed = (zt * zt + rt * rt).sqrt();
+        let weight = w * length * if density == Density::PerLength { speed } else { 1.0 };
+        work.points.push(z, r, -rt / speed, zt / speed);
+        work.at.push((e, t, weight));
+    }
+}

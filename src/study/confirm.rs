@@ -1,0 +1,137 @@
+//! The full equations beside the reduced model: how far off is a run's first drop here?
+//!
+//! Equation: difference = d_reduced/d_full - 1, both of the first drop.
+//!
+//! Symbols: SI, names say the unit.
+//!
+//! Source: [`crate::stokes`] solves the two-liquid Stokes problem itself; nothing of the reduced model enters it.
+//!
+//! Holds for: what [`crate::stokes::case::scope`] lets through.
+
+use super::evaluate::{Length, Stopped, simulated};
+use crate::case::{Accuracy, Case, Forcing, Stop};
+use crate::outcome::Summary;
+use crate::stokes::case::{Cost, FirstDrop, Scope, inertia, scope, solve};
+use crate::stokes::growth::{Look, Resolution};
+use serde::Serialize;
+use std::f64::consts::PI;
+
+/// Layout of [`Confirmed`].
+pub const SCHEMA: &str = "slenderjet-confirm-1";
+
+/// The reduced model's first drop.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reduced {
+    pub diameter_m: f64,
+    pub time_s: f64,
+    pub neck_m: f64,
+    pub mode: String,
+}
+
+/// What `confirm` tells; the keys of `confirm --json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Confirmed {
+    pub schema: &'static str,
+    pub version: &'static str,
+    pub title: String,
+    pub layout: &'static str,
+    /// Whether the equations hold for the case.
+    pub applies: bool,
+    /// Why not, or how the computation ended.
+    pub why: String,
+    /// What to bear in mind.
+    pub notes: Vec<String>,
+    pub first_drop: Option<FirstDrop>,
+    pub mode: &'static str,
+    pub reduced: Option<Reduced>,
+    /// Of the reduced model's diameter.
+    pub difference_relative: Option<f64>,
+    /// Volume that steps lost and corrections gave back.
+    pub volume_relative: Option<f64>,
+    pub reynolds_inner: f64,
+    pub reynolds_outer: Option<f64>,
+    pub laplace: f64,
+    pub cost: Cost,
+}
+
+/// How finely the full equations are solved for a case's accuracy.
+pub fn resolution(case: &Case) -> Resolution {
+    match case.run.accuracy {
+        Accuracy::Fine => Resolution::FINE,
+        Accuracy::Standard => Resolution::BASE,
+        Accuracy::Coarse => Resolution::QUICK,
+    }
+}
+
+/// The full equations' answer alone. `look` sees every step and may end it by returning false.
+pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
+    let found = inertia(case);
+    let mut told = Confirmed {
+        schema: SCHEMA,
+        version: env!("CARGO_PKG_VERSION"),
+        title: case.title.clone(),
+        layout: case.layout.name(),
+        applies: false,
+        why: String::new(),
+        notes: Vec::new(),
+        first_drop: None,
+        mode: "none",
+        reduced: None,
+        difference_relative: None,
+        volume_relative: None,
+        reynolds_inner: found.reynolds_inner,
+        reynolds_outer: found.reynolds_outer,
+        laplace: found.laplace,
+        cost: Cost::default(),
+    };
+    match scope(case) {
+        Scope::Outside(why) => told.why = why,
+        Scope::Within { device, notes } => {
+            let answer = solve(case, &device, how, look);
+            told.applies = true;
+            told.notes = notes;
+            told.why = answer.why;
+            told.first_drop = answer.first_drop;
+            told.mode = answer.mode;
+            told.volume_relative = Some(answer.volume_relative);
+            told.cost = answer.cost;
+        }
+    }
+    told
+}
+
+/// The first drop of a run of the case with steady flows.
+///
+/// # Errors
+/// Where the case cannot be simulated, in words.
+pub fn reduced(case: &Case, stopped: Stopped<'_>) -> Result<Option<Reduced>, String> {
+    let mut short = case.clone();
+    short.run.stop = Stop::Drops(1);
+    short.forcing = Forcing::default();
+    if short.run.accuracy == Accuracy::Fine {
+        // the error bar's second run is not asked for
+        short.run.accuracy = Accuracy::Standard;
+    }
+    let outcome = simulated(&short, Length::AllDrops, stopped)?;
+    Ok(of_summary(&outcome.summary))
+}
+
+/// The first drop that a summary tells of.
+pub fn of_summary(summary: &Summary) -> Option<Reduced> {
+    summary.first_pinch.as_ref().map(|pinch| Reduced {
+        diameter_m: (6.0 * pinch.volume_m3 / PI).cbrt(),
+        time_s: pinch.time_s,
+        neck_m: pinch.position_m,
+        mode: summary.mode.clone(),
+    })
+}
+
+impl Confirmed {
+    /// The same beside the reduced model's answer.
+    pub fn beside(mut self, reduced: Option<Reduced>) -> Confirmed {
+        self.difference_relative =
+            self.first_drop.zip(reduced.as_ref()).map(|(full, reduced)| reduced.diameter_m / full.diameter_m - 1.0);
+        self.reduced = reduced;
+        self
+    }
+}

@@ -1,0 +1,90 @@
+//! `confirm` and `run --confirm` from the outside, on the committed row 29 of the reference program put into SI units.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::path::Path;
+
+/// Row 29 of validation/reference/results/coflow.csv: Ca 0.2, q 0.1, ratio 1, R_w 5 R. With R = 20 um, gamma = 5 mN/m and
+/// mu = 50 mPa.s: gamma/mu = 0.1 m/s, U = 20 mm/s, Q_o = pi R_w^2 U/2, Q_i = pi R^2 q U.
+fn row_29() -> String {
+    let (r, wall, u) = (20e-6f64, 100e-6f64, 0.02f64);
+    let outer = std::f64::consts::PI * wall * wall * u / 2.0 * 3600e9;
+    let inner = std::f64::consts::PI * r * r * 0.1 * u * 3600e9;
+    format!(
+        "title = \"Row 29 of the reference table\"\nlayout = \"coflow\"\n\
+         [inner]\nviscosity = \"50 mPa.s\"\ndensity = \"900 kg/m3\"\nflow = \"{inner} uL/h\"\n\
+         [outer]\nviscosity = \"50 mPa.s\"\ndensity = \"900 kg/m3\"\nflow = \"{outer} uL/h\"\n\
+         [interface]\ntension = \"5 mN/m\"\n\
+         [device]\nround_bore = \"200 um\"\nround_outer = \"100 um\"\ntip_bore = \"40 um\"\n\
+         [run]\ndrops = 2\naccuracy = \"coarse\"\n"
+    )
+}
+
+fn slenderjet(folder: &Path) -> Command {
+    let mut command = Command::cargo_bin("slenderjet").expect("the program");
+    command.current_dir(folder);
+    command
+}
+
+fn folder() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("row.toml"), row_29()).expect("written");
+    folder
+}
+
+fn json(folder: &Path, args: &[&str]) -> Value {
+    let out = slenderjet(folder).args(args).args(["--json", "-q"]).output().expect("an answer");
+    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
+    serde_json::from_slice(&out.stdout).expect("one object")
+}
+
+#[test]
+fn reference_confirm_tells_the_committed_row_beside_the_models_drop() {
+    let folder = folder();
+    let told = json(folder.path(), &["confirm", "row.toml"]);
+    assert_eq!(told["applies"], true, "{told}");
+    // d/D = 1.26999, neck at 2.80376 D, t = 166.834 mu R/gamma = 2e-4 s each: columns of that row
+    let drop = &told["first_drop"];
+    let near = |key: &str, exact: f64, share: f64| {
+        let got = drop[key].as_f64().expect("a number");
+        assert!((got / exact - 1.0).abs() < share, "{key}: {got} {exact}");
+    };
+    near("diameter_m", 1.26999 * 40e-6, 0.01);
+    near("neck_m", 2.80376 * 40e-6, 0.02);
+    near("time_s", 166.834 * 2e-4, 0.02);
+    let (full, ours) = (drop["diameter_m"].as_f64().expect("d"), told["reduced"]["diameter_m"].as_f64().expect("d"));
+    let difference = told["difference_relative"].as_f64().expect("a number");
+    assert!((difference - (ours / full - 1.0)).abs() < 1e-12);
+    assert!(told["volume_relative"].as_f64().is_some_and(|v| v < 0.01));
+    assert!(told["reynolds_outer"].as_f64().is_some_and(|re| (re - 900.0 * 0.02 * 20e-6 / 0.05).abs() < 1e-9));
+    assert_eq!(told["mode"], "dripping");
+    // a run with --confirm ends on the same number, from its own first drop
+    let run = json(folder.path(), &["run", "row.toml", "--confirm"]);
+    assert_eq!(run["confirmed"]["first_drop"]["diameter_m"].as_f64(), Some(full), "same case, same number");
+    let first = run["first_pinch"]["volume_m3"].as_f64().expect("a drop");
+    let from_run = (6.0 * first / std::f64::consts::PI).cbrt() / full - 1.0;
+    assert!((run["confirmed"]["difference_relative"].as_f64().expect("a number") - from_run).abs() < 1e-12);
+    let page = slenderjet(folder.path()).args(["run", "row.toml", "--confirm"]).output().expect("an answer");
+    let page = String::from_utf8_lossy(&page.stdout).to_string();
+    assert!(page.contains(&format!("confirmed: {:+.1} %", 100.0 * from_run)), "{page}");
+}
+
+#[test]
+fn confirm_declines_with_the_number_where_inertia_rules_and_says_what_it_does_not_cover() {
+    let folder = folder();
+    // the same case with a hundredth of the viscosities: Re 0.0072 x 1e4
+    let thin = row_29().replace("\"50 mPa.s\"", "\"0.5 mPa.s\"");
+    std::fs::write(folder.path().join("thin.toml"), thin).expect("written");
+    let told = json(folder.path(), &["confirm", "thin.toml"]);
+    assert_eq!(told["applies"], false);
+    let why = told["why"].as_str().expect("why");
+    assert!(why.contains("inertia rules") && (why.contains("Re = ") || why.contains("La = ")), "{why}");
+    assert!(told["first_drop"].is_null() && told["difference_relative"].is_null());
+    for example in ["tap", "segment"] {
+        let file = format!("{example}.toml");
+        slenderjet(folder.path()).args(["example", example, "-o", &file, "-q"]).assert().success();
+        let told = json(folder.path(), &["confirm", &file]);
+        assert!(told["applies"] == false && told["why"].as_str().is_some_and(|w| w.len() > 20), "{told}");
+    }
+    slenderjet(folder.path()).args(["confirm", "nowhere.toml"]).assert().code(2);
+}
