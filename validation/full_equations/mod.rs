@@ -176,14 +176,21 @@ pub fn judged(row: &Compared, from: &Source, tolerance: f64) -> Row {
 
 /// Root mean square and share within 10 % of a group.
 pub fn group(name: &str, from: &Source, rows: &[&Compared]) -> Vec<Row> {
-    let n = rows.len() as f64;
     if rows.is_empty() {
         return Vec::new();
     }
-    let square = rows.iter().map(|row| row.difference().powi(2)).sum::<f64>() / n;
+    let n = rows.len() as f64;
+    let told: Vec<f64> = rows.iter().map(|row| row.difference()).filter(|d| d.is_finite()).collect();
+    let square = told.iter().map(|d| d * d).sum::<f64>() / told.len() as f64;
+    let silent = rows.len() - told.len();
     let within = rows.iter().filter(|row| row.difference().abs() <= 0.1).count() as f64 / n;
     vec![
-        report(format!("{name}, {n} rows: 1 + root mean square of the differences"), from, 1.0, 1.0 + square.sqrt()),
+        report(
+            format!("{name}, {n} rows, {silent} without a drop here: 1 + root mean square of the differences"),
+            from,
+            1.0,
+            1.0 + square.sqrt(),
+        ),
         report(format!("{name}: share within 10 % in d/D"), from, 1.0, within),
     ]
 }
