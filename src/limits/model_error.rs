@@ -144,10 +144,11 @@ fn told_how(beyond: &[String], where_: &str, table: &str) -> String {
 /// The model's own error of the mean diameter of a case that runs in `mode`.
 pub fn model_error(case: &Case, mode: &str) -> ModelError {
     let silent = |how: &str| ModelError { relative: None, at_least: false, how: how.into() };
-    if case.layout == Layout::Counterflow && case.model.end_drag == Model::default().end_drag {
-        if let Some(told) = behind_orifice(case, mode) {
-            return told;
-        }
+    if case.layout == Layout::Counterflow
+        && case.model.end_drag == Model::default().end_drag
+        && let Some(told) = behind_orifice(case, mode)
+    {
+        return told;
     }
     match case.layout {
         Layout::Coflow => {}
