@@ -6,7 +6,9 @@
 
 mod framework;
 
+mod blunt_tip;
 mod coflow_dripping;
+mod coflow_inertia;
 mod coflow_thread;
 mod convective;
 mod convergence;
@@ -22,11 +24,13 @@ mod falling_jet_runs;
 mod faucet;
 mod forced_jet;
 mod free_body;
+mod full_equations;
 mod growth_of_waves;
 mod independent;
 mod jetting;
 mod liquids;
 mod off_table;
+mod orifice;
 mod outer_inertia;
 mod pendant_drop;
 mod periodic_thread;
@@ -87,6 +91,9 @@ const TOPICS: &[(&str, Make)] = &[
     ("tap", tap::topic),
     ("coflow_dripping", coflow_dripping::topic),
     ("coflow_thread", coflow_thread::topic),
+    ("blunt_tip", blunt_tip::topic),
+    ("orifice", orifice::topic),
+    ("coflow_inertia", coflow_inertia::topic),
 ];
 
 /// All topics, computed once and side by side whichever test asks first.
@@ -163,6 +170,26 @@ fn the_differences_compiled_into_the_program_are_those_of_the_page() {
         let same = a.place == b.place && a.diameter == b.diameter && a.neck == b.neck;
         let moved = (a.difference - b.difference).abs().max((a.neck_difference - b.neck_difference).abs());
         assert!(same && moved <= STALE, "row {} is stale (SLENDERJET_BLESS=1 rewrites it): {a:?}, now {b:?}", a.number);
+    }
+}
+
+#[test]
+fn the_differences_of_devices_compiled_into_the_program_are_those_of_the_page() {
+    let file = path("src/limits/reference/devices/rows.rs");
+    let fresh = orifice::compiled_in();
+    if std::env::var_os("SLENDERJET_BLESS").is_some() {
+        std::fs::write(&file, fresh).unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+        return;
+    }
+    let known = std::fs::read_to_string(&file).unwrap_or_default();
+    let numbers = |text: &str| {
+        let cells = text.lines().filter(|line| line.starts_with("    [")).flat_map(|line| line.split(&['[', ']', ',']));
+        cells.filter_map(|cell| cell.trim().parse::<f64>().ok()).collect::<Vec<_>>()
+    };
+    let (known, fresh) = (numbers(&known), numbers(&fresh));
+    assert!(!fresh.is_empty() && known.len() == fresh.len(), "stale: SLENDERJET_BLESS=1 rewrites it");
+    for (a, b) in known.iter().zip(&fresh) {
+        assert!((a - b).abs() <= STALE, "stale (SLENDERJET_BLESS=1 rewrites it): {a}, now {b}");
     }
 }
 

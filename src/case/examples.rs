@@ -27,7 +27,7 @@ pub const EXAMPLES: [Example; 6] = [
     Example { name: "jet", about: "a jet in air, driven by its pump", text: include_str!("examples/jet.toml") },
     Example {
         name: "tenmicron",
-        about: "a 10 um collection orifice: 20-30 um drops, about a thousand a second",
+        about: "a 12 um collection orifice: 20-30 um drops, about a thousand a second",
         text: include_str!("examples/tenmicron.toml"),
     },
 ];

@@ -215,6 +215,7 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     let ratio = case.inner.viscosity / outer.viscosity;
     let mut field = OuterField::new(ohnesorge, ratio, outer.density / case.inner.density, wall, total);
     field.end_share = case.model.end_drag;
+    field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field
 }
 

@@ -92,7 +92,7 @@ pub fn topic() -> Topic {
         Status::Published,
     );
     let focus = source("Utada et al. 2005, Science 308, 537", Status::Recalled);
-    let everyday = source("10 µm orifice, watery liquids, 15 to 51 µL/h", Status::CommonPractice);
+    let everyday = source("orifice of about 10 µm, watery liquids, 15 to 51 µL/h", Status::CommonPractice);
     let columns = ["middle_flow_uL_per_h", "inner_flow_uL_per_h", "outer_plus_middle_uL_per_h", "mean_outer_radius_px"];
     let table = Table::read("validation/counterflow/counterflow_glass_device.csv").columns(columns);
     let flows: Vec<[f64; 3]> = table.iter().map(|row| [row[0], row[1], row[2]]).collect();

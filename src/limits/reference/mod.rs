@@ -10,6 +10,7 @@
 //!
 //! Holds for: first drops, thin-walled tips, no inertia, no gravity, clean interface.
 
+pub mod devices;
 mod table;
 
 use crate::case::{Case, Layout};

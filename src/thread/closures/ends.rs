@@ -18,6 +18,8 @@
 //! thin-walled tube (`validation/reference/behind_tip.py`). Elongation and place: our own table of the drag on spheres and
 //! spheroids of five viscosity ratios held in a tube, alone and behind a tip (`validation/reference/stokes_bem/held.py`).
 //! Two numbers of S are fitted to the stream, ten to the drag of held drops, none to the size of any drop or to its history.
+//! A blunt tip shelters as a thin one of its outside radius does: R in S and in [`felt_at`]'s L is the outside radius (our own tables of
+//! stream and held drops behind tips of outside radius 1 to 3 bores, validation topic blunt_tip; no number was fitted to them).
 //!
 //! Holds for: no inertia outside, 3 R < R_w < 500 R, k < 0.8, viscosity ratio 0.1 to 10, aspect up to 2.5. Stream within
 //! 0.035; drag on a held drop at gaps of 0.1 R and 0.3 R within 19 % (4.0 % rms over 960; low for stiff drops in a wide tube),
@@ -73,7 +75,7 @@ pub fn round_end(radius: f64, wall: Option<f64>, viscosity_ratio: f64, share: f6
 
 /// Where a drop held behind a tip feels the stream: its drag is that in the stream which is on the axis at
 /// `near + c b (1 + 0.27 (phi - 1))`, `c = 1.05 + 0.21 L + (0.24 + 0.27 L) s`, L = ln(R_w/2R), at most at its far pole.
-/// Lengths in tip radii: `near` and `far` its poles, b its radius. A mobile surface feels more of the slow liquid near the
+/// Lengths in any unit, `wall` in outside radii of the tip: `near` and `far` its poles, b its radius. A mobile surface feels more of the slow liquid near the
 /// tip (s small), a narrow wall ends the slow stretch before the far pole is reached (L small).
 pub fn felt_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);

@@ -86,7 +86,7 @@ impl Cap {
         let seen = round_end(radius, wall, ratio, field.end_share);
         let axis = wall.map_or(0.0, |wall| field.axis_velocity(wall));
         let at_tip = field.wall.radius(0.0).unwrap_or(f64::INFINITY);
-        let felt = field.shelter(felt_at((near, far), radius, aspect, at_tip, ratio)).0;
+        let felt = field.shelter(felt_at((near, far), radius, aspect, at_tip / field.tip, ratio)).0;
         let longer = elongated(aspect, wall.map_or(0.0, |wall| radius / wall), ratio);
         Cap {
             pole,

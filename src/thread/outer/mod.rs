@@ -53,6 +53,8 @@ pub struct OuterField {
     pub wall: Wall,
     /// Whether a tube at z <= 0 shelters the stream behind it.
     pub sheltered: bool,
+    /// Outside radius of that tube: what shelters.
+    pub tip: f64,
     /// Share of the free-drop drag that acts on an end.
     pub end_share: f64,
 }
@@ -120,7 +122,7 @@ impl OuterField {
             outer_viscosity: viscosity,
             tension: 1.0,
         });
-        OuterField { liquids, density_ratio, wall, sheltered: true, end_share: 1.0 }
+        OuterField { liquids, density_ratio, wall, sheltered: true, tip: 1.0, end_share: 1.0 }
     }
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
@@ -136,7 +138,7 @@ impl OuterField {
     /// The same with the wall (radius and slope) there and its radius at the tip.
     fn sheltered_within(&self, z: f64, wall: Option<(f64, f64)>, at_tip: Option<f64>) -> (f64, f64) {
         let (Some((wall, slope)), true) = (wall, self.sheltered) else { return (1.0, 0.0) };
-        let (s, s_z) = ends::shelter(z, 1.0, at_tip);
+        let (s, s_z) = ends::shelter(z, self.tip, at_tip);
         let ratio = wall / at_tip.unwrap_or(wall);
         if ratio >= 1.0 {
             return (s, s_z);

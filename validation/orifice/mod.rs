@@ -1,0 +1,77 @@
+use crate::framework::plot::{Plot, linear, symbols};
+use crate::framework::{Status, Topic, report, source};
+use crate::full_equations::{Compared, devices, group, inertial, judged};
+use slenderjet::limits::model_error::told;
+use slenderjet::limits::reference::devices::{DEVICE_KERNEL, Device};
+
+/// What the orifice's topic judges by.
+const TOLERANCE: f64 = 0.1;
+
+/// The compiled-in differences: rows that guided nothing.
+pub fn compiled_in() -> String {
+    let mut text = String::from(
+        "//! Rows of the full equations (none guided a closure), and the model's differences from them. Orifice: Ca in the hole, flow ratio,\n\
+         //! viscosity ratio, hole's radius over the tip's, difference of d. Inertia: La_o, Ca, q, viscosity ratio, difference of d.\n\
+         //! Written by `SLENDERJET_BLESS=1 cargo test --release --test validation`. Not for editing by hand.\n\n\
+         pub(super) const DEVICES: &[[f64; 5]] = &[\n",
+    );
+    // a row in which no drop comes off here has no difference: the page counts it as failing
+    for row in devices().iter().filter(|row| row.ours.is_finite()) {
+        if let Some(Device { capillary, flow_ratio, viscosity_ratio, hole }) = row.device {
+            let line = [capillary, flow_ratio, viscosity_ratio, hole].map(|x| format!("{x:?}")).join(", ");
+            text += &format!("    [{line}, {:.4}],\n", row.difference());
+        }
+    }
+    text += "];\n\npub(super) const INERTIAL: &[[f64; 5]] = &[\n";
+    for row in inertial() {
+        if let Some(i) = row.inertial {
+            let line = [i.laplace, i.capillary, i.inner_share, i.viscosity_ratio].map(|x| format!("{x:?}")).join(", ");
+            text += &format!("    [{line}, {:.4}],\n", row.difference());
+        }
+    }
+    text + "];\n"
+}
+
+/// How often a row, left out, lies within the error told from the others.
+fn coverage(rows: &[&Compared]) -> f64 {
+    let lines: Vec<_> = rows
+        .iter()
+        .filter(|r| r.ours.is_finite())
+        .filter_map(|r| Some((r.device?.logarithms(), r.difference())))
+        .collect();
+    let inside = (0..lines.len()).filter(|i| {
+        let others = lines.iter().enumerate().filter(|(j, _)| j != i).map(|(_, line)| *line);
+        told(lines[*i].0, DEVICE_KERNEL, others).is_some_and(|t| lines[*i].1.abs() <= t.error)
+    });
+    inside.count() as f64 / lines.len() as f64
+}
+
+pub fn topic() -> Topic {
+    let from = source("own boundary elements, validation/reference/results/devices.csv", Status::FirstPrinciples);
+    let all: Vec<&Compared> = devices().iter().filter(|row| !row.blunt).collect();
+    let mut rows: Vec<_> = all.iter().map(|row| judged(row, &from, TOLERANCE)).collect();
+    let (blind, known): (Vec<&Compared>, Vec<_>) = all.iter().partition(|row| row.blind());
+    rows.extend(group("rows but the drawn", &from, &known));
+    rows.extend(group("rows drawn blindly, opened last", &from, &blind));
+    rows.push(report(
+        "rows left out that lie within the model error told from the others (0.68 in a normal law)",
+        &from,
+        0.68,
+        coverage(&all),
+    ));
+    let points = |rows: &[&Compared]| {
+        let drops = rows.iter().filter(|row| row.ours.is_finite());
+        drops.map(|row| (row.diameter, row.ours)).collect::<Vec<_>>()
+    };
+    Topic {
+        folder: "orifice",
+        section: 'C',
+        title: "First drop through an orifice against the full equations",
+        figure: Some(Plot {
+            x: linear("d/D, boundary elements"),
+            y: linear("d/D, this program"),
+            series: vec![symbols("chosen", points(&known)), symbols("drawn blindly", points(&blind))],
+        }),
+        rows,
+    }
+}
