@@ -1,5 +1,6 @@
 //! World -> Outcome in SI: the facts a user reads.
 
+use super::real;
 use super::setup::Setup;
 use super::world::World;
 use crate::case::glass::Pressures;
@@ -66,6 +67,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;
     warnings.extend(limits::energy_open(energy_relative));
+    warnings.extend(real::warnings(case, world));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
     let summary = Summary {
         schema: SCHEMA.into(),
@@ -101,7 +103,11 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: &str, probe: 
         }),
         error_bar: None,
         model_error,
-        conservation: Conservation { volume_relative: world.volume_defect(setup), energy_relative },
+        conservation: Conservation {
+            volume_relative: world.volume_defect(setup),
+            energy_relative,
+            surfactant_relative: world.surfactant_defect(setup),
+        },
         budget,
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
         warnings,
