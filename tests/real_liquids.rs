@@ -120,7 +120,12 @@ fn keys_that_cannot_stand_together_are_named() {
 #[test]
 fn runs_refuse_by_name_what_they_do_not_compute() {
     let inner = "thinning_exponent = 0.6\nthinning_time = \"1 ms\"";
+    let outer = "[outer]\nviscosity = \"1 mPa.s\"\ndensity = \"1000 kg/m3\"\n";
     for name in ["run", "check"] {
-        command(&case(0.1, inner, ""), &[name]).code(2).stderr(predicates::str::contains("inner.thinning_exponent"));
+        command(&case(0.1, inner, outer), &[name]).code(2).stderr(predicates::str::contains("inner.thinning_exponent"));
     }
+    let dissolved = "[surfactant]\nkind = \"dissolved\"\nphase = \"inner\"\nconcentration = \"1 mM\"\nsaturation = \"3 umol/m2\"\n\
+                     affinity = \"5 m3/mol\"\ndiffusivity = \"4e-10 m2/s\"";
+    command(&case(0.1, "", dissolved), &["run"]).code(2).stderr(predicates::str::contains("a dissolved surfactant"));
+    command(&case(0.1, inner, ""), &["check"]).code(2).stderr(predicates::str::contains("inner.thinning_exponent"));
 }

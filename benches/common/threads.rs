@@ -31,7 +31,14 @@ pub struct Thread {
 
 fn physics(bond: f64, inflow: f64) -> Physics {
     let inflow = Inflow::steady(inflow);
-    Physics { ohnesorge: OHNESORGE, bond, artificial: Physics::artificial_for(OHNESORGE), inflow, outer: None }
+    Physics {
+        ohnesorge: OHNESORGE,
+        bond,
+        artificial: Physics::artificial_for(OHNESORGE),
+        inflow,
+        outer: None,
+        rheology: None,
+    }
 }
 
 fn thread(body: Body, physics: Physics, (c, tol): (f64, f64), longest: f64, slice: f64) -> Thread {

@@ -114,7 +114,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         }
         Err(errors) => return Err(super::case_file::failure(&errors)),
     };
-    super::case_file::runs(&case, &args.case)?;
+    if let Some((key, what)) = case.real.effects().first() {
+        let why = format!("{}: {key}: `check` does not know {what} yet; `growth` does, and `run` for layout segment", args.case.display());
+        return Err(Failure::Input(why));
+    }
     let told = check(&case);
     if how.json {
         print_json(&told)

@@ -179,6 +179,9 @@ impl ModelError {
 pub struct Conservation {
     pub volume_relative: f64,
     pub energy_relative: f64,
+    /// Insoluble surfactant on all surfaces against what was there and came in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surfactant_relative: Option<f64>,
 }
 
 /// Energy budget by name, J: what each cause has put into the liquid since the start (negative: taken out). The changes of

@@ -76,6 +76,10 @@ fn bridge(first: &Body, second: &Body, i: usize, k: usize, (volume, momentum): (
     joined.z.extend(&second.z[k + 1..]);
     joined.u.extend(&second.u[k + 1..]);
     joined.v.extend(&second.v[k..]);
+    if !first.load.is_empty() {
+        let before: Vec<f64> = first.v.iter().chain(&second.v).copied().collect();
+        joined.load = first.load.clone().followed_by(&second.load).carried(&before, &joined.v);
+    }
     joined
 }
 

@@ -38,11 +38,13 @@ pub fn cut(body: &Body, neck: &Neck) -> (Body, Option<Body>) {
     left.z = body.z[..=j].iter().copied().chain([middle]).collect();
     left.u = body.u[..=j].iter().copied().chain([speed]).collect();
     left.v = body.v[..j].iter().copied().chain([half]).collect();
+    left.load = body.load.part(0..j + 1, 1.0, 0.5);
     let mut right = body.without_nodes();
     right.left = End::Tip;
     right.z = [middle].into_iter().chain(body.z[j + 1..].iter().copied()).collect();
     right.u = [speed].into_iter().chain(body.u[j + 1..].iter().copied()).collect();
     right.v = [half].into_iter().chain(body.v[j + 1..].iter().copied()).collect();
+    right.load = body.load.part(j..n, 0.5, 1.0);
     for side in [&mut left, &mut right] {
         shorten_step(side);
     }
@@ -111,6 +113,7 @@ fn close_from(body: &mut Body, i: usize) {
     let l = cap_height(volume / PI, base);
     let radius = (base + l * l) / (2.0 * l);
     let (z0, u0) = (body.z[i], body.u[i]);
+    let before = if body.load.is_empty() { Vec::new() } else { body.v.clone() };
     let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
     body.z.truncate(i + 1);
     body.u.truncate(i + 1);
@@ -131,6 +134,9 @@ fn close_from(body: &mut Body, i: usize) {
     for k in 1..=CAP_CELLS {
         body.u.push(u0 + rise * k as f64 / CAP_CELLS as f64);
     }
+    if !body.load.is_empty() {
+        body.load = body.load.carried(&before, &body.v);
+    }
 }
 
 fn close_left(body: &mut Body) {
@@ -144,6 +150,7 @@ fn mirror(body: &mut Body) {
     body.z.reverse();
     body.u.reverse();
     body.v.reverse();
+    body.load.reverse();
     for x in body.z.iter_mut().chain(&mut body.u) {
         *x = -*x;
     }

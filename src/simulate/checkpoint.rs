@@ -3,7 +3,7 @@
 use super::ledger::Ledger;
 use super::necks::{MARKS, NeckLog, Seen};
 use super::schedule::Schedule;
-use super::world::{Break, World};
+use super::world::{Break, Surfactant, World};
 use super::{Checkpoint, SimulateError};
 use crate::drops::detached::{Detached, Sphere};
 use crate::outcome::{NeckSample, PinchOff, SolverCounts};
@@ -56,7 +56,15 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
         seen(&mut to, &mark.unwrap_or_default());
     }
     to.counts.push(necks.open as u64);
+    if carries_surfactant(&world.bodies) {
+        to.reals.extend([world.surfactant.start, world.surfactant.gone]);
+        to.counts.push(u64::from(world.surfactant.packed));
+    }
     to
+}
+
+fn carries_surfactant(bodies: &[Body]) -> bool {
+    bodies.iter().any(|body| !body.load.amount.is_empty())
 }
 
 fn list<T>(to: &mut Checkpoint, items: &[T], write: impl Fn(&mut Checkpoint, &T)) {
@@ -200,6 +208,11 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         let sound = spheres.iter().all(|s| s.drop < drops.len())
             && drops.iter().all(|d| d.pinch.is_none_or(|p| p < pinch_offs.len()))
             && breaks.iter().all(|b| b.pinch < pinch_offs.len());
+        let surfactant = if carries_surfactant(&bodies) {
+            Surfactant { start: self.real()?, gone: self.real()?, packed: self.count()? != 0 }
+        } else {
+            Surfactant::default()
+        };
         let necks = NeckLog { samples, marks, last, open };
         let world = World {
             time,
@@ -215,6 +228,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             counts,
             volume_start,
             tape: Default::default(),
+            surfactant,
         };
         sound.then_some((world, schedule))
     }

@@ -8,6 +8,7 @@ mod established;
 mod frames;
 mod ledger;
 mod necks;
+mod real;
 mod schedule;
 mod setup;
 mod summary;
@@ -19,6 +20,7 @@ use crate::outcome::{ErrorBar, Frame, Moment, Outcome, Stopped};
 use crate::thread::advance::Advancer;
 use crate::thread::body::Body;
 use crate::thread::estimate::UniformThread;
+pub use real::computes;
 use schedule::Schedule;
 use setup::Setup;
 use std::f64::consts::PI;
@@ -90,17 +92,11 @@ pub enum SimulateError {
     /// A key asks for physics that a run does not have.
     #[error("{0}: a run does not compute {1} yet")]
     NotComputed(&'static str, &'static str),
-}
-
-/// Whether a run computes everything that the case's keys ask for.
-///
-/// # Errors
-/// The first key that it does not.
-pub fn computes(case: &Case) -> Result<(), SimulateError> {
-    match case.real.effects().first() {
-        Some((key, what)) => Err(SimulateError::NotComputed(key, what)),
-        None => Ok(()),
-    }
+    /// Only a thread of its own is computed with such a key.
+    #[error(
+        "{0}: a run computes {1} on a thread in a gas (layout segment, no [outer]), not yet on a nozzle or in a liquid"
+    )]
+    OnlySegment(&'static str, &'static str),
 }
 
 /// Run a case, from its start or from a checkpoint.
@@ -135,7 +131,11 @@ fn follow(
     computes(case)?;
     let mut setup = Setup::new(case);
     let (mut world, mut schedule) = match from {
-        Some(state) => checkpoint::load(state)?,
+        Some(state) => {
+            let (mut world, schedule) = checkpoint::load(state)?;
+            world.bodies.iter_mut().for_each(|body| body.load.law = setup.law());
+            (world, schedule)
+        }
         None => (World::new(setup.start(case), setup.physics.bond), Schedule::new(first_interval(case, &setup))),
     };
     // a run that goes on after its budget was used up has as much again

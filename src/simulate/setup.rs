@@ -1,5 +1,6 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
+use crate::case::rheology::Surfactant;
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
@@ -10,9 +11,12 @@ use crate::thread::energy::{Energy, energy_of};
 use crate::thread::estimate::UniformThread;
 use crate::thread::force::Physics;
 use crate::thread::inflow::Inflow;
+use crate::thread::laden;
+use crate::thread::load::Law;
 use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
+use crate::thread::rheology::{self, Rheology};
 use crate::tolerances::{
     COARSE, FILLING_FROM, FINE, NECK_CUT, NECK_CUT_FINE, NECK_CUT_OF_THREAD, RIGID_RADIUS, RIGID_RADIUS_OUTER,
     SEGMENT_FINER, STANDARD,
@@ -134,7 +138,14 @@ impl Setup {
         let domain_end = if half_wave { f64::INFINITY } else { domain_end(case, bond, &scales) };
         Setup {
             scales,
-            physics: Physics { ohnesorge, bond, artificial: Physics::artificial_for(ohnesorge), inflow, outer },
+            physics: Physics {
+                ohnesorge,
+                bond,
+                artificial: Physics::artificial_for(ohnesorge),
+                inflow,
+                outer,
+                rheology: rheology(case, &scales),
+            },
             numerics: Numerics { tol, fineness },
             domain_end,
             half_wave,
@@ -154,6 +165,20 @@ impl Setup {
 
     /// The body at the start: a hemisphere that moves with the nozzle's mean velocity, or half a wave at rest.
     pub fn start(&self, case: &Case) -> Body {
+        let mut body = self.bare_start(case);
+        if let Some(law) = self.law() {
+            body.load = laden::at_rest(law, &body);
+        }
+        body
+    }
+
+    /// What the liquid and its surface carry, if anything.
+    pub fn law(&self) -> Option<Law> {
+        let ohnesorge = self.physics.ohnesorge;
+        self.physics.rheology.map(|rheology| Law { rheology, ohnesorge })
+    }
+
+    fn bare_start(&self, case: &Case) -> Body {
         match case.segment {
             Some(segment) => half_wave(&segment, self.numerics.fineness.c),
             None => {
@@ -178,6 +203,9 @@ impl Setup {
         body.z.truncate(keep + 1);
         body.u.truncate(keep + 1);
         body.v.truncate(keep);
+        if !body.load.is_empty() {
+            body.load = body.load.part(0..keep, 1.0, 1.0);
+        }
         (gone, before - energy_of(body, keep - 1..keep, self.physics.bond))
     }
 
@@ -206,6 +234,32 @@ impl Setup {
         sphere.position += drift * dt + (sphere.velocity - drift) * memory * (1.0 - kept);
         sphere.velocity = drift + (sphere.velocity - drift) * kept;
     }
+}
+
+/// What liquid and surface have beyond one viscosity and one tension, scaled.
+fn rheology(case: &Case, scales: &Scales) -> Option<Rheology> {
+    let real = &case.real;
+    let rheology = Rheology {
+        thinning: real.thinning.map(|t| rheology::Thinning {
+            exponent: t.exponent,
+            time: t.time / scales.time,
+            infinite: t.viscosity_infinite / case.inner.viscosity,
+        }),
+        polymer: real.polymer.map(|p| rheology::Polymer {
+            share: p.viscosity / case.inner.viscosity,
+            relaxation: p.relaxation_time / scales.time,
+            inverse_extensibility: p.extensibility.map_or(0.0, |l2| 1.0 / l2),
+        }),
+        surfactant: match real.surfactant {
+            Some(Surfactant::Insoluble { elasticity, coverage, diffusivity }) => Some(rheology::Surfactant {
+                elasticity,
+                coverage: coverage.unwrap_or(0.0),
+                diffusivity: diffusivity * scales.time / (scales.length * scales.length),
+            }),
+            _ => None,
+        },
+    };
+    (rheology != Rheology::default()).then_some(rheology)
 }
 
 /// The outer stream, scaled.

@@ -2,6 +2,7 @@
 
 use super::ending;
 use super::established::{self, Seen, Verdict};
+use super::real;
 use super::setup::Setup;
 use super::world::World;
 use crate::case::glass::Pressures;
@@ -89,6 +90,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;
     warnings.extend(limits::energy_open(energy_relative));
+    warnings.extend(real::warnings(case, world));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
     let covered = |rate: f64| tally.settled.len().saturating_sub(1) as f64 * scales.time / rate;
     warnings.extend(settled.and_then(|(_, r)| limits::pulsation_short(case, covered(r))));
@@ -144,7 +146,11 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
         }),
         error_bar: None,
         model_error,
-        conservation: Conservation { volume_relative: world.volume_defect(setup), energy_relative },
+        conservation: Conservation {
+            volume_relative: world.volume_defect(setup),
+            energy_relative,
+            surfactant_relative: world.surfactant_defect(setup),
+        },
         budget,
         cost: Cost { wall_s: 0.0, steps: world.counts.steps_accepted, cells_max: world.counts.cells_max as usize },
         warnings,

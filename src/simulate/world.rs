@@ -15,6 +15,7 @@ use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
 use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
+use crate::thread::laden;
 use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK, NECK_BULGE};
 use std::f64::consts::PI;
 
@@ -69,6 +70,8 @@ pub struct World {
     pub volume_start: f64,
     /// Copies for the instants recorded by event; no part of the state.
     pub tape: Tape,
+    /// Surfactant on its way.
+    pub surfactant: Surfactant,
 }
 
 /// Steps between two looks at whether the listener wants to go on.
@@ -87,6 +90,7 @@ impl World {
     pub fn new(start: Body, bond: f64) -> World {
         let volume = start.volume();
         let copies = if start.right == End::Symmetry { 2.0 } else { 1.0 };
+        let surfactant = Surfactant { start: start.load.total_amount(), ..Surfactant::default() };
         World {
             time: 0.0,
             ledger: Ledger::starting(energy(&start, bond) * copies),
@@ -101,6 +105,7 @@ impl World {
             counts: SolverCounts::default(),
             volume_start: volume,
             tape: Tape::default(),
+            surfactant,
         }
     }
 
@@ -195,7 +200,9 @@ impl World {
                 return Ok(());
             }
             if self.bodies[k].right == End::Outflow || k == 0 && setup.has_outflow {
+                let amount = self.bodies[k].load.total_amount();
                 let (gone, energy) = setup.clip(&mut self.bodies[k]);
+                self.surfactant.gone += amount - self.bodies[k].load.total_amount();
                 self.left += gone;
                 self.ledger.hand_over(energy);
             }
@@ -225,7 +232,9 @@ impl World {
             let hangs = body.left == End::Nozzle;
             let filling = setup.forgetful && hangs && waist > FILLING_NECK;
             let wide = body.volume() > FOLLOW_FROM * PI * body.length();
-            let follows = hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
+            // what the cells carry stays with their liquid
+            let follows =
+                setup.physics.rheology.is_none() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
             (self.bodies[0].filling, self.bodies[0].follows) = (filling, follows);
         }
         let Some(neck) = neck else { return };
@@ -302,6 +311,7 @@ impl World {
         if off.right == End::Outflow {
             // what goes on beyond the end of the domain is no drop
             self.left += off.volume();
+            self.surfactant.gone += off.load.total_amount();
             self.ledger.hand_over(energy(&off, setup.physics.bond));
         } else if is_final(&off, setup) {
             self.finish(off, setup);
@@ -344,6 +354,8 @@ impl World {
     }
 
     fn finish(&mut self, body: Body, setup: &Setup) {
+        self.surfactant.gone += body.load.total_amount();
+        self.surfactant.packed |= laden::is_packed(&body);
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
         self.ledger.hand_over(energy(&body, setup.physics.bond) * copies);
         let drop = self.record(&body, setup);
@@ -392,12 +404,34 @@ impl World {
         ((bodies + drops + self.left - expected) / expected).abs()
     }
 
+    /// The same of the surfactant; `None` where there is none.
+    pub fn surfactant_defect(&self, setup: &Setup) -> Option<f64> {
+        setup.physics.rheology?.surfactant?;
+        let bodies: f64 = self.bodies.iter().map(|b| b.load.total_amount()).sum();
+        let entered = if setup.half_wave { 0.0 } else { setup.physics.inflow.volume(0.0, self.bodies[0].time) };
+        let expected = self.surfactant.start + laden::ENTERING * entered;
+        Some(((bodies + self.surfactant.gone - expected) / expected).abs())
+    }
+
+    /// Whether some surface is or was packed with surfactant.
+    pub fn is_packed(&self) -> bool {
+        self.surfactant.packed || self.bodies.iter().any(laden::is_packed)
+    }
+
     /// The energy budget so far, scaled.
     pub fn budget(&self, setup: &Setup) -> Balance {
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
         let there = self.bodies.iter().fold(Energy::default(), |sum, b| sum + energy(b, setup.physics.bond) * copies);
         self.ledger.balance(there, copies)
     }
+}
+
+/// Surfactant at the start, what left the list with its body, and whether a drop's surface was packed with it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Surfactant {
+    pub start: f64,
+    pub gone: f64,
+    pub packed: bool,
 }
 
 /// Radius of a body at a place.

@@ -2,6 +2,7 @@
 //!
 //! Invariants: z strictly increasing; z.len() == u.len() == v.len() + 1; every v > 0; a fixed end has a fixed node.
 
+use super::load::Load;
 use std::f64::consts::PI;
 
 /// What closes a body at one side.
@@ -46,6 +47,8 @@ pub struct Body {
     pub u: Vec<f64>,
     /// Cell volumes.
     pub v: Vec<f64>,
+    /// What the cells carry along (nothing in a clean Newtonian thread).
+    pub load: Load,
     /// What closes the first node.
     pub left: End,
     /// What closes the last node.
@@ -81,6 +84,7 @@ impl Body {
             z,
             u,
             v,
+            load: Load::default(),
             left,
             right,
             time: 0.0,
@@ -98,7 +102,7 @@ impl Body {
 
     /// The same ends, clock and history with no nodes.
     pub fn without_nodes(&self) -> Body {
-        Body { z: Vec::new(), u: Vec::new(), v: Vec::new(), ..*self }
+        Body { z: Vec::new(), u: Vec::new(), v: Vec::new(), load: Load::default(), ..*self }
     }
 
     /// Number of cells.
@@ -178,7 +182,11 @@ impl Body {
             self.v.len() as u64,
             self.left.code(),
             self.right.code(),
-            self.flagged as u64 + 2 * self.filling as u64 + 4 * self.abandoned as u64 + 8 * self.follows as u64,
+            self.flagged as u64
+                + 2 * self.filling as u64
+                + 4 * self.abandoned as u64
+                + 8 * self.follows as u64
+                + 16 * self.load.kinds(),
             self.since_regrid as u64,
         ]);
         reals.extend([self.time, self.dt, self.born, self.plain_since]);
@@ -186,6 +194,7 @@ impl Body {
         reals.extend(&self.z);
         reals.extend(&self.u);
         reals.extend(&self.v);
+        self.load.state.iter().chain([&self.load.amount]).for_each(|list| reals.extend(list));
     }
 
     /// Read back what [`Body::save`] wrote; `None` if the lists do not hold a body.
@@ -204,10 +213,19 @@ impl Body {
         if v.len() != n || !z.windows(2).all(|w| w[1] > w[0]) || !v.iter().all(|v| *v > 0.0) {
             return None;
         }
+        let loads = flags >> 4;
+        let mut list = |there: bool| if there { reals.by_ref().take(n).collect() } else { Vec::new() };
+        let state = [list(loads & 1 != 0), list(loads & 1 != 0)];
+        let load = Load { law: None, state, amount: list(loads & 2 != 0) };
+        let whole = |q: &Vec<f64>| q.is_empty() || q.len() == n;
+        if loads > 3 || !load.state.iter().all(whole) || !whole(&load.amount) {
+            return None;
+        }
         Some(Body {
             z,
             u,
             v,
+            load,
             left,
             right,
             time,

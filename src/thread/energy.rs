@@ -66,7 +66,7 @@ pub fn energy_of(body: &Body, cells: Range<usize>, bond: f64) -> Energy {
         End::Tip => (0.0, 0.0),
         End::Symmetry | End::Outflow => inner,
     };
-    let first = cells.start;
+    let (first, range) = (cells.start, cells.clone());
     let mut left = if first == 0 { ghost(body.left, cell(0)) } else { cell(first - 1) };
     let mut own = cell(first);
     for j in cells {
@@ -82,6 +82,7 @@ pub fn energy_of(body: &Body, cells: Range<usize>, bond: f64) -> Energy {
         sum.potential -= bond * body.v[j] * body.middle(j);
         (left, own) = (own, right);
     }
+    sum.surface += super::laden::stored(body, range);
     sum
 }
 

@@ -15,8 +15,10 @@
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::inflow::Inflow;
+use super::laden::{self, LadenWork};
 use super::mesh::follow::Follow;
 use super::outer::{OuterField, OuterWork};
+use super::rheology::Rheology;
 use super::rows::{lanes, smallest, total};
 use multiversion::multiversion;
 use std::f64::consts::PI;
@@ -34,6 +36,8 @@ pub struct Physics {
     pub inflow: Inflow,
     /// Outer liquid, if any.
     pub outer: Option<OuterField>,
+    /// What liquid and surface have beyond that, if anything.
+    pub rheology: Option<Rheology>,
 }
 
 impl Physics {
@@ -78,6 +82,8 @@ pub struct Work {
     pub eta: Vec<f64>,
     /// Outer-liquid terms.
     pub outer: OuterWork,
+    /// What the cells carry.
+    pub laden: LadenWork,
 }
 
 impl Work {
@@ -213,6 +219,9 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     work.tension.resize(body.v.len(), 0.0);
     let cells = Cells::new(&work.d, &work.inv_d, &work.a, &work.v, u);
     tensions(physics, &cells, &mut work.tension);
+    if let Some(rheology) = &physics.rheology {
+        laden::add_tensions::<false>(rheology, physics.ohnesorge, body, u, work);
+    }
     node_forces(physics, body, work);
 }
 
@@ -277,6 +286,9 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
     for [outward, own, inward] in [[hl, hc, hr], [gl, gc, gr]] {
         fold(body.left, &mut outward[0], &mut own[0]);
         fold(body.right, &mut inward[n - 1], &mut own[n - 1]);
+    }
+    if let Some(rheology) = &physics.rheology {
+        laden::add_tensions::<true>(rheology, physics.ohnesorge, body, u, work);
     }
     node_forces(physics, body, work);
 }

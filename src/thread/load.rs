@@ -6,9 +6,20 @@
 //! Source: piecewise linear remap with the monotonised central limiter, van Leer 1977, J. Comput. Phys. 23, 276 (recalled).
 //! Holds for: any two lists of cell volumes of one total; nothing is carried by a clean Newtonian body (empty lists).
 
+use super::rheology::Rheology;
+
+/// What the carried quantities do, and the Ohnesorge number of the whole viscosity at rest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Law {
+    pub rheology: Rheology,
+    pub ohnesorge: f64,
+}
+
 /// Carried quantities, one entry a cell; empty lists where there is nothing to carry.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Load {
+    /// What the carried quantities do.
+    pub law: Option<Law>,
     /// X and Y of the polymer (see [`super::rheology`]), per volume.
     pub state: [Vec<f64>; 2],
     /// Surfactant of each cell.
@@ -36,7 +47,7 @@ impl Load {
             remapped(&held, from, to).iter().zip(to).map(|(held, v)| held / v).collect()
         };
         let amount = if self.amount.is_empty() { Vec::new() } else { remapped(&self.amount, from, to) };
-        Load { state: [intensive(&self.state[0]), intensive(&self.state[1])], amount }
+        Load { law: self.law, state: [intensive(&self.state[0]), intensive(&self.state[1])], amount }
     }
 
     /// Cells `range` alone, and of the first and last of them these shares of what they hold.
@@ -49,7 +60,7 @@ impl Load {
         if let Some(a) = amount.last_mut() {
             *a *= last;
         }
-        Load { state: [cut(&self.state[0]), cut(&self.state[1])], amount }
+        Load { law: self.law, state: [cut(&self.state[0]), cut(&self.state[1])], amount }
     }
 
     /// This load and another behind it.
@@ -140,7 +151,7 @@ mod tests {
             })
             .collect();
         let amount: Vec<f64> = field.iter().zip(&from).map(|(q, v)| q * v).collect();
-        let load = Load { state: [field, vec![1.0; 37]], amount };
+        let load = Load { law: None, state: [field, vec![1.0; 37]], amount };
         let new = load.carried(&from, &to);
         assert_relative_eq!(new.total_amount(), load.total_amount(), max_relative = 1e-15);
         let mut middle = 0.0;
@@ -157,7 +168,7 @@ mod tests {
 
     #[test]
     fn parts_and_joins_keep_what_they_hold() {
-        let load = Load { state: [vec![], vec![]], amount: vec![1.0, 2.0, 3.0, 4.0] };
+        let load = Load { law: None, state: [vec![], vec![]], amount: vec![1.0, 2.0, 3.0, 4.0] };
         let (left, right) = (load.part(0..3, 1.0, 0.5), load.part(2..4, 0.5, 1.0));
         assert_eq!((left.total_amount(), right.total_amount()), (4.5, 5.5));
         assert_eq!(left.followed_by(&right).total_amount(), 10.0);

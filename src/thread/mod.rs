@@ -33,6 +33,7 @@ pub mod estimate;
 pub mod force;
 pub mod inflow;
 pub mod jacobian;
+pub mod laden;
 pub mod load;
 pub mod mesh;
 pub mod outer;

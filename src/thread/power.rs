@@ -16,6 +16,7 @@
 use super::body::{Body, End};
 use super::cells::Triple;
 use super::force::{Physics, Work, dissipation, stretching};
+use super::laden;
 use std::f64::consts::PI;
 use std::ops::{Add, Mul};
 
@@ -43,7 +44,10 @@ impl Powers {
     /// The powers at the state of the last forces, `t` its time; before the carried momentum is added.
     pub fn at(physics: &Physics, body: &Body, t: f64, u: &[f64], work: &Work) -> Powers {
         let n = work.v.len();
-        let [viscous, artificial] = dissipation(physics, u, work);
+        let [mut viscous, artificial] = dissipation(physics, u, work);
+        if let Some(rheology) = &physics.rheology {
+            viscous = laden::dissipation(rheology, physics.ohnesorge, u, work);
+        }
         let mut powers = Powers { viscous: -viscous, artificial: -artificial, ..Powers::default() };
         if body.left == End::Nozzle {
             powers.inlet = inlet(physics, t, u, work);
@@ -105,8 +109,14 @@ impl Mul<f64> for Powers {
 fn inlet(physics: &Physics, t: f64, u: &[f64], work: &Work) -> f64 {
     let u0 = u[0];
     let (trouton, artificial) = stretching(physics, work.v[0], work.inv_d[1], u[1] - u0);
+    let (mut more, mut curvature) = (0.0, nozzle_curvature(&work.d, &work.a));
+    if let Some(rheology) = &physics.rheology {
+        let rate = (u[1] - u0) * work.inv_d[1];
+        more = trouton * (rheology.thinned(rate).0 - 1.0) + work.laden.polymer_tension(0);
+        curvature *= work.laden.films.first().copied().unwrap_or(1.0);
+    }
     let pushed = work.mass[0] * physics.inflow.acceleration(t);
-    PI * u0 * (nozzle_curvature(&work.d, &work.a) + 0.5 * u0 * u0) + (pushed - trouton - artificial) * u0
+    PI * u0 * (curvature + 0.5 * u0 * u0) + (pushed - trouton - artificial - more) * u0
 }
 
 /// K_0 from lengths and squared radii with their ghosts.

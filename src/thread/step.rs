@@ -66,7 +66,7 @@ impl Stepper {
         let inflow = if nozzle { physics.inflow.volume(t, dt) } else { 0.0 };
         let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
 
-        let start = self.begin(physics, body, u_start, dt)?;
+        let mut start = self.begin(physics, body, u_start, dt)?;
         self.inertia.clone_from(&self.work.inertia);
         self.derivatives.assemble(body, c, &self.inertia, &mut self.matrix);
         self.matrix.factor().map_err(|_| Refusal::Pivot)?;
@@ -83,12 +83,13 @@ impl Stepper {
         // stages 3 and 4 stand at the end of the step
         self.q.iter_mut().zip(&self.k_q[0]).for_each(|(q, k)| *q += 2.0 * k);
         self.u.iter_mut().zip(&self.k_u[0]).for_each(|(u, k)| *u += 2.0 * k);
+        self.work.laden.add(0, 2.0);
         self.evaluate(physics, body, inflow, u_end)?;
         self.finish_force(body);
         self.stage(body, c, C3.map(|c| c * inv_dt), None);
         self.add_stage(2);
         self.evaluate(physics, body, inflow, u_end)?;
-        let end = Powers::at(physics, body, t + dt, &self.u, &self.work);
+        let mut end = Powers::at(physics, body, t + dt, &self.u, &self.work);
         self.finish_force(body);
         self.stage(body, c, C4.map(|c| c * inv_dt), None);
         self.add_stage(3);
@@ -110,6 +111,10 @@ impl Stepper {
         if nozzle {
             body.v[0] = if self.work.follow.flowing { body.v[0] } else { self.work.v[0] };
             body.u[0] = u_end;
+        }
+        if let Some(rheology) = &physics.rheology {
+            let lost = self.work.laden.finish(rheology, body, dt, inflow);
+            (start.viscous, end.viscous) = (start.viscous - lost / dt, end.viscous - lost / dt);
         }
         body.time = t + dt;
         Ok(StepReport { error, powers: [start, end], regrid: Energy::default() })
@@ -134,7 +139,12 @@ impl Stepper {
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
         work.follow.set(body, &self.u, &work.d, &work.a, dt);
         work.masses();
+        work.laden.begin(&body.load);
         forces_with_derivatives(physics, body, &self.u, work);
+        if physics.rheology.is_some() {
+            let Work { laden, h, g, d, v, .. } = &mut *work;
+            laden.eliminate(1.0 / (GAMMA * dt), &mut h[1], &mut g[1], d[1] / v[0]);
+        }
         derivatives.of_tensions(body, work);
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, work);
@@ -190,6 +200,7 @@ impl Stepper {
         fixed().for_each(|node| slide[node] = 0.0);
         let by_q = &self.derivatives.by_q;
         by_q.add_product(slide, inv_c, k_u);
+        self.work.laden.load_stage(body, w, k_u);
         if let Some((way, rise)) = moving {
             // the inflow moves q and u of node 0 whatever the thread does: columns 0 of the derivatives
             k_u[1] += by_q.lower1[1] * way + self.derivatives.by_u[0][1] * rise;
@@ -202,12 +213,14 @@ impl Stepper {
         for (k_q, (slide, k_u)) in k_q.iter_mut().zip(slide.iter().zip(k_u.iter())) {
             *k_q = (slide + k_u) * inv_c;
         }
+        self.work.laden.solve_stage(DONE, k_q);
     }
 
     /// Add a stage to the trial state.
     fn add_stage(&mut self, stage: usize) {
         self.q.iter_mut().zip(&self.k_q[stage]).for_each(|(q, k)| *q += k);
         self.u.iter_mut().zip(&self.k_u[stage]).for_each(|(u, k)| *u += k);
+        self.work.laden.add(stage, 1.0);
     }
 
     /// Largest relative change of a cell's squared radius by the error vector, and its mass-weighted velocity over the body's
@@ -232,7 +245,7 @@ impl Stepper {
         let Some(stretch) = stretch.filter(|_| sum.is_finite()) else { return f64::INFINITY };
         let capillary = largest(&self.work.a[1..=n]).sqrt().sqrt().recip();
         let scale = fastest.max(capillary.min(1.0 / self.viscosity));
-        stretch.max((square / mass).sqrt() / scale)
+        stretch.max((square / mass).sqrt() / scale).max(self.work.laden.error())
     }
 }
 
@@ -251,7 +264,7 @@ mod tests {
     fn physics(wall: Option<Wall>, bond: f64) -> Physics {
         let outer = wall.map(|wall| OuterField::new(0.4, 0.5, 0.9, wall, 0.9));
         let inflow = Inflow::steady(0.3).with_modulation(0.2, 0.7);
-        Physics { ohnesorge: 0.4, bond, artificial: 0.5, inflow, outer }
+        Physics { ohnesorge: 0.4, bond, artificial: 0.5, inflow, outer, rheology: None }
     }
 
     fn thread(left: End, right: End) -> Body {

@@ -123,7 +123,7 @@ pub fn outcome() -> Outcome {
         pressure: Pressure { inner_pa: Some(2.0e4), outer_pa: Some(1.5e3) },
         error_bar: None,
         model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
-        conservation: Conservation { volume_relative: 1e-14, energy_relative: 2e-4 },
+        conservation: Conservation { volume_relative: 1e-14, energy_relative: 2e-4, surfactant_relative: None },
         budget: Default::default(),
         cost: Cost { wall_s: 0.25, steps: 1234, cells_max: 321 },
         warnings: vec![Warning { code: "invented".into(), text: "only a test".into() }],

@@ -69,6 +69,7 @@ pub fn still(ohnesorge: f64, bond: f64) -> Physics {
         artificial: Physics::artificial_for(ohnesorge),
         inflow: Inflow::steady(0.0),
         outer: None,
+        rheology: None,
     }
 }
 

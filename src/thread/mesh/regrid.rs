@@ -48,6 +48,9 @@ pub fn regrid(body: &mut Body, s: &[f64]) {
     for u in &mut next.u[free] {
         *u += shift;
     }
+    if !body.load.is_empty() {
+        body.load = body.load.carried(&body.v, &next.v);
+    }
     (body.z, body.u, body.v) = (next.z, next.u, next.v);
 }
 

@@ -1,0 +1,402 @@
+//! Forces of cells whose liquid thins or holds a polymer and whose surface carries a surfactant, and how what they carry
+//! changes within a step.
+//!
+//! Equation: tensions of [`super::rheology`] in place of the plain ones of [`super::force`]. The conformation s = (X, Y) of each
+//! cell is an unknown of the step beside way and velocity; its stage reads, c = 1/(gamma dt),
+//!   (c - G_s) k_s = G(s) + sum_i w_i k_s,i + G_d k_d,   so   k_s = K [G + sum + G_d k_d],  K = (c - G_s)^-1,
+//! and the tension's answer T_s k_s adds T_s K G_d to its derivative by the cell's length and T_s K [G + sum] to the load: the
+//! matrix stays as narrow as it was, and neither stretching nor relaxation limits the step.
+//! Symbols: d cell length, k_d its stage, T tension, G rate of s; see [`super::rheology`].
+//! Source: Rosenbrock method with inner unknowns eliminated, own; the scheme is that of [`crate::solver::rosenbrock`].
+//! Holds for: cells that keep their liquid over a step, but for what enters the first one.
+
+use super::body::{Body, End};
+use super::cells::{Partials, Triple};
+use super::force::Work;
+use super::load::{Law, Load};
+use super::rheology::{Polymer, Rheology, Strand, girth};
+use std::f64::consts::PI;
+use std::ops::Range;
+
+/// Surfactant per volume of thread that enters at the nozzle: Gamma_0 on a cylinder of its radius.
+pub const ENTERING: f64 = 2.0;
+
+/// What the cells carry during a step, and its stages.
+#[derive(Debug, Clone, Default)]
+pub struct LadenWork {
+    /// Trial conformation.
+    state: [Vec<f64>; 2],
+    /// Its stages.
+    k: [[Vec<f64>; 2]; 4],
+    /// The polymer of every cell at the last evaluation.
+    strands: Vec<Strand>,
+    /// T_s K of every cell, G_d, and K itself, at the start of the step.
+    inner: Vec<Inner>,
+    /// Pull of every cell by the conformation's own change in a stage.
+    pull: Vec<f64>,
+    /// g of every cell at the last evaluation.
+    pub films: Vec<f64>,
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Inner {
+    /// K.
+    solve: [[f64; 2]; 2],
+    /// T_s K.
+    pull: [f64; 2],
+    /// G_d.
+    by_length: [f64; 2],
+}
+
+/// Add what the plain tensions lack, at the state of the last `geometry`; with `DERIVATIVES` also to `work.h`, `work.eta` and,
+/// for the first two cells, `work.g` (conformation held).
+pub fn add_tensions<const DERIVATIVES: bool>(
+    rheology: &Rheology,
+    ohnesorge: f64,
+    body: &Body,
+    u: &[f64],
+    work: &mut Work,
+) {
+    let mut laden = std::mem::take(&mut work.laden);
+    if let Some(polymer) = &rheology.polymer {
+        laden.add_polymer::<DERIVATIVES>(polymer, polymer.modulus(ohnesorge), work);
+    }
+    if rheology.thinning.is_some() || rheology.polymer.is_some() {
+        add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
+    }
+    if let Some(surfactant) = &rheology.surfactant {
+        laden.films.clear();
+        for j in 0..body.cells() {
+            let triple = around(work, j);
+            let entered = if j == 0 { ENTERING * (work.v[0] - body.v[0]) } else { 0.0 };
+            let held = body.load.amount[j] + entered;
+            let (s, by_c) = girth(&triple);
+            let film = surfactant.film(held / (2.0 * PI * triple.d * s));
+            laden.films.push(film.tension);
+            if !DERIVATIVES {
+                work.tension[j] += (film.tension - 1.0) * triple.tension();
+                continue;
+            }
+            let parabola = triple.parabola();
+            let (clean, g) = parabola.tension_and_gradient();
+            work.tension[j] += (film.tension - 1.0) * clean;
+            let inverse = [work.inv_d[j], work.inv_d[j + 1], work.inv_d[j + 2]];
+            let spread = -clean * film.slope * film.amount;
+            let by = |p: &Partials, k: usize, more: f64| {
+                let own = g[0] * p.c0[k] + g[1] * p.c1[k] + g[2] * p.c2[k];
+                let thinner = (by_c[0] * p.c0[k] + by_c[1] * p.c1[k]) / s + more;
+                (film.tension - 1.0) * own + spread * thinner
+            };
+            let p = triple.partials(&parabola, inverse);
+            add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, inverse[1]), by(&p, 2, 0.0)], &mut work.h);
+            if j < 2 {
+                let p = triple.partials_by_volume(&parabola, inverse);
+                let entering = if j == 0 { -ENTERING / held } else { 0.0 };
+                add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, entering), by(&p, 2, 0.0)], &mut work.g);
+            }
+        }
+        add_slope(&laden.films, work);
+    }
+    work.laden = laden;
+}
+
+/// What a gradient of the surface's tension adds to the axial force where the surface slopes: the whole is then the derivative of
+/// the surface's free energy, `pi [g F + (dg/dz) h^2 h'/S]`. Not in the matrix (it is of second order in the slope).
+fn add_slope(films: &[f64], work: &mut Work) {
+    let n = films.len();
+    for j in 0..n {
+        let triple = around(work, j);
+        let (s, p) = (girth(&triple).0, triple.parabola());
+        // an end has no neighbour beyond: a mirrored one is the cell itself
+        let (before, after) = (films[j.saturating_sub(1)], films[(j + 1).min(n - 1)]);
+        let gap =
+            0.5 * (if j > 0 { triple.dl } else { triple.d } + if j + 1 < n { triple.dr } else { triple.d }) + triple.d;
+        work.tension[j] += PI * (after - before) / gap * p.c0 * 0.5 * p.c1 / s;
+    }
+}
+
+/// Viscous tension beyond that of the plain liquid.
+fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &mut Work) {
+    for j in 0..work.v.len() {
+        let (v, inv_d, du) = (work.v[j], work.inv_d[j + 1], u[j + 1] - u[j]);
+        let stiffness = 3.0 * ohnesorge * v * inv_d * inv_d;
+        let trouton = stiffness * du;
+        let (m, slope) = rheology.thinned(du * inv_d);
+        work.tension[j] += trouton * (m - 1.0);
+        if DERIVATIVES {
+            work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
+            work.eta[j] += stiffness * (m - 1.0 + slope);
+            if j < 2 {
+                work.g[1][j] += trouton * (m - 1.0) / v;
+            }
+        }
+    }
+}
+
+/// Derivatives by the left, own and right cell: a mirrored neighbour moves with the cell, a known end value does not move.
+fn add_sides(body: &Body, j: usize, [left, own, right]: [f64; 3], to: &mut [Vec<f64>; 3]) {
+    let mirrored = |end: End| matches!(end, End::Symmetry | End::Outflow);
+    to[1][j] += own;
+    if j > 0 {
+        to[0][j] += left;
+    } else if mirrored(body.left) {
+        to[1][j] += left;
+    }
+    if j + 1 < body.cells() {
+        to[2][j] += right;
+    } else if mirrored(body.right) {
+        to[1][j] += right;
+    }
+}
+
+fn around(work: &Work, j: usize) -> Triple {
+    let (d, a) = (&work.d[j..j + 3], &work.a[j..j + 3]);
+    Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] }
+}
+
+/// Power dissipated by the inner liquid: by its viscosity and by the polymer's relaxation, at the last evaluation.
+pub fn dissipation(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &Work) -> f64 {
+    let polymer = rheology.polymer.map(|p| (p, p.modulus(ohnesorge)));
+    let of = |j: usize| {
+        let rate = (u[j + 1] - u[j]) * work.inv_d[j + 1];
+        let viscous = 3.0 * ohnesorge * rate * rate * rheology.thinned(rate).0;
+        let state = &work.laden.state;
+        let lost = polymer.map_or(0.0, |(p, g)| p.energy(g, work.a[j + 1], [state[0][j], state[1][j]]).1);
+        work.v[j] * (viscous + lost)
+    };
+    (0..work.v.len()).map(of).sum()
+}
+
+/// Energy that some cells' polymer stores, and free energy of their surface with surfactant beyond that of a clean one.
+pub fn stored(body: &Body, cells: Range<usize>) -> f64 {
+    let Some(Law { rheology, ohnesorge }) = body.load.law else { return 0.0 };
+    let mut sum = 0.0;
+    if let Some(polymer) = rheology.polymer {
+        let modulus = polymer.modulus(ohnesorge);
+        let state = &body.load.state;
+        let of = |j: usize| body.v[j] * polymer.energy(modulus, body.area(j), [state[0][j], state[1][j]]).0;
+        sum += cells.clone().map(of).sum::<f64>();
+    }
+    if let Some(surfactant) = rheology.surfactant
+        && let Some(areas) = areas(body)
+    {
+        sum += cells.map(|j| surfactant.energy(areas[j], body.load.amount[j]) - areas[j]).sum::<f64>();
+    }
+    sum
+}
+
+/// Surface of every cell; `None` where nodes have crossed.
+fn areas(body: &Body) -> Option<Vec<f64>> {
+    let mut work = Work { v: body.v.clone(), ..Work::default() };
+    work.geometry(body, &body.z).ok()?;
+    let of = |j: usize| {
+        let triple = around(&work, j);
+        2.0 * PI * triple.d * girth(&triple).0
+    };
+    Some((0..body.cells()).map(of).collect())
+}
+
+/// What a body at rest in equilibrium with its surroundings carries.
+pub fn at_rest(law: Law, body: &Body) -> Load {
+    let mut load = Load { law: Some(law), ..Load::default() };
+    if law.rheology.polymer.is_some() {
+        for j in 0..body.cells() {
+            let [x, y] = Polymer::at_rest(body.area(j));
+            load.state[0].push(x);
+            load.state[1].push(y);
+        }
+    }
+    if law.rheology.surfactant.is_some() {
+        load.amount = areas(body).unwrap_or_default();
+    }
+    load
+}
+
+/// Whether the surface of some cell is packed with surfactant.
+pub fn is_packed(body: &Body) -> bool {
+    let Some(surfactant) = body.load.law.and_then(|law| law.rheology.surfactant) else { return false };
+    let packed =
+        |areas: Vec<f64>| areas.iter().zip(&body.load.amount).any(|(area, held)| surfactant.is_packed(held / area));
+    areas(body).is_some_and(packed)
+}
+
+impl LadenWork {
+    /// Start of a step.
+    pub fn begin(&mut self, load: &Load) {
+        for (trial, own) in self.state.iter_mut().zip(&load.state) {
+            trial.clone_from(own);
+        }
+        let n = load.state[0].len();
+        for k in self.k.iter_mut().flatten() {
+            k.resize(n, 0.0);
+        }
+        self.inner.clear();
+    }
+
+    fn add_polymer<const DERIVATIVES: bool>(&mut self, polymer: &Polymer, modulus: f64, work: &mut Work) {
+        let n = work.v.len();
+        self.strands.resize(n, Strand::default());
+        for j in 0..n {
+            let strand = polymer.strand(modulus, work.a[j + 1], work.d[j + 1], [self.state[0][j], self.state[1][j]]);
+            work.tension[j] += strand.tension;
+            if DERIVATIVES {
+                work.h[1][j] += strand.by_length;
+                if j < 2 {
+                    // it hangs on v/d alone
+                    work.g[1][j] -= strand.by_length * work.d[j + 1] / work.v[j];
+                }
+            }
+            self.strands[j] = strand;
+        }
+    }
+
+    /// Eliminate the conformation: adds its answer to the derivatives by length, and to that of the first cell by its volume;
+    /// `first` is length over volume of that cell.
+    pub fn eliminate(&mut self, c: f64, by_length: &mut [f64], by_volume: &mut [f64], first: f64) {
+        if self.state[0].is_empty() {
+            return;
+        }
+        for (j, (strand, h)) in self.strands.iter().zip(by_length).enumerate() {
+            let [[xx, xy], [yx, yy]] = strand.rate_by_state;
+            let (a, b, e, f) = (c - xx, -xy, -yx, c - yy);
+            let inv = 1.0 / (a * f - b * e);
+            let solve = [[f * inv, -b * inv], [-e * inv, a * inv]];
+            let [tx, ty] = strand.by_state;
+            let pull = [tx * solve[0][0] + ty * solve[1][0], tx * solve[0][1] + ty * solve[1][1]];
+            let answer = pull[0] * strand.rate_by_length[0] + pull[1] * strand.rate_by_length[1];
+            *h += answer;
+            if j == 0 {
+                by_volume[0] -= answer * first;
+            }
+            self.inner.push(Inner { solve, pull, by_length: strand.rate_by_length });
+        }
+    }
+
+    /// Load of stage `DONE`: rate and weighted earlier stages into the stage itself, what they pull into `rhs`.
+    pub fn load_stage<const DONE: usize>(&mut self, body: &Body, w: [f64; DONE], rhs: &mut [f64]) {
+        if self.inner.is_empty() {
+            return;
+        }
+        let (done, open) = self.k.split_at_mut(DONE);
+        self.pull.clear();
+        for (j, (inner, strand)) in self.inner.iter().zip(&self.strands).enumerate() {
+            for i in 0..2 {
+                let past: f64 = done.iter().zip(w).map(|(k, w)| w * k[i][j]).sum();
+                open[0][i][j] = strand.rate[i] + past;
+            }
+            self.pull.push(inner.pull[0] * open[0][0][j] + inner.pull[1] * open[0][1][j]);
+        }
+        let n = self.pull.len();
+        for (j, pull) in self.pull.iter().enumerate() {
+            rhs[j] += pull;
+            // at an outflow the thread beyond pulls back just as hard
+            if j + 1 < n || body.right != End::Outflow {
+                rhs[j + 1] -= pull;
+            }
+        }
+    }
+
+    /// The stage itself, once the nodes' is known.
+    pub fn solve_stage(&mut self, stage: usize, k_way: &[f64]) {
+        let [k_x, k_y] = &mut self.k[stage];
+        for (j, inner) in self.inner.iter().enumerate() {
+            let k_d = k_way[j + 1] - k_way[j];
+            let side = [k_x[j] + inner.by_length[0] * k_d, k_y[j] + inner.by_length[1] * k_d];
+            k_x[j] = inner.solve[0][0] * side[0] + inner.solve[0][1] * side[1];
+            k_y[j] = inner.solve[1][0] * side[0] + inner.solve[1][1] * side[1];
+        }
+    }
+
+    /// Add a stage to the trial state.
+    pub fn add(&mut self, stage: usize, factor: f64) {
+        for (trial, k) in self.state.iter_mut().zip(&self.k[stage]) {
+            trial.iter_mut().zip(k).for_each(|(s, k)| *s += factor * k);
+        }
+    }
+
+    /// Tension of the polymer in a cell at the last evaluation.
+    pub fn polymer_tension(&self, cell: usize) -> f64 {
+        self.strands.get(cell).filter(|_| !self.inner.is_empty()).map_or(0.0, |strand| strand.tension)
+    }
+
+    /// Largest relative change of a conformation by the error vector, as a change of radius (X ~ h^3 in a thread); infinite
+    /// where a conformation is not positive.
+    pub fn error(&self) -> f64 {
+        let mut most = 0.0;
+        for (trial, k) in self.state.iter().zip(&self.k[3]) {
+            for (s, k) in trial.iter().zip(k) {
+                let change = (k / s).abs() / 3.0;
+                // written so that a NaN is refused
+                if !(*s > 0.0 && change.is_finite()) {
+                    return f64::INFINITY;
+                }
+                most = f64::max(most, change);
+            }
+        }
+        most
+    }
+
+    /// End of a step: the body takes the trial state; what came in through the nozzle, `grown`, mixes with the first cell.
+    /// Returns the free energy that spreading along the surface has lost.
+    pub fn finish(&mut self, rheology: &Rheology, body: &mut Body, dt: f64, grown: f64) -> f64 {
+        for (trial, own) in self.state.iter_mut().zip(&mut body.load.state) {
+            std::mem::swap(trial, own);
+        }
+        if grown > 0.0 {
+            let share = grown / body.v[0];
+            for (s, entering) in body.load.state.iter_mut().zip(Polymer::at_rest(1.0)) {
+                if let Some(s) = s.first_mut() {
+                    *s += share * (entering - *s);
+                }
+            }
+            if let Some(amount) = body.load.amount.first_mut() {
+                *amount += ENTERING * grown;
+            }
+        }
+        match rheology.surfactant.filter(|s| s.diffusivity > 0.0) {
+            Some(surfactant) => {
+                let whole = 0..body.cells();
+                let before = stored(body, whole.clone());
+                diffuse(surfactant.diffusivity, body, dt);
+                before - stored(body, whole)
+            }
+            None => 0.0,
+        }
+    }
+}
+
+/// Surfactant spreads along the surface over one step (implicit, amounts kept): dN/dt = D 2 pi (h/S) dGamma/dz at the nodes.
+fn diffuse(diffusivity: f64, body: &mut Body, dt: f64) {
+    let n = body.cells();
+    let Some(area) = areas(body).filter(|_| n > 1) else { return };
+    let conductance: Vec<f64> = (1..n)
+        .map(|i| {
+            let (dl, dr) = (body.z[i] - body.z[i - 1], body.z[i + 1] - body.z[i]);
+            let (al, ar) = (body.area(i - 1), body.area(i));
+            let (a, gap) = ((al * dr + ar * dl) / (dl + dr), 0.5 * (dl + dr));
+            let half_slope = 0.5 * (ar - al) / gap;
+            // h/S = a/sqrt(a + (a'/2)^2)
+            dt * diffusivity * 2.0 * PI * a / (a + half_slope * half_slope).sqrt() / gap
+        })
+        .collect();
+    // tridiagonal in Gamma: area Gamma - div(conductance grad Gamma) = N
+    let mut up = vec![0.0; n];
+    let mut gamma = vec![0.0; n];
+    for j in 0..n {
+        let before = if j > 0 { conductance[j - 1] } else { 0.0 };
+        let after = if j + 1 < n { conductance[j] } else { 0.0 };
+        let (known, taken) = if j > 0 { (before * gamma[j - 1], before * up[j - 1]) } else { (0.0, 0.0) };
+        let pivot = area[j] + before + after - taken;
+        up[j] = after / pivot;
+        gamma[j] = (body.load.amount[j] + known) / pivot;
+    }
+    for j in (0..n - 1).rev() {
+        gamma[j] += up[j] * gamma[j + 1];
+    }
+    // by the fluxes, so that what leaves one cell enters the next
+    for (j, conductance) in conductance.iter().enumerate() {
+        let flux = conductance * (gamma[j] - gamma[j + 1]);
+        body.load.amount[j] -= flux;
+        body.load.amount[j + 1] += flux;
+    }
+}
