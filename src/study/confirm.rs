@@ -8,9 +8,9 @@
 //!
 //! Holds for: what [`crate::stokes::case::scope`] lets through.
 
-use super::evaluate::{Length, Stopped, simulated};
+use super::evaluate::{Asked, Length, simulated};
 use crate::case::{Accuracy, Case, Forcing, Stop};
-use crate::outcome::Summary;
+use crate::outcome::{Mode, Summary};
 use crate::stokes::case::{Cost, FirstDrop, Scope, inertia, scope, solve};
 use crate::stokes::growth::{Look, Resolution};
 use serde::Serialize;
@@ -25,7 +25,7 @@ pub struct Reduced {
     pub diameter_m: f64,
     pub time_s: f64,
     pub neck_m: f64,
-    pub mode: String,
+    pub mode: Mode,
 }
 
 /// What `confirm` tells; the keys of `confirm --json`.
@@ -104,7 +104,7 @@ pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
 ///
 /// # Errors
 /// Where the case cannot be simulated, in words.
-pub fn reduced(case: &Case, stopped: Stopped<'_>) -> Result<Option<Reduced>, String> {
+pub fn reduced(case: &Case, stopped: Asked<'_>) -> Result<Option<Reduced>, String> {
     let mut short = case.clone();
     short.run.stop = Stop::Drops(1);
     short.forcing = Forcing::default();
@@ -122,7 +122,7 @@ pub fn of_summary(summary: &Summary) -> Option<Reduced> {
         diameter_m: (6.0 * pinch.volume_m3 / PI).cbrt(),
         time_s: pinch.time_s,
         neck_m: pinch.position_m,
-        mode: summary.mode.clone(),
+        mode: summary.mode,
     })
 }
 

@@ -73,6 +73,8 @@ pub struct Body {
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
     pub since_regrid: u32,
+    /// Number of the pinch-off that made it (counted from 1; 0 for the thread on the nozzle).
+    pub parent_pinch: u64,
 }
 
 impl Body {
@@ -97,6 +99,7 @@ impl Body {
             abandoned: false,
             flagged: false,
             since_regrid: 0,
+            parent_pinch: 0,
         }
     }
 
@@ -188,6 +191,7 @@ impl Body {
                 + 8 * self.follows as u64
                 + 16 * self.load.kinds(),
             self.since_regrid as u64,
+            self.parent_pinch,
         ]);
         reals.extend([self.time, self.dt, self.born, self.plain_since]);
         reals.extend(self.born_at);
@@ -205,6 +209,7 @@ impl Body {
         let flags = counts.next()?;
         let [flagged, filling, abandoned, follows] = [1, 2, 4, 8].map(|bit| flags & bit != 0);
         let since_regrid = u32::try_from(counts.next()?).ok()?;
+        let parent_pinch = counts.next()?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
         let born_at = [reals.next()?, reals.next()?];
         let z: Vec<f64> = reals.by_ref().take(n + 1).collect();
@@ -238,6 +243,7 @@ impl Body {
             abandoned,
             flagged,
             since_regrid,
+            parent_pinch,
         })
     }
 }

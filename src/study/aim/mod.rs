@@ -285,7 +285,7 @@ impl Aimer<'_> {
             seen.push(Traded {
                 inner_flow_m3_per_s: case.inner.flow,
                 outer_flow_m3_per_s: case.outer.as_ref().map(|o| o.flow).filter(|flow| *flow > 0.0),
-                mode: found.mode.clone(),
+                mode: found.mode.word().to_owned(),
                 mean_diameter_m,
                 satellite_volume_fraction: share.max(0.0),
                 satellites_per_primary: found.satellites.per_primary.unwrap_or(0.0),
