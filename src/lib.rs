@@ -1,17 +1,65 @@
-//! Reduced-order simulation of drop formation in glass-capillary devices.
+//! Reduced-order simulation of drop formation in glass-capillary devices: a case in, what happens out.
+//!
+//! ```
+//! use slenderjet::prelude::*;
+//!
+//! let case = parse(
+//!     r#"
+//!     title = "Invented thread for an example"
+//!     layout = "segment"
+//!     [inner]
+//!     viscosity = "52 mPa.s"
+//!     density = "917 kg/m3"
+//!     [interface]
+//!     tension = "33 mN/m"
+//!     [thread]
+//!     radius = "100 um"
+//!     wavenumber = 0.6
+//!     amplitude = 0.05
+//!     [run]
+//!     drops = 1
+//!     accuracy = "coarse"
+//!     "#,
+//!     "thread.toml",
+//! )?;
+//! let outcome = simulate(&case, None, &mut Silent)?;
+//! let pinch = outcome.summary.first_pinch.expect("a thread of this length breaks");
+//! assert!(pinch.time_s > 0.0);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! A case travels one way: text, [`case::Case`], [`simulate::simulate`], [`outcome::Outcome`], `record`, `figures`. The modules between
+//! are open for those who build on the closures; what [`prelude`] names is meant to last.
+//!
+//! Features: without any, the model alone (no HDF5, no CMake); `record` adds the HDF5 file, `figures` drawings and reports, `cli` (the
+//! default) the program. Everything is SI in `f64`; equations and sources stand at the top of each file of `theory`, `thread`,
+//! `device` and `liquids`.
 
+// Modules whose results enter a run's numbers: transcendental functions from `math`, so that every processor gives the same bits.
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod case;
+#[cfg(feature = "cli")]
 pub mod cli;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod device;
 pub mod drops;
+#[cfg(feature = "figures")]
 pub mod figures;
+#[cfg(feature = "record")]
+pub mod files;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod groups;
 pub mod limits;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod liquids;
+pub mod math;
 pub mod outcome;
 pub mod pinch_off;
+#[cfg(feature = "record")]
 pub mod record;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod regime;
+#[cfg(feature = "figures")]
 pub mod report;
 pub mod simulate;
 pub mod solver;
@@ -20,4 +68,14 @@ pub mod study;
 pub mod theory;
 pub mod thread;
 pub mod tolerances;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod units;
+
+/// What most programs need.
+pub mod prelude {
+    pub use crate::case::{Case, CaseErrors, Layout, parse, read};
+    pub use crate::outcome::{Frame, Outcome, Summary};
+    #[cfg(feature = "record")]
+    pub use crate::record::{RecordError, Recorded, Recorder};
+    pub use crate::simulate::{Checkpoint, Next, Observer, Progress, Silent, SimulateError, simulate};
+}

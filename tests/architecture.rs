@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 /// A line may use only lines above it; neighbours on a line do not see each other.
 const LINES: &[&[&str]] = &[
+    &["math", "files"],
     &["units", "tolerances"],
     &["solver", "liquids", "device"],
     &["case", "groups", "outcome"],
@@ -32,7 +33,8 @@ const NEIGHBOURS: &[(&str, &str, &str)] = &[
 const HOMES: &[(&str, &[&str])] = &[
     ("hdf5", &["record"]),
     ("hdf5_sys", &["record"]),
-    ("tempfile", &["record", "figures", "report", "study", "cli"]),
+    ("tempfile", &["files"]),
+    ("libm", &["math"]),
     ("clap", &["cli"]),
     ("clap_complete", &["cli"]),
     ("clap_mangen", &["cli"]),
@@ -53,7 +55,6 @@ const HOMES: &[(&str, &[&str])] = &[
     ("ttf_parser", &["figures"]),
     ("strsim", &["units", "liquids", "case"]),
     ("toml", &["case"]),
-    ("serde_spanned", &["case"]),
     ("annotate_snippets", &["case", "cli"]),
     ("base64", &["report", "figures"]),
     ("sha2", &["record"]),
@@ -67,6 +68,7 @@ const ANYWHERE: &[&str] = &["nalgebra", "ndarray", "serde", "serde_json", "thise
 
 /// Stages that only compute: same case, same bytes, on any machine.
 const PURE: &[&str] = &[
+    "math",
     "tolerances",
     "solver",
     "device",

@@ -19,7 +19,7 @@ fn bench() -> &'static PathBuf {
     BENCH.get_or_init(|| {
         let folder = drawn::folder("figures_cli");
         slenderjet(&folder).args(["example", "jet", "--force", "-o", "jet.toml"]).assert().success();
-        let short = ["run", "jet.toml", "--drops", "4", "-o", "run.h5", "-q"];
+        let short = ["run", "jet.toml", "--drops", "4", "-o", "run.h5", "-q", "--force"];
         slenderjet(&folder).args(short).assert().success();
         folder
     })

@@ -78,14 +78,16 @@ fn a_gigabyte_in_one_line_is_refused_by_every_reader() {
     assert!(!at("page.html").exists() && !at("strip.svg").exists() && !at("all.h5").exists());
 }
 
-/// A journal of rows beside a map that is one endless line is thrown away, not read into memory.
+/// A journal of rows beside a map that is one endless line is not read into memory, and thrown away only when told to.
 #[test]
 fn an_endless_line_in_a_maps_journal_does_not_fill_the_memory() {
     let folder = tempfile::tempdir().expect("a folder");
     let example = poor(folder.path(), "example segment -o case.toml");
     assert!(example.status.success());
     gigabyte(&folder.path().join("map.h5.rows"), b"{\"schema\": \"", b"\"}");
-    let done = poor(folder.path(), "map case.toml --vary 'thread.wavenumber=0.5..0.8/2' -o map.h5 --threads 1 -q");
+    let command = "map case.toml --vary 'thread.wavenumber=0.5..0.8/2' -o map.h5 --threads 1 -q";
+    refused(folder.path(), command);
+    let done = poor(folder.path(), &format!("{command} --force"));
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
     assert!(folder.path().join("map.h5").exists() && !folder.path().join("map.h5.rows").exists());
 }

@@ -171,7 +171,9 @@ fn an_unfinished_run_is_neither_overwritten_nor_mixed_with_another_case() {
     let mut other = case();
     other.tension *= 1.0 + f64::EPSILON;
     let refused = Recorder::resume(&path, &other).unwrap_err();
-    assert!(refused.to_string().contains("another case"), "{refused}");
+    assert!(refused.to_string().contains("another case: `interface.tension` is"), "{refused}");
+    let renamed = slenderjet::case::Case { title: "Another title".into(), text: "# a comment\n".into(), ..case() };
+    assert!(matches!(Recorder::resume(&path, &renamed).unwrap(), Start::Resumed { .. }), "no number follows from a title");
     assert!(matches!(Recorder::resume(&path, &case()).unwrap(), Start::Resumed { .. }));
 }
 
@@ -358,6 +360,39 @@ fn a_record_that_another_program_edited_is_read_with_structural_checks() {
     assert!(huge.unwrap_err().to_string().contains("more values than the file can hold"));
     let gone = edit(&|file| file.unlink("z").unwrap());
     assert!(gone.unwrap_err().to_string().contains("`/z` is missing"));
+}
+
+/// An edited record must not bring the bytes of another file into what is made of it.
+#[test]
+fn a_record_that_leads_to_another_file_is_refused() {
+    let edits: [(&str, &dyn Fn(&hdf5::File, &Path)); 3] = [
+        ("keeps its values in another file", &|file, secret| {
+            file.unlink("h").unwrap();
+            let len = file.dataset("z").unwrap().size();
+            let plan = hdf5::plist::DatasetCreate::build().external(secret.to_str().unwrap(), 0, 8 * len).finish().unwrap();
+            file.new_dataset_builder().set_create_plist(&plan).empty::<f64>().shape(len).create("h").unwrap();
+        }),
+        ("is a link to another file", &|file, secret| {
+            file.unlink("neck").unwrap();
+            file.link_external(secret.to_str().unwrap(), "neck", "neck").unwrap();
+        }),
+        ("is a soft link", &|file, _| {
+            file.group("drops").unwrap().unlink("volume").unwrap();
+            file.group("drops").unwrap().link_soft("/drops/diameter", "volume").unwrap();
+        }),
+    ];
+    for (said, edit) in edits {
+        let (folder, path) = written(&frames(5));
+        let secret = folder.path().join("secret.bin");
+        fs::write(&secret, vec![0x3f_u8; 1 << 20]).unwrap();
+        let file = hdf5::File::open_rw(&path).unwrap();
+        edit(&file, &secret);
+        file.close().unwrap();
+        let error = record::read(&path).unwrap_err();
+        assert!(error.is_input() && error.to_string().contains(said), "{said}: {error}");
+        let error = record::read_summary(&path).unwrap_err();
+        assert!(error.to_string().contains(said), "{said}: {error}");
+    }
 }
 
 #[test]

@@ -131,6 +131,9 @@ fn convert(value: &DeValue<'_>) -> Value {
     }
 }
 
+/// Quotation marks as word processors set them.
+const CURLY: [char; 5] = ['\u{201c}', '\u{201d}', '\u{201e}', '\u{2018}', '\u{2019}'];
+
 /// One problem a line: what follows a broken place on its line is seldom news.
 fn syntax_problems(text: &str, errors: &[toml::de::Error]) -> Vec<Problem> {
     let mut problems: Vec<Problem> = Vec::new();
@@ -145,8 +148,10 @@ fn syntax_problems(text: &str, errors: &[toml::de::Error]) -> Vec<Problem> {
         last_line = Some(line_start);
         let line = text.get(line_start..).unwrap_or_default().lines().next().unwrap_or_default();
         let twice = error.message().contains("duplicate");
-        let nearest = in_quotes(line).filter(|_| !twice);
+        let straight = line.replace(CURLY, "\"");
+        let nearest = if straight == line { in_quotes(line).filter(|_| !twice) } else { Some(straight.trim().to_owned()) };
         let right = match (&nearest, twice) {
+            _ if straight != line => "texts and quantities stand in straight quotation marks",
             (Some(_), _) => "a value with a unit or a word stands in quotes",
             (None, true) => "each key and each section stands once",
             (None, false) => "write [section] or key = \"value\"",

@@ -1,5 +1,6 @@
 //! What the glass of a case is to the functions of [`crate::device`]: wall, feed lines, pressures.
 
+use crate::math::Pinned as _;
 use super::{Bore, Case, Layout};
 use crate::device::wall::{SQUARE_AS_ROUND, WallProfile};
 use crate::device::{pressure, strength};
@@ -81,7 +82,7 @@ impl Case {
             format!("inner capillary's bore {} um before its taper (supply.inner_bore)", um(usual_bore)),
         )
         .max(self.device.tip_bore);
-        let usual_taper = 0.5 * (inner_bore - self.device.tip_bore) / TAPER_ANGLE.to_radians().tan();
+        let usual_taper = 0.5 * (inner_bore - self.device.tip_bore) / TAPER_ANGLE.to_radians().tangent();
         let taper_length = take(
             "supply.taper_length",
             usual_taper,

@@ -3,14 +3,15 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, time};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, case_file, map, print_json, print_page};
+use super::{Failure, Output, case_file, map, output, print_json, print_page};
 use crate::case::Case;
 use crate::device::strength;
+use crate::files::Kind;
 use crate::study::aim::start::written;
 use crate::study::aim::choose::{Choice, Chosen, choose, tolerance};
 use crate::study::aim::{Aimed, Traded, Wish, aim};
 use crate::study::margins::Input;
-use crate::units::{self, Kind};
+use crate::units;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -21,7 +22,7 @@ pub struct Args {
     #[command(flatten)]
     changes: case_file::Changes,
     /// Wished mean diameter of the primary drops, for example '80 um'
-    #[arg(long, value_name = "LENGTH", value_parser = studies::above_zero(Kind::Length))]
+    #[arg(long, value_name = "LENGTH", value_parser = studies::above_zero(units::Kind::Length))]
     diameter: f64,
     /// Wished primary drops a second, for example '500 /s'; sets the inner flow by mass balance
     #[arg(long, value_name = "RATE", value_parser = studies::per_time)]
@@ -30,7 +31,7 @@ pub struct Args {
     #[arg(long)]
     no_satellites: bool,
     /// Highest pressure that an inlet may need (else the guide for joints and push-on tubing)
-    #[arg(long, value_name = "PRESSURE", value_parser = studies::above_zero(Kind::Pressure))]
+    #[arg(long, value_name = "PRESSURE", value_parser = studies::above_zero(units::Kind::Pressure))]
     pressure: Option<f64>,
     /// Leave out the margins, which take some 20 to 25 coarse runs and some 10 at the case's own accuracy
     #[arg(long)]
@@ -51,6 +52,9 @@ pub struct Args {
 /// Searches, simulates what was found, tells it and writes the case.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = case_file::load(&args.case, &args.changes)?;
+    if let Some(path) = &args.output {
+        output::check(path, Some(&Kind::Case), how)?;
+    }
     let wish = Wish {
         diameter: args.diameter,
         rate: args.rate,
@@ -65,12 +69,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let found = aim(&case, &wish, &|case, length| bench.answer(case, length), map::threads(args.threads));
     let (aimed, found) = bench.close(found)?;
     if let (Some(path), Some(found)) = (&args.output, &found) {
-        write(path, &case, found)?;
+        write(path, &case, found, how)?;
         how.remark(&format!("case written to {}", path.display()));
     }
+    let case_on_stdout = args.output.as_deref().is_some_and(output::is_stdout);
     if how.json {
         print_json(&aimed)?;
-    } else if !how.quiet {
+    } else if !how.quiet && !case_on_stdout {
         print_page(page(&aimed, &wish, case.run.accuracy.name()))?;
     }
     if aimed.found { Ok(()) } else { Err(Failure::Unfinished(format!("no setting found: {}", aimed.reason))) }
@@ -200,13 +205,13 @@ fn margin_runs(a: &Aimed) -> String {
 }
 
 /// Writes the case with its comments, and the flows that were found in place of its own.
-fn write(path: &Path, own: &Case, found: &Case) -> Result<(), Failure> {
+fn write(path: &Path, own: &Case, found: &Case, how: &Output) -> Result<(), Failure> {
     let changed = own.with_text("inner.flow", &written(found.inner.flow)).and_then(|case| match &found.outer {
         Some(outer) if outer.flow > 0.0 => case.with_text("outer.flow", &written(outer.flow)),
         _ => Ok(case),
     });
     let changed = changed.map_err(|errors| case_file::failure(&errors))?;
-    std::fs::write(path, changed.text).map_err(|e| Failure::Unfinished(format!("{}: cannot be written: {e}", path.display())))
+    output::write_case(path, &changed.text, how)
 }
 
 fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {

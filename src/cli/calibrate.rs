@@ -4,8 +4,9 @@ use super::quantity::{length, number, percent, rate};
 use super::spread::{Scale, scale};
 use super::studies::Bench;
 use super::text::Page;
-use super::{Failure, Output, case_file, map, print_json, print_page, source};
+use super::{Failure, Output, case_file, map, output, print_json, print_page, source};
 use crate::case::{Case, keys};
+use crate::files;
 use crate::study::calibrate::{Calibrated, Estimate, Parameter, Question, SCALE, WIDE, calibrate, parameter};
 use crate::study::evaluate::{Counted, Length};
 use crate::study::measured::{self, Measured};
@@ -35,9 +36,6 @@ pub struct Args {
     /// Case to write with the values found and their remaining tolerances
     #[arg(short, long, value_name = "CASE.toml")]
     output: Option<PathBuf>,
-    /// Write over a file that is there
-    #[arg(long, requires = "output")]
-    force: bool,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -56,8 +54,8 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = case_file::load(&args.case, &args.changes)?;
     let table = table(&args.measured)?;
     let question = question(args, &case, &table)?;
-    if let Some(path) = args.output.as_ref().filter(|path| path.exists() && !args.force) {
-        return Err(Failure::Input(format!("{}: is there already; --force writes over it", path.display())));
+    if let Some(path) = &args.output {
+        output::check(path, Some(&files::Kind::Case), how)?;
     }
     let bench = Bench::new(how, None);
     let answer = |case: &Case, length: Length| bench.answer(case, length);
@@ -65,7 +63,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let found = bench.close(found)?;
     if let Some(path) = &args.output {
         let text = corrected(&case, &found)?;
-        source::write(path, text.as_bytes())?;
+        output::write_case(path, &text, how)?;
         how.remark(&format!("case written to {}", path.display()));
     }
     if how.json {

@@ -96,7 +96,7 @@ fn page(told: &Confirmed) -> Page {
                 row("diameter", f.map(|d| d.diameter_m), r.map(|d| d.diameter_m), length),
                 row("pinch-off", f.map(|d| d.time_s), r.map(|d| d.time_s), time),
                 row("neck from the tip", f.map(|d| d.neck_m), r.map(|d| d.neck_m), length),
-                vec!["mode".into(), told.mode.into(), or(r.map(|d| d.mode.clone())), String::new()],
+                vec!["mode".into(), told.mode.into(), or(r.map(|d| d.mode.word().to_owned())), String::new()],
             ],
         );
         page.item(&line(told));

@@ -4,7 +4,6 @@ use super::text::Page;
 use super::{Failure, Output, print, print_json, print_page};
 use crate::case::examples::{EXAMPLES, Example, find};
 use crate::case::keys::{KEYS, LAYOUTS, Takes, left_out};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -17,9 +16,6 @@ pub struct Args {
     /// List every key of a case file: what it takes, from where to where, for which layouts
     #[arg(long, conflicts_with_all = ["name", "output"])]
     keys: bool,
-    /// Overwrite an existing file
-    #[arg(long, requires = "output")]
-    force: bool,
 }
 
 #[derive(serde::Serialize)]
@@ -38,9 +34,9 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let Some(name) = &args.name else { return list(how) };
     let example = find(name).ok_or_else(|| unknown(name))?;
     match &args.output {
-        Some(path) => write(example, path, args.force, how),
-        None if how.json => print_json(&Listed { name: example.name, about: example.about, text: Some(example.text) }),
-        None => print(example.text),
+        Some(path) if !super::output::is_stdout(path) => write(example, path, how),
+        _ if how.json => print_json(&Listed { name: example.name, about: example.about, text: Some(example.text) }),
+        _ => print(example.text),
     }
 }
 
@@ -119,22 +115,9 @@ fn unknown(name: &str) -> Failure {
     Failure::Input(format!("there is no example `{}`; there are {}{hint}", crate::units::quoted(name), names.join(", ")))
 }
 
-fn write(example: &Example, path: &Path, force: bool, how: &Output) -> Result<(), Failure> {
-    let fail = |e: std::io::Error| match e.kind() {
-        std::io::ErrorKind::AlreadyExists => {
-            Failure::Input(format!("{} exists; --force overwrites it", path.display()))
-        }
-        _ => Failure::Input(format!("cannot write {}: {e}", path.display())),
-    };
+fn write(example: &Example, path: &Path, how: &Output) -> Result<(), Failure> {
     // The README's first command may be run again: the same file twice is no conflict.
-    if std::fs::read_to_string(path).is_ok_and(|text| text == example.text) {
-        return Ok(());
-    }
-    let mut options = std::fs::OpenOptions::new();
-    options.write(true);
-    if force { options.create(true).truncate(true) } else { options.create_new(true) };
-    let mut file = options.open(path).map_err(fail)?;
-    file.write_all(example.text.as_bytes()).and_then(|()| file.sync_all()).map_err(fail)?;
+    super::output::write(path, example.text.as_bytes(), how)?;
     how.remark(&format!("{} written; try `slenderjet check {0}`", path.display()));
     if how.json { print_json(&serde_json::json!({ "name": example.name, "file": path.display().to_string() })) } else { Ok(()) }
 }

@@ -1,7 +1,7 @@
 //! `figure`: paper figures from records, as PDF, SVG or PNG.
 
 use super::points;
-use super::source;
+use super::{output, source};
 use super::{Failure, Output};
 use crate::figures::{self, Contours, Figure, FigureError, Kind, MapAxes, PanelLetters, Source, Wish};
 use crate::study::map::score::Score;
@@ -179,20 +179,26 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let panels: Vec<figures::Panel<'_>> = loaded.iter().map(|(kind, sources)| (*kind, sources.as_slice())).collect();
     let figure = figures::draw_panels(&panels, &wish).map_err(|e| failure(&e, named))?;
     let bytes = format.bytes(&figure).map_err(|e| failure(&e, named))?;
-    source::write(&args.output, &bytes)?;
+    output::write(&args.output, &bytes, how)?;
     let mut written = vec![args.output.clone()];
     if let Some(data) = &args.data {
-        written.extend(write_numbers(data, &figure)?);
+        written.extend(write_numbers(data, &figure, how)?);
+    }
+    if written.iter().any(|path| output::is_stdout(path)) {
+        return Ok(());
     }
     tell(&figure, &written, laid_over.score.as_ref(), how)
 }
 
 /// Draws a figure that another command was asked for with `-o`.
 pub fn write(target: &Path, kinds: &[Kind], sources: &[Source], how: &Output) -> Result<(), Failure> {
+    if output::is_stdout(target) {
+        return Err(Failure::Input("standard output has the command's own answer; name a file for the figure".into()));
+    }
     let format = Format::of(target)?;
     let wish = Wish { command: source::command_line(), ..Wish::default() };
     let figure = figures::draw(kinds, sources, &wish).map_err(|e| failure(&e, target))?;
-    source::write(target, &format.bytes(&figure).map_err(|e| failure(&e, target))?)?;
+    output::write(target, &format.bytes(&figure).map_err(|e| failure(&e, target))?, how)?;
     how.remark(&format!("written to {}", target.display()));
     Ok(())
 }
@@ -266,6 +272,8 @@ impl Format {
             "pdf" => Ok(Format::Pdf),
             "svg" => Ok(Format::Svg),
             "png" => Ok(Format::Png),
+            // text, fit for standard output
+            _ if output::is_stdout(path) => Ok(Format::Svg),
             _ => Err(Failure::Input(format!("{}: a figure ends in .pdf, .svg or .png", path.display()))),
         }
     }
@@ -280,11 +288,11 @@ impl Format {
 }
 
 /// One CSV, or one for each panel with its letter and kind in the name.
-fn write_numbers(path: &Path, figure: &Figure) -> Result<Vec<PathBuf>, Failure> {
+fn write_numbers(path: &Path, figure: &Figure, how: &Output) -> Result<Vec<PathBuf>, Failure> {
     let mut written = Vec::new();
     for (i, (kind, numbers)) in figure.panels.iter().enumerate() {
-        let target = if figure.panels.len() == 1 { path.to_owned() } else { lettered(path, i, *kind) };
-        source::write(&target, numbers.csv().as_bytes())?;
+        let target = if figure.panels.len() == 1 || output::is_stdout(path) { path.to_owned() } else { lettered(path, i, *kind) };
+        output::write(&target, numbers.csv().as_bytes(), how)?;
         written.push(target);
     }
     Ok(written)

@@ -6,7 +6,7 @@ mod shards;
 pub use page::in_unit;
 
 use super::signals::Interrupt;
-use super::{Failure, Output, case_file, print_json, print_page, source};
+use super::{Failure, Output, case_file, output, print_json, print_page, source};
 use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
 use crate::record::journal::Journal;
 use crate::record::{self, map as file};
@@ -87,7 +87,7 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     };
     let ending = |path: &PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
     let (target, csv) = match &args.output {
-        Some(output) if ending(output) => (None, Some(output.clone())),
+        Some(output) if ending(output) || output::is_stdout(output) => (None, Some(output.clone())),
         other => (other.clone(), None),
     };
     if csv.is_some() && args.shard.is_some() {
@@ -95,6 +95,12 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     }
     let length = if args.drops.is_some() { Length::Whole } else { Length::UntilAlike };
     let blank = blank(&case, plan, args.shard.unwrap_or(Shard::WHOLE), length);
+    if let Some(target) = &target {
+        record::map_may_replace(target, &blank, how.force)?;
+    }
+    for path in csv.iter().chain(&args.csv) {
+        output::check(path, None, how)?;
+    }
     let map = match target.as_deref().and_then(|target| complete(target, &blank)) {
         Some(map) if map.border_traced || !args.border => {
             how.remark("the map is complete already; nothing was computed");
@@ -107,7 +113,10 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
         None => computed(args, &case, blank, target.as_deref(), length, how)?,
     };
     for path in csv.iter().chain(&args.csv) {
-        write_csv(path, &map)?;
+        write_csv(path, &map, how)?;
+    }
+    if csv.as_deref().is_some_and(output::is_stdout) {
+        return Ok(());
     }
     tell(&map, how)
 }
@@ -283,10 +292,7 @@ fn computed(
         // A whole map whose border is missing: its file stays as it is until the border is there.
         Some(_) if !map.rows.is_empty() => (None, std::mem::take(&mut map.rows)),
         Some(target) => {
-            let (journal, kept, foreign) = Journal::open(target, &map.plan, &map.plan_hash, map.shard)?;
-            if foreign {
-                how.remark("rows of another map lay beside the target; they were thrown away");
-            }
+            let (journal, kept) = Journal::open(target, &map.plan, &map.plan_hash, map.shard, how.force)?;
             (Some(journal), kept)
         }
         None => (None, Vec::new()),
@@ -352,12 +358,12 @@ fn bar(cells: usize, how: &Output) -> ProgressBar {
     bar
 }
 
-fn write_csv(path: &Path, map: &Map) -> Result<(), Failure> {
-    let write = |path: &Path, text: String| {
-        std::fs::write(path, text).map_err(|e| Failure::Unfinished(format!("{}: cannot be written: {e}", path.display())))
-    };
-    write(path, file::csv(map))?;
-    if map.border_traced { write(&path.with_extension("border.csv"), file::border_csv(map)) } else { Ok(()) }
+fn write_csv(path: &Path, map: &Map, how: &Output) -> Result<(), Failure> {
+    output::write(path, file::csv(map).as_bytes(), how)?;
+    if !map.border_traced || output::is_stdout(path) {
+        return Ok(());
+    }
+    output::write(&path.with_extension("border.csv"), file::border_csv(map).as_bytes(), how)
 }
 
 fn tell(map: &Map, how: &Output) -> Result<(), Failure> {

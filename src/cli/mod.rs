@@ -8,6 +8,7 @@ pub mod answer;
 pub mod case_file;
 pub mod clock;
 pub mod film;
+pub mod output;
 pub mod points;
 pub mod progress;
 pub mod quantity;
@@ -109,20 +110,23 @@ pub struct Output {
     /// More detail (repeat for more)
     #[arg(short, long, global = true, action = clap::ArgAction::Count)]
     pub verbose: u8,
+    /// Write over whatever file has the name of an output (else only over the command's own earlier output of the same kind)
+    #[arg(long, global = true)]
+    pub force: bool,
 }
 
 impl Output {
     /// A remark on stderr, unless only errors are wanted.
     pub fn remark(&self, text: &str) {
         if !self.quiet {
-            anstream::eprintln!("{text}");
+            complain(text);
         }
     }
 
     /// A detail on stderr, if details are wanted.
     pub fn detail(&self, text: &str) {
         if self.verbose > 0 {
-            anstream::eprintln!("{text}");
+            complain(text);
         }
     }
 
@@ -163,6 +167,17 @@ impl From<crate::record::RecordError> for Failure {
     fn from(error: crate::record::RecordError) -> Self {
         if error.is_input() { Failure::Input(error.to_string()) } else { Failure::Unfinished(error.to_string()) }
     }
+}
+
+impl From<crate::files::FileError> for Failure {
+    fn from(error: crate::files::FileError) -> Self {
+        if error.is_input() { Failure::Input(error.to_string()) } else { Failure::Unfinished(error.to_string()) }
+    }
+}
+
+/// Writes a line to stderr; where nobody is left to read it (the terminal is gone), that is no reason to stop.
+fn complain(text: &str) {
+    let _ = writeln!(anstream::stderr().lock(), "{text}");
 }
 
 /// Writes text to stdout, without its colours where stdout is no terminal or `NO_COLOR` is set.
@@ -214,14 +229,38 @@ fn definition() -> clap::Command {
 /// Entry point of the binary.
 pub fn main() -> ExitCode {
     signals::end_on_closed_pipe();
-    let root = Root::parse();
+    let root = match Root::try_parse() {
+        Ok(root) => root,
+        Err(error) => return usage(&error),
+    };
     match root.command.run(&root.how) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            anstream::eprintln!("{}", text::as_error(failure.text()));
+            complain(&text::as_error(failure.text()));
             ExitCode::from(failure.code())
         }
     }
+}
+
+/// Help, the version, or what is wrong with the words typed.
+fn usage(error: &clap::Error) -> ExitCode {
+    use clap::error::{ContextKind, ContextValue, ErrorKind};
+    let word = match error.get(ContextKind::InvalidArg) {
+        Some(ContextValue::String(word)) if error.kind() == ErrorKind::UnknownArgument => word.as_str(),
+        _ => "",
+    };
+    let typed = std::env::args().find(|a| word.len() > 1 && a.starts_with(word) && a[1..].starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+    if let Some(typed) = typed {
+        let typed = crate::units::quoted(&typed);
+        complain(&text::as_error(&format!(
+            "`{typed}` was taken for an option: a value with a minus is written with `=`, for example --until={typed}; most quantities \
+             must be above zero"
+        )));
+        return ExitCode::from(2);
+    }
+    // Where stdout or stderr cannot be written there is nobody to tell.
+    let _ = error.print();
+    ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2))
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! `report`: one self-contained page from a record, a map, or several records.
 
-use super::source;
+use super::{output, source};
 use super::{Failure, Output};
 use crate::figures::{FigureError, Source};
 use std::path::PathBuf;
@@ -18,7 +18,7 @@ pub struct Args {
 /// Writes a page.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let ending = args.output.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
-    if ending != "html" && ending != "htm" {
+    if ending != "html" && ending != "htm" && !output::is_stdout(&args.output) {
         return Err(Failure::Input(format!("{}: a report ends in .html", args.output.display())));
     }
     let sources: Vec<Source> = args.sources.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?;
@@ -26,7 +26,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         FigureError::Rendering(_) => Failure::Unfinished(e.to_string()),
         _ => Failure::Input(format!("{}: {e}", args.sources[0].display())),
     })?;
-    source::write(&args.output, page.as_bytes())?;
+    output::write(&args.output, page.as_bytes(), how)?;
+    if output::is_stdout(&args.output) {
+        return Ok(());
+    }
     if how.json {
         let file = args.output.display().to_string();
         return super::print_json(&serde_json::json!({ "files": [file], "bytes": page.len() }));

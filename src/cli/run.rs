@@ -94,9 +94,12 @@ enum Begun {
 }
 
 fn begin(target: &Path, case: &Case, resume: bool, how: &Output) -> Result<Begun, Failure> {
+    if super::output::is_stdout(target) {
+        return Err(super::output::not_text(target));
+    }
     let fresh = |recorder| Begun::Go(Box::new(Beginning { recorder: Some(recorder), state: None }));
     if !resume {
-        return Ok(fresh(Recorder::begin(target, case)?));
+        return Ok(fresh(Recorder::begin_over(target, case, how.force)?));
     }
     Ok(match Recorder::resume(target, case)? {
         Start::Beginning(recorder) => {

@@ -7,7 +7,6 @@ use crate::figures::growth::Growth;
 use crate::figures::map::MapTable;
 use crate::outcome::Provenance;
 use crate::record;
-use std::io::Write;
 use std::path::Path;
 
 /// Growth rates are a few kilobytes; what is longer is something else.
@@ -82,37 +81,6 @@ pub fn problems(path: &Path, problems: &[crate::study::csv::Problem]) -> Failure
     Failure::Input(problems.iter().map(line).collect::<Vec<_>>().join("\n"))
 }
 
-/// Writes a file beside its target and renames it into place, so that nobody ever sees half of it.
-pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let missing = |e: &std::io::Error| e.kind() == std::io::ErrorKind::NotFound;
-    let refused = |e: std::io::Error| {
-        let text = format!("{}: cannot be written: {e}", path.display());
-        if missing(&e) { Failure::Input(text) } else { Failure::Unfinished(text) }
-    };
-    if path.is_dir() {
-        return Err(wrong(path, "is a folder; name a file in it"));
-    }
-    let mut file = tempfile::Builder::new().prefix(".slenderjet-").tempfile_in(folder).map_err(refused)?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(refused)?;
-    readable_by_others(file.as_file(), path).map_err(refused)?;
-    file.persist(path).map_err(|e| refused(e.error))?;
-    Ok(())
-}
-
-/// A temporary file is private; a figure is for others: the permissions of what it replaces, or those of a plain file.
-#[cfg(unix)]
-fn readable_by_others(file: &std::fs::File, target: &Path) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    let mode = std::fs::metadata(target).map_or(0o644, |m| m.permissions().mode() & 0o777);
-    file.set_permissions(std::fs::Permissions::from_mode(mode))
-}
-
-#[cfg(not(unix))]
-fn readable_by_others(_: &std::fs::File, _: &Path) -> std::io::Result<()> {
-    Ok(())
-}
-
 /// Where an answer of this process comes from.
 pub fn provenance(case: &Case, started: String) -> Provenance {
     Provenance {
@@ -121,6 +89,9 @@ pub fn provenance(case: &Case, started: String) -> Provenance {
         command: command_line(),
         started,
         host_threads: std::thread::available_parallelism().map_or(1, usize::from),
+        platform: record::build::PLATFORM.into(),
+        compiler: record::build::COMPILER.into(),
+        commit: record::build::COMMIT.into(),
     }
 }
 

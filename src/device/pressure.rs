@@ -18,6 +18,7 @@
 //!
 //! Holds for: laminar flow, parts long against their width, the round tube centred (one lying in a corner lets more through).
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// C of the empty square duct: Q = C G a^4/mu.
@@ -39,7 +40,7 @@ pub fn taper(one: f64, other: f64, length: f64) -> f64 {
 /// The same of the gap between concentric tubes.
 pub fn gap(outer: f64, inner: f64, length: f64) -> f64 {
     let (o2, i2) = (outer * outer, inner * inner);
-    let shape = o2 * o2 - i2 * i2 - (o2 - i2) * (o2 - i2) / (outer / inner).ln();
+    let shape = o2 * o2 - i2 * i2 - (o2 - i2) * (o2 - i2) / (outer / inner).logarithm();
     8.0 * length / (PI * shape)
 }
 

@@ -10,6 +10,7 @@
 //!
 //! Holds for: orders of magnitude. A guide, not a rating: scratches, tapers, forged tips, joints and tubing have none.
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Force of a usual syringe pump, N.
@@ -29,7 +30,7 @@ const GUIDE_ROUND: f64 = 136.0 * ATMOSPHERE;
 pub fn syringe_bore(volume: f64) -> f64 {
     let k = SYRINGES.iter().position(|s| s.0 >= volume).unwrap_or(SYRINGES.len() - 1).max(1);
     let ((v0, d0), (v1, d1)) = (SYRINGES[k - 1], SYRINGES[k]);
-    d0 * (volume / v0).powf((d1 / d0).ln() / (v1 / v0).ln())
+    d0 * (volume / v0).power((d1 / d0).logarithm() / (v1 / v0).logarithm())
 }
 
 /// Pressure that the pump reaches on a jammed line, Pa.

@@ -1,5 +1,6 @@
 //! A drop that came off, and its free flight as a rigid sphere.
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// A drop, scaled.
@@ -51,5 +52,5 @@ impl Sphere {
 
 /// Radius of a sphere of this volume.
 pub fn sphere_radius(volume: f64) -> f64 {
-    (0.75 * volume / PI).cbrt()
+    (0.75 * volume / PI).cube_root()
 }

@@ -17,6 +17,7 @@
 //! each left out of the fit, are met within 4.2 % (rms), 15 % at worst; of rows drawn afterwards one
 //! (104) is 20 % low. The recalled law is 15 % low to 57 % high in the wide tube and several times too large in narrow ones. Not for counter-flow, where the drop forms behind the orifice.
 
+use crate::math::Pinned as _;
 use super::reference::Place;
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length};
@@ -73,7 +74,7 @@ pub fn dripping_diameter(case: &Case) -> Option<f64> {
 /// The same, and where it comes from.
 pub fn dripping(case: &Case) -> Option<(f64, Balance)> {
     let (g, r) = (groups(case), length(case));
-    let falling = drop_weight::volume(g.bond).map(|v| (r * (6.0 * v / PI).cbrt(), Balance::Weight));
+    let falling = drop_weight::volume(g.bond).map(|v| (r * (6.0 * v / PI).cube_root(), Balance::Weight));
     let carried = g.capillary_outer.filter(|_| case.layout == Layout::Coflow).map(|capillary| {
         match Place::of(case).and_then(|place| carried(&place)) {
             Some(ratio) => (2.0 * r * ratio, Balance::Stream),
@@ -103,7 +104,7 @@ pub fn carried(place: &Place) -> Option<f64> {
         2.0 * PI * end.drag * elongated(ASPECT, r / wall, viscosity_ratio) * r * capillary * stream - PULL
     };
     let held = roots::bracketed(miss, 0.1, FILLED * wall).unwrap_or(FILLED * wall);
-    Some(held * (GROWN[0] + GROWN[1] * (capillary * inner_share).sqrt()).exp())
+    Some(held * (GROWN[0] + GROWN[1] * (capillary * inner_share).sqrt()).exponential())
 }
 
 #[cfg(test)]

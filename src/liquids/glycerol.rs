@@ -15,16 +15,17 @@
 //!
 //! Holds for: 0 to 100 degC; the viscosity was checked from 0 to 40 degC.
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Viscosity in Pa s of a mass share `c` of glycerol at `t` degC.
 pub fn viscosity(c: f64, t: f64) -> f64 {
-    let water = 1.790e-3 * ((-1230.0 - t) * t / (36100.0 + 360.0 * t)).exp();
-    let glycerol = 12.1 * ((-1233.0 + t) * t / (9900.0 + 70.0 * t)).exp();
+    let water = 1.790e-3 * ((-1230.0 - t) * t / (36100.0 + 360.0 * t)).exponential();
+    let glycerol = 12.1 * ((-1233.0 + t) * t / (9900.0 + 70.0 * t)).exponential();
     let a = 0.705 - 0.0017 * t;
-    let b = (4.9 + 0.036 * t) * a.powf(2.5);
+    let b = (4.9 + 0.036 * t) * a.power(2.5);
     let alpha = 1.0 - c + a * b * c * (1.0 - c) / (a * c + b * (1.0 - c));
-    water.powf(alpha) * glycerol.powf(1.0 - alpha)
+    water.power(alpha) * glycerol.power(1.0 - alpha)
 }
 
 /// Density in kg/m3 of a mass share `c` of glycerol at `t` degC.
@@ -34,7 +35,7 @@ pub fn density(c: f64, t: f64) -> f64 {
         return water;
     }
     let contraction = (1.78e-6 * t - 1.82e-4) * t + 1.41e-2;
-    let bend = (PI * c.powf(1.31)).sin().max(0.0).powf(0.81);
+    let bend = (PI * c.power(1.31)).sine().max(0.0).power(0.81);
     (1.0 + contraction * bend) * (water + (glycerol - water) / (1.0 + glycerol / water * (1.0 / c - 1.0)))
 }
 

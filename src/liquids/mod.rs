@@ -5,6 +5,7 @@ pub mod interfaces;
 pub mod table;
 pub mod water;
 
+use crate::math::Pinned as _;
 use crate::units::quoted;
 use table::{ROW_REACH, rows};
 
@@ -244,7 +245,7 @@ fn from_rows(name: &'static str, celsius: Option<f64>) -> Result<Properties, Liq
     Ok(Properties {
         name: name.into(),
         temperature: t + ZERO_CELSIUS,
-        viscosity: Value { si: 1e-3 * low.viscosity * (high.viscosity / low.viscosity).powf(s), spread: low.spread },
+        viscosity: Value { si: 1e-3 * low.viscosity * (high.viscosity / low.viscosity).power(s), spread: low.spread },
         density: Value { si: linear(low.density, high.density), spread: 0.005 },
         surface_tension: Value { si: 1e-3 * linear(low.surface_tension, high.surface_tension), spread: 0.03 },
         range: kelvin(range),

@@ -13,6 +13,8 @@
 //!
 //! Holds for: 0 to 100 degC at about 1 bar.
 
+use crate::math::Pinned as _;
+
 const A: [f64; 4] = [280.68, 511.45, 61.131, 0.45903];
 const B: [f64; 4] = [-1.9, -7.7, -19.6, -40.0];
 const CRITICAL: f64 = 647.096;
@@ -27,13 +29,13 @@ pub fn density(t: f64) -> f64 {
 /// Viscosity in Pa s at `t` degC.
 pub fn viscosity(t: f64) -> f64 {
     let reduced = (t + 273.15) / 300.0;
-    1e-6 * A.iter().zip(B).map(|(a, b)| a * reduced.powf(b)).sum::<f64>()
+    1e-6 * A.iter().zip(B).map(|(a, b)| a * reduced.power(b)).sum::<f64>()
 }
 
 /// Surface tension in N/m at `t` degC.
 pub fn surface_tension(t: f64) -> f64 {
     let tau = 1.0 - (t + 273.15) / CRITICAL;
-    0.2358 * tau.powf(1.256) * (1.0 - 0.625 * tau)
+    0.2358 * tau.power(1.256) * (1.0 - 0.625 * tau)
 }
 
 #[cfg(test)]

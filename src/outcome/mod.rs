@@ -254,6 +254,15 @@ pub struct Provenance {
     pub command: String,
     pub started: String,
     pub host_threads: usize,
+    /// Platform for which the program was built, for example `x86_64-unknown-linux-gnu`.
+    #[serde(default)]
+    pub platform: String,
+    /// Compiler that built it.
+    #[serde(default)]
+    pub compiler: String,
+    /// Commit of its sources; a `+` behind it where they were changed since.
+    #[serde(default)]
+    pub commit: String,
 }
 
 /// The summary object of `run --json` and of the record.

@@ -5,6 +5,7 @@
 //! equilibrium shape; its velocities are linear, with the momentum kept.
 //! Source: geometry of the spherical cap; the choice of the stretch is ours.
 
+use crate::math::Pinned as _;
 use super::neck::Neck;
 use crate::thread::body::{Body, End};
 use std::f64::consts::PI;
@@ -58,7 +59,7 @@ pub fn absorb_right(body: &mut Body, neck: &Neck) {
     shorten_step(body);
     // back to where the body is as wide as the bit would be as a sphere: a cap on a thread, not a bead on a hair
     let bit: f64 = body.v[neck.cell..].iter().sum();
-    let wide = 0.6 * (0.75 * bit / PI).powf(2.0 / 3.0);
+    let wide = 0.6 * (0.75 * bit / PI).power(2.0 / 3.0);
     let mut i = neck.cell.saturating_sub(2).max(1);
     while i > 3 && body.area(i - 1) < wide {
         i -= 1;
@@ -81,7 +82,7 @@ fn shorten_step(body: &mut Body) {
 
 /// Height of the spherical cap of volume pi `w` on a base of squared radius `a`.
 fn cap_height(w: f64, a: f64) -> f64 {
-    let mut l = w.cbrt() * 1.8171205928321397; // root for a = 0: (6 w)^(1/3)
+    let mut l = w.cube_root() * 1.8171205928321397; // root for a = 0: (6 w)^(1/3)
     for _ in 0..60 {
         let step = (l * (0.5 * a + l * l / 6.0) - w) / (0.5 * (a + l * l));
         l -= step;

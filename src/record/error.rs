@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 /// Why a record could not be written or read.
 #[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum RecordError {
     /// The operating system refused: missing file, read-only folder, full disk.
     #[error("{}: cannot {action}: {cause}", path.display())]
@@ -26,6 +27,9 @@ pub enum RecordError {
     /// The target, its lock or what lies beside it forbids writing.
     #[error("{}: {reason}", path.display())]
     Refused { path: PathBuf, reason: String },
+    /// What lies at the target is not replaced, or it is no place for a file.
+    #[error("{0}")]
+    Placed(crate::files::FileError),
     /// The caller handed over something that cannot be recorded.
     #[error("{}: cannot record this: {reason}", path.display())]
     Unwritable { path: PathBuf, reason: String },
@@ -39,6 +43,17 @@ impl RecordError {
             RecordError::Hdf5 { .. } => false,
             RecordError::Unwritable { .. } => false,
             _ => true,
+        }
+    }
+
+    /// The reason without the path.
+    pub(super) fn reason(&self) -> String {
+        match self {
+            RecordError::Foreign { reason, .. } => format!("not a slenderjet record: {reason}"),
+            RecordError::Damaged { reason, .. } => format!("this record is damaged: {reason}"),
+            RecordError::Future { found, .. } => format!("it is of the layout `{found}`, which this program does not know"),
+            RecordError::Refused { reason, .. } | RecordError::Unwritable { reason, .. } => reason.clone(),
+            other => other.to_string(),
         }
     }
 

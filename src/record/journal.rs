@@ -4,11 +4,15 @@
 //! a torn last line, which is cut off. The file is locked while a map is filled and removed when its table is in place.
 
 use super::RecordError;
+use crate::files::{self, FileError};
 use crate::study::map::{Plan, Row, Shard};
 use serde::{Deserialize, Serialize};
-use std::fs::{File, OpenOptions, TryLockError};
+use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+
+/// How every journal begins.
+const HEAD: &[u8] = b"{\"schema\":\"slenderjet-map-rows-";
 
 /// Longest line that is looked at, bytes.
 const LINE_MAX: u64 = 1 << 16;
@@ -35,39 +39,38 @@ pub fn path_beside(target: &Path) -> PathBuf {
 }
 
 impl Journal {
-    /// Opens the journal beside `target` and hands over the rows that it holds already; those of another plan are thrown away
-    /// (told by the flag).
+    /// Opens the journal beside `target` and hands over the rows that it holds already. What is not the rows of this plan is
+    /// thrown away only where `force`.
     ///
     /// # Errors
-    /// Where the folder cannot be written, or another process is filling the same map.
+    /// Where the folder cannot be written, another process is filling the same map, or something else has the journal's name.
     pub fn open(
         target: &Path,
         plan: &Plan,
         plan_hash: &str,
         shard: Shard,
-    ) -> Result<(Journal, Vec<Row>, bool), RecordError> {
+        force: bool,
+    ) -> Result<(Journal, Vec<Row>), RecordError> {
         let path = path_beside(target);
         let io = |action| move |cause| RecordError::io(target, action, cause);
-        let open = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path);
-        let file = open.map_err(io("write in its folder"))?;
-        match file.try_lock() {
-            Ok(()) => {}
-            Err(TryLockError::WouldBlock) => {
-                return Err(RecordError::refused(target, "another process is filling this map just now"));
-            }
-            // A file system without locks: go on without one.
-            Err(TryLockError::Error(_)) => {}
+        let file = files::open_beside(&path).map_err(|cause| RecordError::io(&path, files::IN_FOLDER, cause))?;
+        if !files::lock(&file) {
+            return Err(RecordError::refused(target, "another process is filling this map just now"));
         }
         let head =
             Head { schema: "slenderjet-map-rows-2".into(), plan_hash: plan_hash.into(), shard: shard.to_string() };
         let mut journal = Journal { path, file };
         let (rows, good, foreign) = journal.read(&head, plan, shard).map_err(io("read it"))?;
+        if foreign && !force {
+            let reason = "it holds what was computed of another map, or is another file";
+            return Err(FileError::Exists { path: journal.path, reason: reason.into() }.into());
+        }
         journal.file.set_len(good).map_err(io("write it"))?;
         journal.file.seek(SeekFrom::End(0)).map_err(io("write it"))?;
         if good == 0 {
             journal.line(&head).map_err(io("write it"))?;
         }
-        Ok((journal, rows, foreign))
+        Ok((journal, rows))
     }
 
     /// Rows of whole lines, the length of what is good, and whether it was another map's.
@@ -80,7 +83,9 @@ impl Journal {
             // a row is a few hundred bytes: a longer line is none of ours, and must not fill the memory
             let length = lines.by_ref().take(LINE_MAX).read_until(b'\n', &mut text)?;
             if length == 0 || text.last() != Some(&b'\n') {
-                return Ok((rows, good, false));
+                // a head that is torn lost no row; one that never was is another file
+                let torn_head = text.starts_with(HEAD) || HEAD.starts_with(&text);
+                return Ok((rows, good, good == 0 && !torn_head));
             }
             if good == 0 {
                 if serde_json::from_slice::<Head>(&text).ok().as_ref() != Some(head) {
@@ -141,16 +146,16 @@ mod tests {
         row
     }
 
-    fn open(target: &Path, hash: &str) -> (Journal, Vec<Row>, bool) {
-        Journal::open(target, &plan(), hash, Shard::WHOLE).expect("a journal")
+    fn open(target: &Path, hash: &str) -> (Journal, Vec<Row>) {
+        Journal::open(target, &plan(), hash, Shard::WHOLE, false).expect("a journal")
     }
 
     #[test]
     fn rows_come_back_to_the_last_bit_and_a_torn_line_is_cut_off() {
         let folder = tempfile::tempdir().expect("a folder");
         let target = folder.path().join("map.h5");
-        let (mut journal, rows, foreign) = open(&target, "a");
-        assert!(rows.is_empty() && !foreign);
+        let (mut journal, rows) = open(&target, "a");
+        assert!(rows.is_empty());
         for index in [3, 0, 7] {
             journal.append(&row(index)).expect("kept");
         }
@@ -159,26 +164,31 @@ mod tests {
         let whole = std::fs::read(&path).expect("there");
         for torn in [whole.len() - 1, whole.len() - 20] {
             std::fs::write(&path, &whole[..torn]).expect("torn");
-            let (mut journal, rows, _) = open(&target, "a");
+            let (mut journal, rows) = open(&target, "a");
             assert_eq!(rows, [row(3), row(0)]);
             journal.append(&row(5)).expect("kept");
             drop(journal);
             assert_eq!(open(&target, "a").1, [row(3), row(0), row(5)]);
         }
-        let (journal, ..) = open(&target, "a");
+        let (journal, _) = open(&target, "a");
         journal.remove().expect("gone");
         assert!(!path.exists());
     }
 
     #[test]
-    fn rows_of_another_plan_are_told_and_thrown_away() {
+    fn rows_of_another_plan_are_kept_unless_forced() {
         let folder = tempfile::tempdir().expect("a folder");
         let target = folder.path().join("map.h5");
-        let (mut journal, ..) = open(&target, "a");
+        let (mut journal, _) = open(&target, "a");
         journal.append(&row(1)).expect("kept");
         drop(journal);
-        let (_journal, rows, foreign) = open(&target, "b");
-        assert!(rows.is_empty() && foreign);
+        let path = path_beside(&target);
+        let kept = std::fs::read(&path).expect("there");
+        let refused = Journal::open(&target, &plan(), "b", Shard::WHOLE, false).expect_err("another plan's");
+        assert!(refused.is_input() && refused.to_string().contains("--force"), "{refused}");
+        assert_eq!(std::fs::read(&path).expect("there"), kept);
+        let (_journal, rows) = Journal::open(&target, &plan(), "b", Shard::WHOLE, true).expect("forced");
+        assert!(rows.is_empty());
     }
 
     #[test]
@@ -186,8 +196,27 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let target = folder.path().join("map.h5");
         let _held = open(&target, "a");
-        let second = Journal::open(&target, &plan(), "a", Shard::WHOLE);
+        let second = Journal::open(&target, &plan(), "a", Shard::WHOLE, false);
         assert!(second.is_err_and(|e| e.to_string().contains("another process")));
+    }
+
+    /// A link or a text of somebody under the journal's name is neither followed nor cut off.
+    #[test]
+    #[cfg(unix)]
+    fn nothing_else_is_taken_for_a_journal() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (target, thesis) = (folder.path().join("map.h5"), folder.path().join("thesis.txt"));
+        let path = path_beside(&target);
+        for text in ["mine\n", "mine", "a longer text of mine without any end of its line"] {
+            std::fs::write(&path, text).expect("written");
+            assert!(Journal::open(&target, &plan(), "a", Shard::WHOLE, false).is_err(), "{text}");
+            assert_eq!(std::fs::read_to_string(&path).expect("there"), text);
+        }
+        std::fs::write(&thesis, "mine\n").expect("written");
+        std::fs::remove_file(&path).expect("gone");
+        std::os::unix::fs::symlink(&thesis, &path).expect("a link");
+        assert!(Journal::open(&target, &plan(), "a", Shard::WHOLE, true).is_err());
+        assert_eq!(std::fs::read_to_string(&thesis).expect("there"), "mine\n");
     }
 
     #[test]

@@ -25,26 +25,32 @@
 //!    which takes twice its (compressed) size.
 
 use crate::case::Case;
-use crate::outcome::{Frame, NeckSample, PinchOff, SCHEMA, SolverCounts, Summary};
+use crate::outcome::{Frame, NeckSample, PinchOff, SolverCounts, Summary};
 
+pub mod build;
 mod error;
 mod frames;
 mod grid;
+mod identity;
 pub mod journal;
 pub mod map;
 mod native;
 mod netcdf;
+mod overwrite;
 mod parts;
 mod provenance;
 mod read;
 mod recorder;
 mod replace;
 mod seal;
+mod self_contained;
 pub mod table;
 pub mod vtkhdf;
 mod write;
 
 pub use error::RecordError;
+pub use identity::identity;
+pub use overwrite::{map_may_replace, run_may_replace};
 pub use read::{read, read_summary};
 pub use recorder::{Recorder, Start};
 pub use seal::{is_present as has_checksum, sha256_hex};
@@ -62,10 +68,4 @@ pub struct Recorded {
     pub pinch_offs: Vec<PinchOff>,
     pub necks: Vec<NeckSample>,
     pub counts: SolverCounts,
-}
-
-/// What a run follows from: every bit of the checked case, the layout of the record and the version of the program.
-pub fn identity(case: &Case) -> String {
-    let version = env!("CARGO_PKG_VERSION");
-    sha256_hex(format!("{SCHEMA}\n{version}\n{case:?}").as_bytes())
 }

@@ -4,24 +4,50 @@
 //! A lock on the file `lock` in there, held by the operating system for the life of the process, keeps others out.
 
 use super::frames::{self, FrameWriter};
-use super::netcdf::{number, subgroup, text};
+use super::netcdf::{document, meaning, number, subgroup, text};
 use super::read::{Opened, checkpoint};
 use super::seal::Seal;
 use super::write::{self, Resumable};
+use super::identity::{differences, like};
 use super::{RecordError, replace};
+use crate::case::Case;
+use crate::files;
 use crate::outcome::Frame;
 use crate::simulate::Checkpoint;
-use std::fs::{self, File, OpenOptions, TryLockError};
+use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 
 /// Layout of a part.
-const SCHEMA: &str = "slenderjet-part-1";
+const SCHEMA: &str = "slenderjet-part-2";
 
 /// What a good part says about itself.
 pub(super) struct Part {
     pub frames: u64,
     pub wall_s: f64,
     pub state: Checkpoint,
+}
+
+/// A case by what its run follows from, and in full so that it can be told which key differs.
+pub(super) struct Identified {
+    pub identity: String,
+    json: String,
+}
+
+impl Identified {
+    pub(super) fn new(case: &Case) -> Identified {
+        let json = serde_json::to_string(&like(case)).unwrap_or_default();
+        Identified { identity: super::identity(case), json }
+    }
+
+    /// What differs from the case of a record or part, in words.
+    pub(super) fn unlike(&self, other: &str) -> String {
+        let read = |text: &str| serde_json::from_str::<serde_json::Value>(text).unwrap_or_default();
+        let keys = differences(&read(other), &read(&self.json));
+        match keys.as_slice() {
+            [] => "the same case, computed by another version or build of the program".into(),
+            keys => keys.join("; "),
+        }
+    }
 }
 
 /// The folder of parts beside a target, locked.
@@ -47,19 +73,11 @@ impl Parts {
             _ => {}
         }
         let path = folder.join("lock");
-        let lock = OpenOptions::new()
-            .create(true)
-            .truncate(false)
-            .write(true)
-            .open(&path)
-            .map_err(|e| RecordError::io(&path, "write it", e))?;
-        let busy =
-            || RecordError::refused(target, "another run is writing this record now; wait for it or use another name");
-        match lock.try_lock() {
-            Ok(()) if same_file(&lock, &path) => Ok(Parts { folder, lock }),
-            Ok(()) | Err(TryLockError::WouldBlock) => Err(busy()),
-            Err(TryLockError::Error(e)) => Err(RecordError::io(&path, "lock it", e)),
+        let lock = files::open_beside(&path).map_err(|e| RecordError::io(&path, "write it", e))?;
+        if files::lock(&lock) && files::has_name(&lock, &path) {
+            return Ok(Parts { folder, lock });
         }
+        Err(RecordError::refused(target, "another run is writing this record now; wait for it or use another name"))
     }
 
     pub(super) fn path(&self, index: u64) -> PathBuf {
@@ -75,7 +93,7 @@ impl Parts {
     pub(super) fn write(
         &self,
         index: u64,
-        identity: &str,
+        of: &Identified,
         wall_s: f64,
         frames: &[Frame],
         resumable: Resumable<'_>,
@@ -84,7 +102,8 @@ impl Parts {
         let refused = |cause: hdf5::Error| RecordError::hdf5(&path, "compose it", &cause);
         let fill = |file: &hdf5::File| -> hdf5::Result<()> {
             text(file, "schema", SCHEMA)?;
-            text(file, "identity", identity)?;
+            text(file, "identity", &of.identity)?;
+            document(file, meaning("case", "1", "the checked case in SI units"), &of.json)?;
             number(file, "index", index)?;
             number(file, "wall_s", wall_s)?;
             let mut instants = FrameWriter::new(file)?;
@@ -95,18 +114,16 @@ impl Parts {
         replace::hdf5_file(&path, &self.folder, |file| fill(file).map_err(refused))
     }
 
-    fn open(&self, index: u64, identity: &str) -> Result<Opened, RecordError> {
+    fn open(&self, index: u64, of: &Identified) -> Result<Opened, RecordError> {
         let path = self.path(index);
         let (part, seal) = Opened::file(&path)?;
         if seal == Seal::Absent {
             return Err(part.damaged("its last line, the checksum, is missing"));
         }
         part.expect_schema(SCHEMA)?;
-        if part.text_attribute("identity")? != identity {
-            return Err(RecordError::refused(
-                &self.folder,
-                "holds an unfinished run of another case (or of another version of the program)",
-            ));
+        if part.text_attribute("identity")? != of.identity {
+            let why = of.unlike(&part.document("case")?);
+            return Err(RecordError::refused(&self.folder, format!("holds an unfinished run of another case: {why}")));
         }
         if part.attribute::<u64>("index")? != index {
             return Err(part.damaged("it is not the part that its name says"));
@@ -115,15 +132,15 @@ impl Parts {
     }
 
     /// Checks a part and reads all but its instants.
-    pub(super) fn inspect(&self, index: u64, identity: &str) -> Result<Part, RecordError> {
-        let part = self.open(index, identity)?;
+    pub(super) fn inspect(&self, index: u64, of: &Identified) -> Result<Part, RecordError> {
+        let part = self.open(index, of)?;
         let (state, frames) = checkpoint(&part.group("checkpoint")?)?;
         Ok(Part { frames, wall_s: part.attribute("wall_s")?, state })
     }
 
     /// The instants of a part.
-    pub(super) fn frames(&self, index: u64, identity: &str) -> Result<Vec<Frame>, RecordError> {
-        frames::read(&self.open(index, identity)?)
+    pub(super) fn frames(&self, index: u64, of: &Identified) -> Result<Vec<Frame>, RecordError> {
+        frames::read(&self.open(index, of)?)
     }
 
     /// Removes the parts from `first` on, and whatever a kill left behind here.
@@ -154,24 +171,12 @@ impl Parts {
 
     fn remove_folder(self) -> Result<(), RecordError> {
         let io = |cause| RecordError::io(&self.folder, "remove it", cause);
+        if cfg!(not(unix)) {
+            // Windows removes no file that is open.
+            drop(self.lock);
+        }
         fs::remove_file(self.folder.join("lock")).map_err(io)?;
         fs::remove_dir(&self.folder).map_err(io)?;
-        drop(self.lock);
-        replace::sync_folder(&replace::folder_of(&self.folder)).map_err(io)
+        files::sync_folder(&files::folder_of(&self.folder)).map_err(io)
     }
-}
-
-/// Whether the locked file is still the one of that name: another process may have removed it meanwhile.
-#[cfg(unix)]
-fn same_file(open: &File, path: &Path) -> bool {
-    use std::os::unix::fs::MetadataExt;
-    match (open.metadata(), fs::metadata(path)) {
-        (Ok(a), Ok(b)) => a.ino() == b.ino() && a.dev() == b.dev(),
-        _ => false,
-    }
-}
-
-#[cfg(not(unix))]
-fn same_file(_open: &File, _path: &Path) -> bool {
-    true
 }

@@ -31,6 +31,9 @@ pub(super) fn write(group: &Group, from: &Provenance, wall_s: f64) -> hdf5::Resu
     fixed::<COMMAND>(group, "command", &from.command)?;
     fixed::<32>(group, "started", &from.started)?;
     number(group, "host_threads", from.host_threads as u64)?;
+    fixed::<64>(group, "platform", &from.platform)?;
+    fixed::<64>(group, "compiler", &from.compiler)?;
+    fixed::<32>(group, "commit", &from.commit)?;
     number(group, "wall_s", wall_s)
 }
 
@@ -42,6 +45,9 @@ pub(super) fn read(from: &Opened) -> Result<(Provenance, f64), RecordError> {
         command: from.text_attribute("command")?,
         started: from.text_attribute("started")?,
         host_threads: from.attribute::<u64>("host_threads")? as usize,
+        platform: from.fixed_text::<64>("platform").unwrap_or_default(),
+        compiler: from.fixed_text::<64>("compiler").unwrap_or_default(),
+        commit: from.fixed_text::<32>("commit").unwrap_or_default(),
     };
     Ok((provenance, from.attribute("wall_s")?))
 }

@@ -67,6 +67,7 @@ impl Opened {
             .open(path)
             .map_err(|e| RecordError::damaged(path, format!("HDF5 cannot open it: {e}")))?;
         let group = file.as_group().map_err(|e| RecordError::damaged(path, e.to_string()))?;
+        super::self_contained::check(&group).map_err(|why| RecordError::damaged(path, why))?;
         let values_max = VALUES_MAX.min(len.saturating_mul(DEFLATE_RATIO));
         Ok((Opened { path: path.into(), group, values_max }, seal))
     }

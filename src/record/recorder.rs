@@ -1,10 +1,11 @@
 //! Records a run while it goes on, so that a kill at any instant loses at most the last moments.
 
-use super::parts::Parts;
+use super::identity::same_case;
+use super::parts::{Identified, Parts};
 use super::read::{Opened, checkpoint, guarded, summary};
 use super::seal::Seal;
 use super::write::{Resumable, whole};
-use super::{RecordError, frames, identity, replace};
+use super::{RecordError, frames, run_may_replace};
 use crate::case::Case;
 use crate::outcome::{Frame, Outcome, SCHEMA, Stopped, Summary};
 use crate::simulate::Checkpoint;
@@ -34,7 +35,7 @@ pub enum Start {
 pub struct Recorder {
     target: PathBuf,
     parts: Option<Parts>,
-    identity: String,
+    of: Identified,
     /// Parts written and the instants in them.
     written: u64,
     frames_written: u64,
@@ -58,10 +59,18 @@ impl Recorder {
     /// Starts a record from the beginning.
     ///
     /// # Errors
-    /// Where the folder cannot be written, another run writes the same record, the target is a file that is not a
-    /// record of ours, or an unfinished run lies beside it.
+    /// Where the folder cannot be written, another run writes the same record, the target is anything but a record of the same
+    /// case, or an unfinished run lies beside it.
     pub fn begin(target: &Path, case: &Case) -> Result<Recorder, RecordError> {
-        refuse_foreign(target)?;
+        Recorder::begin_over(target, case, false)
+    }
+
+    /// As [`Recorder::begin`], and where `force` whatever file lies at the target will be replaced when the run is done.
+    ///
+    /// # Errors
+    /// As [`Recorder::begin`].
+    pub fn begin_over(target: &Path, case: &Case, force: bool) -> Result<Recorder, RecordError> {
+        run_may_replace(target, case, force)?;
         let recorder = Recorder::locked(target, case)?;
         if recorder.unfinished_beside() {
             return Err(RecordError::refused(
@@ -79,7 +88,7 @@ impl Recorder {
     /// # Errors
     /// As [`Recorder::begin`]; and where what lies there belongs to another case.
     pub fn resume(target: &Path, case: &Case) -> Result<Start, RecordError> {
-        refuse_foreign(target)?;
+        crate::files::regular_file_at(target, false)?;
         let mut recorder = Recorder::locked(target, case)?;
         if let Some(found) = recorder.take_up_parts()? {
             return Ok(found.start(recorder));
@@ -96,7 +105,7 @@ impl Recorder {
         Ok(Recorder {
             target: target.into(),
             parts,
-            identity: identity(case),
+            of: Identified::new(case),
             written: 0,
             frames_written: 0,
             waiting: Vec::new(),
@@ -133,7 +142,7 @@ impl Recorder {
         let parts = self.parts()?;
         let (mut kept, mut frames, mut last, mut remarks) = (0, 0, None, Vec::new());
         for index in 0..parts.present() {
-            match parts.inspect(index, &self.identity) {
+            match parts.inspect(index, &self.of) {
                 Ok(part) => {
                     (kept, frames) = (index + 1, part.frames);
                     last = Some(part);
@@ -161,9 +170,11 @@ impl Recorder {
             return Err(record.damaged("its checksum is missing (edited by another program?), so it cannot be resumed"));
         }
         record.expect_schema(SCHEMA)?;
-        if record.text_attribute("identity")? != self.identity {
-            let why = if differs_in_its_end(&record, case) { ANOTHER_END } else { ANOTHER_CASE };
-            return Err(RecordError::refused(&self.target, why));
+        if record.text_attribute("identity")? != self.of.identity {
+            let there = super::read::case(&record)?;
+            let keys = self.of.unlike(&serde_json::to_string(&super::identity::like(&there)).unwrap_or_default());
+            let (what, way_out) = if same_case(&there, case) { ANOTHER_END } else { ANOTHER_CASE };
+            return Err(RecordError::refused(&self.target, format!("{what}: {keys}. {way_out}")));
         }
         let so_far = summary(&record)?;
         if !record.has("checkpoint") {
@@ -225,7 +236,7 @@ impl Recorder {
         let frames = self.frames_written + self.covered as u64;
         let wall_s = self.wall_before + self.began.elapsed().as_secs_f64();
         let covered = &self.waiting[..self.covered];
-        self.parts()?.write(self.written, &self.identity, wall_s, covered, Resumable { state, frames })?;
+        self.parts()?.write(self.written, &self.of, wall_s, covered, Resumable { state, frames })?;
         self.written += 1;
         self.frames_written = frames;
         self.waiting.drain(..self.covered);
@@ -251,7 +262,7 @@ impl Recorder {
         };
         whole(&self.target, &parts.folder, case, outcome, resumable, |to| {
             for index in 0..self.written {
-                parts.frames(index, &self.identity)?.iter().try_for_each(&mut *to)?;
+                parts.frames(index, &self.of)?.iter().try_for_each(&mut *to)?;
             }
             self.waiting.iter().try_for_each(to)
         })?;
@@ -278,17 +289,13 @@ impl Drop for Recorder {
     }
 }
 
-const ANOTHER_CASE: &str = "holds a run of another case (or of another version of the program); \
-                            run without --resume to replace it, or use another name";
-const ANOTHER_END: &str = "holds a run of this case with another end (number of drops, time, accuracy or instants). A longer run is not the \
-     shorter one continued: its instants are spread over the whole of it, and steps end at them. \
-     Run without --resume to replace it, or use another name";
-
-/// Whether the record's case is this one but for its run settings.
-fn differs_in_its_end(record: &Opened, case: &Case) -> bool {
-    let bare = |c: &Case| Case { run: case.run, typed: Vec::new(), text: String::new(), ..c.clone() };
-    super::read::case(record).is_ok_and(|other| other.run != case.run && bare(&other) == bare(case))
-}
+const ANOTHER_CASE: (&str, &str) =
+    ("holds a run of another case", "Run without --resume and with --force to replace it, or use another name");
+const ANOTHER_END: (&str, &str) = (
+    "holds a run of this case with another end",
+    "A longer run is not the shorter one continued: its instants are spread over the whole of it, and steps end at them. \
+     Run without --resume to replace it, or use another name",
+);
 
 struct Found {
     state: Checkpoint,
@@ -298,41 +305,5 @@ struct Found {
 impl Found {
     fn start(self, recorder: Recorder) -> Start {
         Start::Resumed { recorder, state: self.state, remarks: self.remarks }
-    }
-}
-
-/// A finished record of ours may be replaced, anything else may not.
-fn refuse_foreign(target: &Path) -> Result<(), RecordError> {
-    if target.is_dir() {
-        return Err(RecordError::refused(target, "is a folder; give the name of a file"));
-    }
-    let folder = replace::folder_of(target);
-    if !folder.is_dir() {
-        return Err(RecordError::refused(target, format!("there is no folder `{}`", folder.display())));
-    }
-    if target.symlink_metadata().is_err() {
-        return Ok(());
-    }
-    let ours = guarded(target, |path| Opened::file(path)?.0.text_attribute("schema"));
-    match ours {
-        Ok(schema) if schema.starts_with("slenderjet-") => refuse_busy(target),
-        Ok(schema) => Err(not_replaced(target, &format!("its schema is `{schema}`"))),
-        Err(RecordError::Io { path, action, cause }) => Err(RecordError::Io { path, action, cause }),
-        Err(error) => Err(not_replaced(target, &error.to_string())),
-    }
-}
-
-fn not_replaced(target: &Path, why: &str) -> RecordError {
-    RecordError::refused(target, format!("exists and will not be replaced ({why}); move it away or use another name"))
-}
-
-/// Another program that writes to the record holds a lock on it.
-fn refuse_busy(target: &Path) -> Result<(), RecordError> {
-    let file = std::fs::File::open(target).map_err(|e| RecordError::io(target, "read it", e))?;
-    match file.try_lock_shared() {
-        Err(std::fs::TryLockError::WouldBlock) => {
-            Err(RecordError::refused(target, "another program has it open for writing; close it there first"))
-        }
-        _ => Ok(()),
     }
 }

@@ -3,6 +3,7 @@
 use super::netcdf::{column, dimension, document, flags, meaning, subgroup, text, texts};
 use super::read::{Opened, guarded};
 use super::{RecordError, provenance, replace};
+use crate::files;
 use crate::outcome::Provenance;
 use std::path::Path;
 
@@ -90,7 +91,7 @@ pub(super) fn write_with(
         return Err(RecordError::Unwritable { path: target.into(), reason });
     }
     let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
-    replace::hdf5_file(target, &replace::folder_of(target), |file| {
+    replace::hdf5_file(target, &files::folder_of(target), |file| {
         fill(file, table, rows).and_then(|()| more(file)).map_err(refused)
     })
 }

@@ -22,7 +22,7 @@ pub(super) struct Resumable<'a> {
 /// # Errors
 /// Where the folder cannot be written, the disk is full, or a frame has columns of unequal length.
 pub fn write(target: &Path, case: &Case, outcome: &Outcome, frames: &[Frame]) -> Result<(), RecordError> {
-    let folder = replace::folder_of(target);
+    let folder = crate::files::folder_of(target);
     whole(target, &folder, case, outcome, None, |to| frames.iter().try_for_each(to))
 }
 

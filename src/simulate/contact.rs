@@ -3,6 +3,7 @@
 //! Looked for at the common times of the world, in order along the axis. Two drops become one drop; a drop or filament
 //! that meets a body followed in shape is joined to it.
 
+use crate::math::Pinned as _;
 use super::setup::Setup;
 use super::world::World;
 use crate::drops::detached::{Detached, Sphere};
@@ -129,7 +130,7 @@ fn thaw(world: &mut World, setup: &Setup, body: usize, sphere: usize) -> bool {
     let scale = s.volume / round.volume();
     round.v.iter_mut().for_each(|v| *v *= scale);
     round.time = world.time;
-    round.dt = 1e-3 * r.powf(1.5);
+    round.dt = 1e-3 * r.power(1.5);
     round.born = world.drops[s.drop].time;
     round.parent_pinch = world.drops[s.drop].pinch.map_or(0, |p| p as u64 + 1);
     let taken_back = energy(&round, setup.physics.bond);

@@ -1,5 +1,6 @@
 //! An instant of the world in SI, for records and figures.
 
+use crate::math::Pinned as _;
 use super::setup::Setup;
 use super::world::World;
 use crate::drops::detached::Sphere;
@@ -53,8 +54,8 @@ fn round(sphere: &Sphere) -> BodyFrame {
     let angle = |k: usize| PI * k as f64 / SPHERE_CELLS as f64;
     BodyFrame {
         attached: false,
-        z: (0..=SPHERE_CELLS).map(|k| sphere.position - r * angle(k).cos()).collect(),
-        h: (0..=SPHERE_CELLS).map(|k| if k == 0 || k == SPHERE_CELLS { 0.0 } else { r * angle(k).sin() }).collect(),
+        z: (0..=SPHERE_CELLS).map(|k| sphere.position - r * angle(k).cosine()).collect(),
+        h: (0..=SPHERE_CELLS).map(|k| if k == 0 || k == SPHERE_CELLS { 0.0 } else { r * angle(k).sine() }).collect(),
         u: vec![sphere.velocity; SPHERE_CELLS + 1],
     }
 }

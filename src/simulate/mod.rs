@@ -14,6 +14,7 @@ mod setup;
 mod summary;
 mod world;
 
+use crate::math::Pinned as _;
 use crate::case::{Accuracy, Case, Stop};
 use crate::drops::tally::primaries;
 use crate::outcome::{ErrorBar, Frame, Moment, Outcome, Stopped};
@@ -291,7 +292,7 @@ fn wave_time(case: &Case, setup: &Setup) -> f64 {
         None if drive > 0.0 => 0.5 * ((damping * damping + 4.0 * drive).sqrt() - damping),
         None => 0.05,
     };
-    (1.5 * (1.0 / segment.amplitude.abs().max(1e-9)).ln().max(1.0) + 3.0) / rate.max(1e-6)
+    (1.5 * (1.0 / segment.amplitude.abs().max(1e-9)).logarithm().max(1.0) + 3.0) / rate.max(1e-6)
 }
 
 fn first_interval(case: &Case, setup: &Setup) -> f64 {

@@ -1,6 +1,7 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
 use crate::case::rheology::Surfactant;
+use crate::math::Pinned as _;
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
@@ -230,7 +231,7 @@ impl Setup {
         let resistance = 2.0 * PI * outer.liquids.viscosity * end.drag * radius;
         let drift = end.drift * axis + self.physics.bond * sphere.volume / resistance;
         let memory = sphere.volume * (1.0 + 0.5 * outer.density_ratio) / resistance;
-        let kept = (-dt / memory).exp();
+        let kept = (-dt / memory).exponential();
         sphere.position += drift * dt + (sphere.velocity - drift) * memory * (1.0 - kept);
         sphere.velocity = drift + (sphere.velocity - drift) * kept;
     }
@@ -297,7 +298,7 @@ fn half_wave(segment: &Segment, c: f64) -> Body {
     let length = PI / k;
     let cells = ((2.5 * length / c.min(0.1)).ceil() as usize).max(24);
     let z = (0..=cells).map(|i| length * i as f64 / cells as f64).collect();
-    Body::from_profile(z, End::Symmetry, End::Symmetry, |z| (1.0 + eps * (k * z).cos()).powi(2), |_| 0.0)
+    Body::from_profile(z, End::Symmetry, End::Symmetry, |z| (1.0 + eps * (k * z).cosine()).powi(2), |_| 0.0)
 }
 
 /// Rough volume of a drop: Tate's weight with a factor 0.65 (Harkins & Brown 1919, recalled) where gravity pulls on what no

@@ -4,6 +4,7 @@
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
 use super::burst::Tape;
+use crate::math::Pinned as _;
 use super::contact::coalesce;
 use super::ledger::{Balance, Ledger};
 use super::necks::NeckLog;
@@ -490,7 +491,7 @@ fn mend(body: &mut Body, advancer: &mut Advancer, setup: &Setup, counts: &mut So
         merge_cells(body, neck.cell.min(body.cells() - 2));
     }
     advancer.regrid_if_due(&setup.physics, &setup.numerics, body, counts);
-    body.dt = 1e-6 * body.radius_max().powf(1.5);
+    body.dt = 1e-6 * body.radius_max().power(1.5);
 }
 
 /// Merge cells `j` and `j + 1`, momentum kept by the neighbours.

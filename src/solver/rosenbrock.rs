@@ -8,6 +8,8 @@
 //! recalled from memory; order 3 is measured in the tests of `thread::step`).
 //! Stage 2 has a_21 = 0 and alpha_2 = 0, so its force is that of stage 1: three force evaluations a step.
 
+use crate::math::Pinned as _;
+
 /// Diagonal coefficient of the scheme.
 pub const GAMMA: f64 = 0.5;
 /// Factors of the explicit time derivative in stages 1 and 2 (zero in stages 3 and 4).
@@ -21,5 +23,5 @@ pub const C4: [f64; 3] = [1.0, -1.0, -8.0 / 3.0];
 
 /// Factor by which the next step may differ from this one, from the error in units of the tolerance.
 pub fn step_factor(error: f64) -> f64 {
-    if error.is_finite() { (0.9 * error.max(1e-6).powf(-1.0 / 3.0)).clamp(0.3, 3.0) } else { 0.3 }
+    if error.is_finite() { (0.9 * error.max(1e-6).power(-1.0 / 3.0)).clamp(0.3, 3.0) } else { 0.3 }
 }

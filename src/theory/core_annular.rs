@@ -9,6 +9,7 @@
 //!
 //! Holds for: uniform thread and tube, laminar.
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// The flow at a given confinement and pressure gradient.
@@ -30,10 +31,10 @@ pub struct Flow {
 pub fn flow(ratio: f64, x: f64, weight: f64) -> Flow {
     let (y, gap) = (x * x, (1.0 - x) * (1.0 + x));
     let constant = -0.5 * weight * y;
-    let interface = 0.25 * gap + constant * x.ln();
+    let interface = 0.25 * gap + constant * x.logarithm();
     let mean = interface + (1.0 + weight) * y / (8.0 * ratio);
     // Integral of r ln r from x to 1 is -(1 - y + y ln y)/4, written so that a narrow gap loses no digits.
-    let log_part = -0.25 * (gap + y * (-gap).ln_1p());
+    let log_part = -0.25 * (gap + y * (-gap).logarithm_of_one_more());
     let outer_flow = 0.125 * PI * gap * gap + 2.0 * PI * constant * log_part;
     Flow { inner_flow: PI * y * mean, outer_flow, mean, interface, shear: -0.5 * (1.0 + weight) * x }
 }

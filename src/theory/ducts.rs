@@ -12,6 +12,7 @@
 //!
 //! Holds for: laminar developed flow, rod centred, d/a from 0.001 to 0.98.
 
+use crate::math::Pinned as _;
 use super::quadrature;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::{FRAC_PI_4, PI};
@@ -25,7 +26,7 @@ pub fn square() -> f64 {
     let sum: f64 = (0..SERIES_TERMS)
         .map(|i| {
             let n = (2 * i + 1) as f64;
-            (0.5 * n * PI).tanh() / n.powi(5)
+            (0.5 * n * PI).hyperbolic_tangent() / n.powi(5)
         })
         .sum();
     (1.0 - 192.0 / PI.powi(5) * sum) / 12.0
@@ -39,7 +40,7 @@ pub fn square_with_rod(rod: f64) -> Option<f64> {
     let c = 0.5 * rod;
     let fit = fit(c)?;
     // Eight equal wedges; along each ray the integral is elementary.
-    let ray = |angle: f64| radial_integral(&fit, c, 0.5 / angle.cos(), angle);
+    let ray = |angle: f64| radial_integral(&fit, c, 0.5 / angle.cosine(), angle);
     Some(8.0 * quadrature::interval(ray, 0.0, FRAC_PI_4))
 }
 
@@ -49,12 +50,12 @@ fn fit(c: f64) -> Option<DVector<f64>> {
     let mut side = DVector::zeros(POINTS);
     for i in 0..POINTS {
         // Points gather towards the corner, where the solution is least smooth.
-        let angle = FRAC_PI_4 * (0.5 * PI * (i as f64 + 0.5) / POINTS as f64).sin();
-        let r = 0.5 / angle.cos();
+        let angle = FRAC_PI_4 * (0.5 * PI * (i as f64 + 0.5) / POINTS as f64).sine();
+        let r = 0.5 / angle.cosine();
         side[i] = 0.25 * (r * r - c * c);
-        matrix[(i, 0)] = (r / c).ln();
+        matrix[(i, 0)] = (r / c).logarithm();
         for j in 1..=HARMONICS {
-            matrix[(i, j)] = harmonic(j, c, r) * (4.0 * j as f64 * angle).cos();
+            matrix[(i, j)] = harmonic(j, c, r) * (4.0 * j as f64 * angle).cosine();
         }
     }
     matrix.svd(true, true).solve(&side, 1e-13).ok()
@@ -70,7 +71,7 @@ fn harmonic(j: usize, c: f64, r: f64) -> f64 {
 fn radial_integral(fit: &DVector<f64>, c: f64, wall: f64, angle: f64) -> f64 {
     let (c2, w2) = (c * c, wall * wall);
     let parabola = 0.25 * (0.5 * c2 * (w2 - c2) - 0.25 * (w2 * w2 - c2 * c2));
-    let log = 0.5 * w2 * (wall / c).ln() - 0.25 * (w2 - c2);
+    let log = 0.5 * w2 * (wall / c).logarithm() - 0.25 * (w2 - c2);
     let harmonics: f64 = (1..=HARMONICS)
         .map(|j| {
             let n = 4 * j as i32;
@@ -78,7 +79,7 @@ fn radial_integral(fit: &DVector<f64>, c: f64, wall: f64, angle: f64) -> f64 {
             let scale = 2f64.powi(n / 2);
             let growing = scale * (wall.powi(n + 2) - c.powi(n + 2)) / (m + 2.0);
             let decaying = scale * c.powi(n + 2) * ((c / wall).powi(n - 2) - 1.0) / (2.0 - m);
-            fit[j] * (growing - decaying) * (m * angle).cos()
+            fit[j] * (growing - decaying) * (m * angle).cosine()
         })
         .sum();
     parabola + fit[0] * log + harmonics

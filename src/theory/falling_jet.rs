@@ -9,6 +9,7 @@
 //!
 //! Holds for: slender jet, no surface tension, the branch that tends to free fall.
 
+use crate::math::Pinned as _;
 use super::{bessel, roots};
 
 const K: f64 = 0.793_700_525_984_099_8;
@@ -50,7 +51,7 @@ impl FallingJet {
 fn velocity(s: f64) -> f64 {
     if s > 100.0 {
         // Far down (Ai'/Ai)^2 - s cancels; from the Riccati equation y' = s - y^2 of y = Ai'/Ai it is, in e = s^(-3/2):
-        let e = s.powf(-1.5);
+        let e = s.power(-1.5);
         return 2.0 * K * s.sqrt() / (1.0 + e * (-0.5 + e * (25.0 / 32.0 + e * (-15.0 / 8.0 + e * 12155.0 / 2048.0))));
     }
     let slope = bessel::airy_log_derivative(s);
@@ -59,7 +60,7 @@ fn velocity(s: f64) -> f64 {
 
 /// Radius ratio of the jet without viscosity at `distance` = g z/u_0^2.
 pub fn inviscid_radius(distance: f64) -> f64 {
-    (1.0 + 2.0 * distance).powf(-0.25)
+    (1.0 + 2.0 * distance).power(-0.25)
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@
 //! Holds for: axisymmetric drop pinned at a round edge, Bo from 1e-4 to about 10. The family is followed by the length of its
 //! profile, which grows all the way to the greatest volume.
 
+use crate::math::Pinned as _;
 use super::roots;
 use nalgebra::SVector;
 use std::f64::consts::PI;
@@ -178,7 +179,7 @@ fn integrate(bond: f64, b: f64, arc: f64, step: f64, mut visit: impl FnMut(&Stat
 }
 
 fn slopes(bond: f64, b: f64, y: &State) -> State {
-    let (sine, cosine) = y[2].sin_cos();
+    let (sine, cosine) = y[2].sine_and_cosine();
     // On the axis sin p/r is b, and its slope in b is 1.
     let (hoop, hoop_b) = if y[0] > 0.0 { (sine / y[0], (cosine * y[6] - sine / y[0] * y[4]) / y[0]) } else { (b, 1.0) };
     State::from([

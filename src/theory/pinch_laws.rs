@@ -16,6 +16,7 @@
 //! Holds for: slender necks far from their start; a thread passes from Papageorgiou's law to Eggers' when h_min reaches about
 //! mu^2/(rho gamma).
 
+use crate::math::Pinned as _;
 use super::{quadrature, roots};
 
 /// Lister & Stone 1998: speed over gamma/mu where both liquids are equally viscous (recalled from memory).
@@ -36,7 +37,7 @@ fn closure(b: f64) -> f64 {
     let (a, force) = (3.0 + 2.0 * b, 1.0 + 0.5 / (1.0 + b));
     quadrature::half_line(|t| {
         let y = 1.0 + t * t;
-        (force - y) * y.powi(-3) * (y + a).powf(b + 0.5)
+        (force - y) * y.powi(-3) * (y + a).power(b + 0.5)
     })
 }
 

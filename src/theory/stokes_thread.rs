@@ -14,6 +14,7 @@
 //! Holds for: small swellings, no inertia in either liquid, uniform thread. Conditions are solved in double precision with
 //! columns scaled by their exponentials: 1e-9 for w >= 1.05, 1e-6 down to w = 1.005 (tests).
 
+use crate::math::Pinned as _;
 use super::{Mode, bessel, roots};
 use nalgebra::{SMatrix, SVector};
 
@@ -58,7 +59,7 @@ impl StokesThread {
     pub fn fastest(&self) -> Mode {
         // One hump between 0 and 1, at small k where one liquid is much more viscous: search in ln k.
         let sections = 60;
-        let at = |i: usize| (1e-4f64.ln() * (1.0 - i as f64 / sections as f64)).exp();
+        let at = |i: usize| (1e-4f64.logarithm() * (1.0 - i as f64 / sections as f64)).exponential();
         let best = (1..sections).max_by(|&a, &b| self.growth(at(a)).total_cmp(&self.growth(at(b)))).unwrap_or(1);
         let wavenumber = roots::maximum(|k| self.growth(k), at(best - 1), at(best + 1).min(0.999_9));
         Mode { wavenumber, rate: self.growth(wavenumber) }
@@ -131,7 +132,7 @@ fn inner(k: f64) -> [Elementary; 2] {
 
 /// I1(kr) and r I2(kr), scaled by the exponential of the radius `about`.
 fn regular(k: f64, r: f64, about: f64) -> [Elementary; 2] {
-    let scale = (k * (r - about)).exp();
+    let scale = (k * (r - about)).exponential();
     let [i0, i1, i2] = [0, 1, 2].map(|order| scale * bessel::i_scaled(order, k * r));
     [
         Elementary { radial: i1, axial: -i0, shear: -2.0 * k * i1, normal: 2.0 * (k * i0 - i1 / r) },
@@ -151,7 +152,7 @@ fn growing(k: f64, r: f64, wall: f64) -> [Elementary; 2] {
 
 /// K1(kr) and r K0(kr), scaled at the interface.
 fn decaying(k: f64, r: f64) -> [Elementary; 2] {
-    let scale = (-k * (r - 1.0)).exp();
+    let scale = (-k * (r - 1.0)).exponential();
     let [k0, k1] = [0, 1].map(|order| scale * bessel::k_scaled(order, k * r));
     [
         Elementary { radial: k1, axial: k0, shear: -2.0 * k * k1, normal: -2.0 * (k * k0 + k1 / r) },

@@ -6,6 +6,7 @@
 //! Source: integration by parts of the thread equations; checked in the tests by runs whose residual falls with the mesh.
 //! Holds for: full curvature; the surface energy is itself a second-order approximation.
 
+use crate::math::Pinned as _;
 use super::body::{Body, End};
 use super::cells::Triple;
 use std::f64::consts::PI;
@@ -90,7 +91,7 @@ pub fn energy_of(body: &Body, cells: Range<usize>, bond: f64) -> Energy {
 /// energy: motion within the body and surface beyond the sphere's.
 pub fn excess(body: &Body) -> f64 {
     let volume = body.volume();
-    let sphere = (36.0 * PI * volume * volume).cbrt();
+    let sphere = (36.0 * PI * volume * volume).cube_root();
     let now = energy(body, 0.0);
     let mean = body.momentum() / volume;
     (now.kinetic - 0.5 * volume * mean * mean + now.surface - sphere) / sphere

@@ -11,6 +11,7 @@
 //! Holds for: estimates only. The border between dripping and jetting of a uniform thread is within 2.2 % of exact theory in a
 //! gas and within the error that the text prints in a liquid; where the thread tapers it can be off by a factor 2 to 3.
 
+use crate::math::Pinned as _;
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
 use crate::outcome::LinearEstimate;
@@ -100,7 +101,7 @@ impl UniformThread {
         Some(Breakup {
             growth_rate: fastest.rate / self.time,
             wavelength,
-            drop_diameter: 2.0 * self.radius * (1.5 * PI / fastest.wavenumber).cbrt(),
+            drop_diameter: 2.0 * self.radius * (1.5 * PI / fastest.wavenumber).cube_root(),
             rate: self.velocity / wavelength,
         })
     }
@@ -108,7 +109,7 @@ impl UniformThread {
     /// Length from the tip to breakup, m, for a disturbance of `amplitude` (over the radius) at the tip.
     pub fn breakup_length(&self, amplitude: f64) -> Option<f64> {
         let breakup = self.breakup()?;
-        Some(self.velocity * (1.0 / amplitude).ln().max(0.0) / breakup.growth_rate)
+        Some(self.velocity * (1.0 / amplitude).logarithm().max(0.0) / breakup.growth_rate)
     }
 }
 
@@ -147,7 +148,7 @@ pub fn linear_estimate(case: &Case) -> Option<LinearEstimate> {
 
 /// Four significant digits and a unit.
 fn significant(value: f64, unit: &str) -> String {
-    let decimals = (3 - value.abs().log10().floor() as i32).clamp(0, 12) as usize;
+    let decimals = (3 - value.abs().decimal_logarithm().floor() as i32).clamp(0, 12) as usize;
     format!("{value:.decimals$} {unit}")
 }
 

@@ -6,6 +6,7 @@
 //! Source: common practice, no source. Band-limited noise because white noise would depend on the time step.
 //! Holds for: quasi-steady plug inflow.
 
+use crate::math::Pinned as _;
 use std::f64::consts::{PI, TAU};
 
 /// Number of noise components: enough that the signal does not repeat within a run, few enough to cost nothing.
@@ -74,12 +75,12 @@ impl Inflow {
 
     /// Velocity at the nozzle at time `t`.
     pub fn velocity(&self, t: f64) -> f64 {
-        self.mean * (1.0 + self.waves.iter().map(|w| w.b * (w.omega * t + w.phase).sin()).sum::<f64>())
+        self.mean * (1.0 + self.waves.iter().map(|w| w.b * (w.omega * t + w.phase).sine()).sum::<f64>())
     }
 
     /// Rate of change of the velocity at the nozzle at time `t`.
     pub fn acceleration(&self, t: f64) -> f64 {
-        self.mean * self.waves.iter().map(|w| w.b * w.omega * (w.omega * t + w.phase).cos()).sum::<f64>()
+        self.mean * self.waves.iter().map(|w| w.b * w.omega * (w.omega * t + w.phase).cosine()).sum::<f64>()
     }
 
     /// Volume that enters between `t` and `t + dt`, exactly.
@@ -87,7 +88,7 @@ impl Inflow {
         // cos p - cos (p + x) = 2 sin(x/2) sin(p + x/2): no cancellation for short steps
         let wave = |w: &Wave| {
             let half = 0.5 * w.omega * dt;
-            2.0 * w.b * half.sin() * (w.omega * t + w.phase + half).sin() / w.omega
+            2.0 * w.b * half.sine() * (w.omega * t + w.phase + half).sine() / w.omega
         };
         PI * self.mean * (dt + self.waves.iter().map(wave).sum::<f64>())
     }

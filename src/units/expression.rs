@@ -2,15 +2,22 @@
 
 use super::kind::Kind;
 use super::table::{Unit, symbol};
-use super::{UnitError, quoted, wrong};
+use super::{UnitError, quoted, slips, wrong};
 
 /// Deepest nesting of brackets that is read.
 const DEPTH_MAX: usize = 4;
+/// A slash in words.
+const PER: &str = "per ";
 /// Share of equal letters above which a unit counts as near.
 const NEAR: f64 = 0.55;
+/// Two units whose shares of equal letters differ by less than this look alike: less than one letter of ten.
+const ALIKE: f64 = 0.1;
 
 /// The unit that an expression stands for. `kind` serves the error's advice alone.
 pub fn parse(text: &str, kind: Kind) -> Result<Unit, UnitError> {
+    if let Some(error) = slips::in_letters(text, kind) {
+        return Err(error);
+    }
     let mut reader = Reader { rest: text, whole: text, kind };
     let unit = reader.product(0)?;
     if reader.rest.is_empty() { Ok(unit) } else { Err(reader.error(format!("`{}`", quoted(reader.rest)))) }
@@ -32,23 +39,21 @@ impl Reader<'_> {
 
     /// Factors with their operators up to the end or a closing bracket.
     fn product(&mut self, depth: usize) -> Result<Unit, UnitError> {
-        let mut total = self.factor(depth)?;
+        // `500/s`, `500 per second`: one over a unit.
+        let bare = depth == 0 && (self.rest.starts_with('/') || self.rest.starts_with(PER));
+        let mut total = if bare { Unit::ONE } else { self.factor(depth)? };
         loop {
             let gap = self.rest.len() - self.rest.trim_start().len();
             self.rest = self.rest.trim_start();
-            let sign = match self.rest.chars().next() {
+            let (sign, operator) = match self.rest.chars().next() {
                 None | Some(')') => return Ok(total),
-                Some('/') => -1,
-                Some('.' | '*' | '·' | '⋅' | '×') => 1,
-                Some(_) if gap > 0 => {
-                    total = self.times(total, 1, depth)?;
-                    continue;
-                }
+                Some('/') => (-1, 1),
+                Some('p') if self.rest.starts_with(PER) => (-1, PER.len()),
+                Some(c @ ('.' | '*' | '·' | '⋅' | '×')) => (1, c.len_utf8()),
+                Some(_) if gap > 0 => (1, 0),
                 Some(_) => return Err(self.error(format!("`{}`", quoted(self.whole)))),
             };
-            let mut chars = self.rest.chars();
-            chars.next();
-            self.rest = chars.as_str().trim_start();
+            self.rest = self.rest[operator..].trim_start();
             total = self.times(total, sign, depth)?;
         }
     }
@@ -150,10 +155,13 @@ fn plain_digit(c: char) -> char {
     SUPERSCRIPTS.iter().find(|(s, _)| *s == c).map_or(c, |(_, d)| *d)
 }
 
-/// The usual unit of the kind that looks most like the text.
+/// The usual unit of the kind that looks most like the text; none where two look alike and differ in size (`mcL/h` is as near
+/// to `mL/h` as to `uL/h`, and a hint off by a thousand is worse than none).
 fn nearest(text: &str, kind: Kind) -> Option<String> {
     let plain = text.replace(['µ', 'μ'], "u");
     let score = |unit: &str| strsim::normalized_levenshtein(&plain.to_lowercase(), &unit.to_lowercase());
-    let best = kind.usual_units().iter().max_by(|a, b| score(a).total_cmp(&score(b)))?;
-    (score(best) >= NEAR).then(|| (*best).to_owned())
+    let units = kind.usual_units();
+    let best = units.iter().max_by(|a, b| score(a).total_cmp(&score(b)))?;
+    let rivals = units.iter().filter(|unit| *unit != best && score(unit) > score(best) - ALIKE).count();
+    (score(best) >= NEAR && rivals == 0).then(|| (*best).to_owned())
 }

@@ -3,10 +3,12 @@
 //! A quantity is a number and a unit expression: `"120 uL/h"`, `"50 mPa.s"`, `"6.5 mN/m +- 30 %"`. In the expression `.`,
 //! `*`, `·` or a space multiply and `/` divides by the next symbol, from left to right; exponents follow the symbol (`m3`,
 //! `m^3`, `m³`, `s-1`); brackets group. Source: the Unified Code for Units of Measure; spellings of pumps and data sheets
-//! added (`ml/hr`, `cc/min`, `micron`, `°C`).
+//! added (`ml/hr`, `cc/min`, `micron`, `°C`, `mPas`, `cps`, `mcL`, `microlitres per hour`). What could mean two things
+//! (`1,210 kg/m3`, `30-40 um`) is refused with both readings, never guessed (see `slips`).
 
 mod expression;
 pub mod kind;
+mod slips;
 mod table;
 
 #[cfg(test)]
@@ -117,6 +119,7 @@ fn read_with(
     if text.len() > TEXT_MAX {
         return Err(wrong(format!("a text of {} bytes is no quantity", text.len()), kind));
     }
+    let text = slips::without_quotes(text);
     let (value, tolerance) = match split_tolerance(text) {
         Some((value, tolerance)) => (value, Some(tolerance)),
         None => (text, None),
@@ -178,9 +181,7 @@ fn split_number(text: &str, kind: Kind) -> Result<(f64, &str), UnitError> {
     let text = text.trim();
     let end = number_end(text);
     let (number, rest) = text.split_at(end);
-    if rest.starts_with(',') && rest[1..].starts_with(|c: char| c.is_ascii_digit()) {
-        let mut error = wrong(format!("`{}` has a decimal comma", quoted(text)), kind);
-        error.nearest = Some(quoted(&text.replacen(',', ".", 1)));
+    if let Some(error) = slips::in_number(text, number, rest, kind) {
         return Err(error);
     }
     match number.replace('\u{2212}', "-").parse::<f64>() {

@@ -1,5 +1,6 @@
 //! Unit symbols after the Unified Code for Units of Measure (UCUM), with the spellings that pumps and data sheets use.
 
+use crate::math::Pinned as _;
 use super::kind::Dimension;
 
 /// A unit: `si = value * numerator / denominator + offset`. Kept as a ratio so that decimal values stay what they are:
@@ -30,8 +31,8 @@ impl Unit {
     /// The power of ten that it is of its SI unit, if it is one.
     pub fn power_of_ten(&self) -> Option<i32> {
         let size = self.numerator / self.denominator;
-        let power = size.log10().round();
-        ((10f64.powf(power) / size - 1.0).abs() < 1e-12).then_some(power as i32)
+        let power = size.decimal_logarithm().round();
+        ((10f64.power(power) / size - 1.0).abs() < 1e-12).then_some(power as i32)
     }
 
     /// This unit times `other` to the power `power`; `None` for shifted scales and beyond every physical use.
@@ -80,13 +81,15 @@ const PREFIXES: [(&str, f64, f64); 13] = [
 ];
 
 /// Symbols that take a prefix.
-const METRIC: [(&str, Unit); 15] = [
+const METRIC: [(&str, Unit); 16] = [
     ("m", unit(1.0, (1, 0, 0, 0))),
     ("g", ratio(1.0, 1e3, (0, 1, 0, 0))),
     ("s", unit(1.0, (0, 0, 1, 0))),
     ("L", ratio(1.0, 1e3, (3, 0, 0, 0))),
     ("l", ratio(1.0, 1e3, (3, 0, 0, 0))),
     ("Pa", unit(1.0, (-1, 1, -2, 0))),
+    // A pascal second without its dot, as data sheets print it.
+    ("Pas", unit(1.0, (-1, 1, -1, 0))),
     ("bar", unit(1e5, (-1, 1, -2, 0))),
     ("N", unit(1.0, (1, 1, -2, 0))),
     ("J", unit(1.0, (2, 1, -2, 0))),
@@ -100,7 +103,7 @@ const METRIC: [(&str, Unit); 15] = [
 ];
 
 /// Symbols that stand alone.
-const WHOLE: [(&str, Unit); 26] = [
+const WHOLE: [(&str, Unit); 35] = [
     ("1", unit(1.0, (0, 0, 0, 0))),
     ("%", ratio(1.0, 1e2, (0, 0, 0, 0))),
     ("ppm", ratio(1.0, 1e6, (0, 0, 0, 0))),
@@ -110,12 +113,22 @@ const WHOLE: [(&str, Unit); 26] = [
     ("hour", unit(3600.0, (0, 0, 1, 0))),
     ("d", unit(86_400.0, (0, 0, 1, 0))),
     ("day", unit(86_400.0, (0, 0, 1, 0))),
+    ("hrs", unit(3600.0, (0, 0, 1, 0))),
+    ("minute", unit(60.0, (0, 0, 1, 0))),
     ("sec", unit(1.0, (0, 0, 1, 0))),
+    // Viscometers say `cps` for centipoise; it is none of the usual units of a frequency.
+    ("cps", ratio(1.0, 1e3, (-1, 1, -1, 0))),
+    ("mcL", ratio(1.0, 1e9, (3, 0, 0, 0))),
+    ("mcl", ratio(1.0, 1e9, (3, 0, 0, 0))),
+    ("mcg", ratio(1.0, 1e9, (0, 1, 0, 0))),
+    ("mcm", ratio(1.0, 1e6, (1, 0, 0, 0))),
     ("micron", ratio(1.0, 1e6, (1, 0, 0, 0))),
+    ("inch", ratio(254.0, 1e4, (1, 0, 0, 0))),
     ("cc", ratio(1.0, 1e6, (3, 0, 0, 0))),
     ("ccm", ratio(1.0, 1e6, (3, 0, 0, 0))),
     ("in", ratio(254.0, 1e4, (1, 0, 0, 0))),
     ("dyn", ratio(1.0, 1e5, (1, 1, -2, 0))),
+    ("dyne", ratio(1.0, 1e5, (1, 1, -2, 0))),
     ("erg", ratio(1.0, 1e7, (2, 1, -2, 0))),
     // Pound-force per square inch from the exact pound, inch and standard gravity.
     ("psi", unit(0.453_592_37 * 9.806_65 / (0.0254 * 0.0254), (-1, 1, -2, 0))),
@@ -130,9 +143,54 @@ const WHOLE: [(&str, Unit); 26] = [
     ("°F", shifted(5.0, 9.0, 459.67 * 5.0 / 9.0)),
 ];
 
-/// The unit behind a symbol such as `um`, `mPa`, `h` or `degC`; both micro signs count as `u`.
+/// Prefixes and units in full.
+const PREFIX_WORDS: [(&str, &str); 8] = [
+    ("nano", "n"),
+    ("micro", "u"),
+    ("milli", "m"),
+    ("centi", "c"),
+    ("deci", "d"),
+    ("hecto", "h"),
+    ("kilo", "k"),
+    ("mega", "M"),
+];
+const UNIT_WORDS: [(&str, &str); 12] = [
+    ("meter", "m"),
+    ("metre", "m"),
+    ("gram", "g"),
+    ("second", "s"),
+    ("liter", "L"),
+    ("litre", "L"),
+    ("pascal", "Pa"),
+    ("newton", "N"),
+    ("joule", "J"),
+    ("hertz", "Hz"),
+    ("poise", "P"),
+    ("kelvin", "K"),
+];
+
+/// The symbol of a unit in full: `centipoise`, `microlitres`.
+fn symbol_of_word(word: &str) -> Option<String> {
+    let word = word.to_ascii_lowercase();
+    let (prefix, rest) = PREFIX_WORDS
+        .iter()
+        .find_map(|(name, prefix)| Some((*prefix, word.strip_prefix(name)?)))
+        .unwrap_or(("", word.as_str()));
+    let is = |name: &str| rest == name || rest.strip_suffix('s') == Some(name);
+    UNIT_WORDS.iter().find(|(name, _)| is(name)).map(|(_, unit)| format!("{prefix}{unit}"))
+}
+
+/// The unit behind a symbol such as `um`, `mPa`, `h` or `degC`, or a word such as `centipoise`; both micro signs count as `u`.
 pub fn symbol(text: &str) -> Option<Unit> {
     let text = &text.replace(['µ', 'μ'], "u");
+    if let Some(unit) = short(text) {
+        return Some(unit);
+    }
+    let plural = text.strip_suffix('s').filter(|name| matches!(*name, "micron" | "hour" | "minute" | "day"));
+    plural.map_or_else(|| symbol_of_word(text).and_then(|symbol| short(&symbol)), short)
+}
+
+fn short(text: &str) -> Option<Unit> {
     let find = |table: &[(&str, Unit)], name: &str| table.iter().find(|(n, _)| *n == name).map(|(_, u)| *u);
     if let Some(unit) = find(&WHOLE, text).or_else(|| find(&METRIC, text)) {
         return Some(unit);

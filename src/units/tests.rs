@@ -29,6 +29,7 @@ fn published_conversions() {
         ("1 kg/(m.s)", Kind::Viscosity, 1.0),
         ("6.5 mN/m", Kind::Tension, 6.5e-3),
         ("6.5 dyn/cm", Kind::Tension, 6.5e-3),
+        ("6.5 dyne/cm", Kind::Tension, 6.5e-3),
         ("6.5 mJ/m2", Kind::Tension, 6.5e-3),
         ("20 um", Kind::Length, 20e-6),
         ("20 micron", Kind::Length, 20e-6),
@@ -53,6 +54,21 @@ fn published_conversions() {
         ("−3 um", Kind::Length, -3e-6),
         (".5 um", Kind::Length, 0.5e-6),
         ("5. um", Kind::Length, 5e-6),
+        ("5 mPas", Kind::Viscosity, 5e-3),
+        ("5 cps", Kind::Viscosity, 5e-3),
+        ("5 centipoise", Kind::Viscosity, 5e-3),
+        ("5 millipascal seconds", Kind::Viscosity, 5e-3),
+        ("30 mcL/h", Kind::Flow, 30e-9 / 3600.0),
+        ("30 microlitres per hour", Kind::Flow, 30e-9 / 3600.0),
+        ("30 Microliters per minute", Kind::Flow, 30e-9 / 60.0),
+        ("30 microns", Kind::Length, 30e-6),
+        ("30 micrometres", Kind::Length, 30e-6),
+        ("500/s", Kind::Frequency, 500.0),
+        ("500 /s", Kind::Frequency, 500.0),
+        ("500 per second", Kind::Frequency, 500.0),
+        ("60/min", Kind::Frequency, 1.0),
+        ("\u{201c}120 uL/h\u{201d}", Kind::Flow, 120e-9 / 3600.0),
+        ("\u{201e}120 uL/h\u{201c}", Kind::Flow, 120e-9 / 3600.0),
     ];
     for (text, kind, expected) in cases {
         assert_relative_eq!(si(text, kind), expected, max_relative = 1e-12);
@@ -106,7 +122,7 @@ fn errors_say_what_was_found_and_what_would_be_right() {
         said("150 uL", Kind::Flow),
         "`150 uL` is a volume; a volume flow is needed, in uL/h, mL/h, uL/min, mL/min, nL/s, m3/s"
     );
-    assert!(said("50 mPas", Kind::Viscosity).ends_with("(did you mean `mPa.s`?)"));
+    assert!(said("50 mPa.sec.", Kind::Viscosity).ends_with("(did you mean `mPa.s`?)"));
     assert!(said("7,5 mN/m", Kind::Tension).contains("decimal comma"));
     assert!(said("7,5 mN/m", Kind::Tension).ends_with("(did you mean `7.5 mN/m`?)"));
     assert!(said("fast", Kind::Flow).contains("does not begin with a number"));
@@ -119,6 +135,47 @@ fn errors_say_what_was_found_and_what_would_be_right() {
     assert!(said("5 degC/s", Kind::Temperature).contains("no unit"));
     assert!(said("5 \u{1b}[31m", Kind::Length).contains("\\u{1b}"), "no escape codes reach the terminal");
     assert!(said(&"9".repeat(100_000), Kind::Length).len() < 300);
+}
+
+/// A hint that is off by a factor of a thousand is worse than none.
+#[test]
+fn what_can_mean_two_things_is_told_with_both() {
+    let said = |text, kind| read(text, kind).expect_err("wrong").to_string();
+    let both = said("1,210 kg/m3", Kind::Density);
+    assert!(both.contains("`1210 kg/m3` or `1.210 kg/m3`") && !both.contains("did you mean"), "{both}");
+    for (text, hint) in [
+        ("0,210 g/mL", "0.210 g/mL"),
+        ("1,21 g/mL", "1.21 g/mL"),
+        ("1,210.5 kg/m3", "1210.5 kg/m3"),
+        ("1,210,000 g/m3", "1210000 g/m3"),
+        ("1.210,5 kg/m3", "1210.5 kg/m3"),
+        ("1 210 kg/m3", "1210 kg/m3"),
+        ("1'210 kg/m3", "1210 kg/m3"),
+    ] {
+        assert!(said(text, Kind::Density).ends_with(&format!("(did you mean `{hint}`?)")), "{}", said(text, Kind::Density));
+    }
+    for (text, hint) in [
+        ("1/2 mm", "0.5 mm"),
+        ("30-40 um", "35 um +- 5 um"),
+        ("30\u{2013}40 um", "35 um +- 5 um"),
+        ("30 \u{43c}m", "mm"),
+        ("30 u\u{43c}", "um"),
+    ] {
+        assert!(said(text, Kind::Length).ends_with(&format!("(did you mean `{hint}`?)")), "{}", said(text, Kind::Length));
+    }
+    assert!(said("30 u\u{43c}", Kind::Length).contains("Cyrillic"));
+    // what was hinted must be what is read
+    assert_relative_eq!(si("35 um +- 5 um", Kind::Length), 35e-6, max_relative = 1e-12);
+}
+
+#[test]
+fn a_hint_is_given_only_where_one_unit_is_nearest() {
+    let nearest = |text, kind| read(text, kind).expect_err("wrong").nearest;
+    // as near to uL/h as to mL/h and nL/s
+    assert_eq!(nearest("30 xL/h", Kind::Flow), None);
+    assert_eq!(nearest("30 xm", Kind::Length), None);
+    assert_eq!(nearest("3 mN/x", Kind::Tension).as_deref(), Some("mN/m"));
+    assert_eq!(nearest("3 dxn/cm", Kind::Tension).as_deref(), Some("dyn/cm"));
 }
 
 proptest! {

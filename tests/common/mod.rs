@@ -136,6 +136,9 @@ pub fn outcome() -> Outcome {
             command: "slenderjet run case.toml".into(),
             started: "2026-01-01T00:00:00Z".into(),
             host_threads: 2,
+            platform: "x86_64-unknown-linux-gnu".into(),
+            compiler: "rustc 1.89.0".into(),
+            commit: "0123456789ab".into(),
         },
     };
     let pinch_offs =

@@ -112,6 +112,9 @@ pub fn recorded(case: Case) -> Recorded {
         command: "slenderjet run case.toml -o run.h5".into(),
         started: "2026-01-01T00:00:00Z".into(),
         host_threads: 1,
+        platform: "x86_64-unknown-linux-gnu".into(),
+        compiler: "rustc 1.89.0".into(),
+        commit: "0123456789ab".into(),
     };
     Recorded {
         case_text: case.text.clone(),

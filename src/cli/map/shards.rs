@@ -2,7 +2,7 @@
 
 use super::{file, tell, write_csv};
 use crate::cli::{Failure, Output, print, print_json};
-use crate::record::RecordError;
+use crate::record::{self, RecordError};
 use crate::study::map::{Map, merge, shard};
 use serde_json::json;
 use std::collections::BTreeSet;
@@ -44,8 +44,9 @@ pub fn run(command: &Command, how: &Output) -> Result<(), Failure> {
         Command::Merge { shards, output, csv } => {
             let maps: Result<Vec<Map>, RecordError> = shards.iter().map(|path| file::read(path)).collect();
             let whole = merge(maps?).map_err(Failure::Input)?;
+            record::map_may_replace(output, &whole, how.force)?;
             file::write(output, &whole)?;
-            csv.iter().try_for_each(|path| write_csv(path, &whole))?;
+            csv.iter().try_for_each(|path| write_csv(path, &whole, how))?;
             how.remark(&format!("{} shards joined into {}", shards.len(), output.display()));
             tell(&whole, how)
         }

@@ -13,6 +13,7 @@
 pub mod devices;
 mod table;
 
+use crate::math::Pinned as _;
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
 use crate::groups::{groups, length, outer_velocity};
@@ -79,18 +80,18 @@ impl Place {
     }
 
     fn logarithms(&self) -> [f64; 4] {
-        [self.capillary, self.inner_share, self.viscosity_ratio, self.wall].map(f64::ln)
+        [self.capillary, self.inner_share, self.viscosity_ratio, self.wall].map(crate::math::Pinned::logarithm)
     }
 
     /// D between two places, in kernel lengths.
     pub fn distance(&self, other: &Place) -> f64 {
         let (a, b) = (self.logarithms(), other.logarithms());
-        (0..4).map(|i| ((a[i] - b[i]) / KERNEL[i].ln()).powi(2)).sum::<f64>().sqrt()
+        (0..4).map(|i| ((a[i] - b[i]) / KERNEL[i].logarithm()).powi(2)).sum::<f64>().sqrt()
     }
 
     /// exp(-D^2/2).
     pub fn nearness(&self, other: &Place) -> f64 {
         let d = self.distance(other);
-        (-0.5 * d * d).exp()
+        (-0.5 * d * d).exponential()
     }
 }

@@ -1,5 +1,6 @@
 //! What `--vary KEY=FROM..TO/N[log]` and `--vary KEY=A,B,C` mean.
 
+use crate::math::Pinned as _;
 use serde::{Deserialize, Serialize};
 
 /// How values are laid between the ends.
@@ -130,7 +131,7 @@ impl Axis {
                 (0, _) => from,
                 (i, _) if i + 1 == count => to,
                 (_, Spacing::Linear | Spacing::List) => from + share * (to - from),
-                (_, Spacing::Log) => from * (to / from).powf(share),
+                (_, Spacing::Log) => from * (to / from).power(share),
             }
         };
         let values = (0..count).map(value).collect();

@@ -15,6 +15,7 @@
 //!
 //! Holds for: slopes of thread and wall below one, no inertia in the outer liquid.
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Magnitudes of the Gregory coefficients from n = 2: `2E/(-ln(1 - E)) = 2 (1 - E/2 - sum G_n E^n)`.
@@ -110,7 +111,7 @@ pub struct Interface {
 /// Interface velocity, shear and outer pressure gradient for a thread of radius `h` and mean velocity `u` in a tube.
 pub fn interface(h: f64, u: f64, wall: f64, ratio: f64, outer_viscosity: f64, total_flow: f64) -> Interface {
     let y = (h / wall) * (h / wall);
-    let ln_y = y.ln();
+    let ln_y = y.logarithm();
     let (b, c) = annulus(y, ln_y);
     let log = -0.5 * ln_y;
     let p = 4.0 * ratio * log;

@@ -17,6 +17,8 @@
 //! Holds for: Stokes flow outside, slopes below one; growth rates within 8.4 % of the exact two-layer theory at
 //! the fastest mode, up to 60 % too slow for x < 0.15 at wavelengths far above the fastest.
 
+use crate::math::Pinned as _;
+
 /// Gap E = 1 - x^2 below which the series replace the closed forms (which there lose more than five digits of sixteen).
 const SERIES_GAP: f64 = 0.1;
 /// Terms of the series: E^TERMS at the gap above is below round-off.
@@ -84,6 +86,6 @@ pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64
     if twelfth < 1e-17 {
         return (wall * wall, 2.0 * wall);
     }
-    let squared = wall * wall * (1.0 + twelfth).powf(-1.0 / 6.0);
+    let squared = wall * wall * (1.0 + twelfth).power(-1.0 / 6.0);
     (squared, 2.0 * squared / (wall * (1.0 + twelfth)))
 }

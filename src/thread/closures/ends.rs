@@ -26,6 +26,8 @@
 //! alone within 10 %. Slender drag integrated over a sphere gives only 0.4 of the exact drag: the size of a dripping drop
 //! hangs on this closure.
 
+use crate::math::Pinned as _;
+
 /// Hadamard-Rybczynski factor: 2/3 for a bubble, 1 for a rigid sphere.
 pub fn hadamard_rybczynski(viscosity_ratio: f64) -> f64 {
     (2.0 / 3.0 + viscosity_ratio) / (1.0 + viscosity_ratio)
@@ -55,7 +57,7 @@ pub fn sphere_in_tube(confinement: f64, viscosity_ratio: f64) -> (f64, f64) {
 /// Lawrence 1994, Phys. Fluids 6, 418: limits 1 + Re/8 and 3); both recalled. Runs do not use it: it tells what they leave out.
 pub fn inertial(reynolds: f64) -> (f64, f64) {
     let re = reynolds.max(f64::MIN_POSITIVE);
-    (1.0 + 0.15 * re.powf(0.687), 1.0 + 1.0 / (8.0 / re + 0.5 * (1.0 + 3.315 / re.sqrt())))
+    (1.0 + 0.15 * re.power(0.687), 1.0 + 1.0 / (8.0 / re + 0.5 * (1.0 + 3.315 / re.sqrt())))
 }
 
 /// A rounded end as the outer liquid sees it.
@@ -79,7 +81,7 @@ pub fn round_end(radius: f64, wall: Option<f64>, viscosity_ratio: f64, share: f6
 /// tip (s small), a narrow wall ends the slow stretch before the far pole is reached (L small).
 pub fn felt_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);
-    let wide = (0.5 * wall.clamp(SHELTER_RANGE.0, SHELTER_RANGE.1)).ln();
+    let wide = (0.5 * wall.clamp(SHELTER_RANGE.0, SHELTER_RANGE.1)).logarithm();
     let radii = 1.05 + 0.21 * wide + (0.24 + 0.27 * wide) * s;
     (near + radii * radius * (1.0 + 0.27 * (aspect - 1.0))).min(far)
 }
@@ -150,7 +152,7 @@ pub fn shelter(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     if rate * zeta > SHELTER_END {
         return (1.0, 0.0);
     }
-    let deficit = (-rate * zeta).exp() / (1.0 + zeta / SHELTER_CORE).cbrt();
+    let deficit = (-rate * zeta).exponential() / (1.0 + zeta / SHELTER_CORE).cube_root();
     let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (SHELTER_CORE + zeta)));
     (1.0 - deficit, -deficit_zeta * z / hypotenuse / tip_radius)
 }

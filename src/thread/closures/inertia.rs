@@ -16,6 +16,8 @@
 //! (`outer_inertia`); the wobble of a drop and a neck between two thin liquids are reported there.
 //! Spheroid: Lamb 1932, Hydrodynamics, art. 114 (recalled; limits checked in the tests).
 
+use crate::math::Pinned as _;
+
 /// Added mass of a thread far from any wall, per unit mass of displaced outer liquid, at its fastest mode.
 pub const ADDED_MASS_FLOOR: f64 = 0.26;
 
@@ -33,10 +35,10 @@ pub fn spheroid(aspect: f64) -> f64 {
         2.0 * (1.0 - s) * (1.0 / 3.0 + s / 5.0 + s * s / 7.0)
     } else if s > 0.0 {
         let e = s.sqrt();
-        2.0 * (1.0 - s) / (s * e) * (e.atanh() - e)
+        2.0 * (1.0 - s) / (s * e) * (e.hyperbolic_arctangent() - e)
     } else {
         let e = (-s).sqrt();
-        2.0 * (1.0 - s) / (-s * e) * (e - e.atan())
+        2.0 * (1.0 - s) / (-s * e) * (e - e.arctangent())
     };
     alpha / (2.0 - alpha)
 }
@@ -62,7 +64,7 @@ impl BoundaryLayer {
         let ratio = layer / h;
         // d ln(layer)/d ln(a) - d ln(h)/d ln(a)
         let slope = 0.5 * (0.75 * inertial + 0.5 * viscous) / (inertial + viscous) - 0.5;
-        let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * ratio.ln_1p());
+        let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * ratio.logarithm_of_one_more());
         (d, -0.5 * d * d * ratio / (1.0 + ratio) * slope / a)
     }
 }

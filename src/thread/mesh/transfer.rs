@@ -8,6 +8,7 @@
 //! Source: monotone cubic with harmonic slopes, Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5, 300; its limiter, Colella &
 //! Woodward 1984, J. Comput. Phys. 54, 174, eq. 1.10 (both recalled from memory).
 
+use crate::math::Pinned as _;
 use crate::thread::body::{Body, End};
 use std::f64::consts::PI;
 
@@ -46,13 +47,13 @@ impl<'a> Source<'a> {
     pub fn new(body: &'a Body, careful: bool) -> Source<'a> {
         let n = body.cells();
         let area: Vec<f64> = (0..n).map(|j| body.area(j)).collect();
-        let low = (-SMOOTH).exp();
+        let low = (-SMOOTH).exponential();
         let even = |j: usize| {
             let (p, q) = (area[j], area[j + 1]);
             p.min(q) > low * p.max(q)
         };
         let steady: Vec<bool> = (0..n.saturating_sub(1)).map(even).collect();
-        let low = (-KINK).exp();
+        let low = (-KINK).exponential();
         let straight = |j: usize| {
             let (p, q) = (area[j] * area[j], area[j - 1] * area[j + 1]);
             p.min(q) > low * p.max(q)
@@ -228,7 +229,7 @@ fn cap(cell: usize, s: f64, node: impl Fn(usize) -> (f64, f64)) -> Option<f64> {
         let (distance, volume): (f64, f64) = node(first + k);
         *point = (distance, volume / (distance * distance));
     }
-    let low = (-SMOOTH).exp();
+    let low = (-SMOOTH).exponential();
     let even = points.windows(2).all(|p| p[0].1.min(p[1].1) > low * p[0].1.max(p[1].1));
     even.then(|| s * s * lagrange(&points, s))
 }

@@ -1,0 +1,95 @@
+//! What a run follows from, and in which key two cases differ.
+
+use crate::case::Case;
+use crate::outcome::SCHEMA;
+use serde_json::Value;
+
+/// The case without what changes no number of its run: title, comments, how quantities were typed.
+pub(super) fn like(case: &Case) -> Case {
+    Case { title: String::new(), typed: Vec::new(), text: String::new(), ..case.clone() }
+}
+
+/// What a run follows from: every bit of the checked case but its title and comments, the layout of the record, version
+/// and build of the program.
+pub fn identity(case: &Case) -> String {
+    let (version, build) = (env!("CARGO_PKG_VERSION"), super::build::numbers());
+    super::sha256_hex(format!("{SCHEMA}\n{version}\n{build}\n{:?}", like(case)).as_bytes())
+}
+
+/// Whether two cases differ in their title, comments or run settings at most.
+pub(super) fn same_case(a: &Case, b: &Case) -> bool {
+    like(a) == Case { run: a.run, ..like(b) }
+}
+
+/// Where the names in a checked case are not those of the case file.
+const NAMES: [(&str, &str); 12] = [
+    ("tension", "interface.tension"),
+    ("gravity", "gravity.along or gravity.g"),
+    ("segment.", "thread."),
+    ("device.bore", "device.square_bore or device.round_bore"),
+    ("device.orifice.bore", "device.orifice_bore"),
+    ("device.orifice.length", "device.orifice_length"),
+    ("device.orifice.standoff", "device.standoff"),
+    ("device.orifice.collection_bore", "device.collection_bore"),
+    ("device.orifice.collection_length", "device.collection_length"),
+    ("device.orifice", "device.orifice_bore"),
+    ("run.stop.Drops", "run.drops"),
+    ("run.stop", "run.drops or run.until"),
+];
+
+fn key_of(path: &str) -> String {
+    let renamed = NAMES.iter().find_map(|(name, key)| match name.strip_suffix('.') {
+        Some(_) => path.strip_prefix(name).map(|rest| format!("{key}{rest}")),
+        None => (path == *name || path.strip_prefix(name).is_some_and(|rest| rest.starts_with('.'))).then(|| (*key).to_owned()),
+    });
+    renamed.unwrap_or_else(|| path.to_owned())
+}
+
+/// Keys in which two checked cases (as JSON, SI units) differ, each with both values; title left out.
+pub(super) fn differences(there: &Value, here: &Value) -> Vec<String> {
+    let mut found = Vec::new();
+    differ("", there, here, &mut found);
+    found
+}
+
+fn differ(path: &str, there: &Value, here: &Value, found: &mut Vec<String>) {
+    if there == here || path == "title" {
+        return;
+    }
+    if let (Value::Object(a), Value::Object(b)) = (there, here) {
+        let names: std::collections::BTreeSet<&String> = a.keys().chain(b.keys()).collect();
+        for name in names {
+            let inner = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
+            differ(&inner, a.get(name).unwrap_or(&Value::Null), b.get(name).unwrap_or(&Value::Null), found);
+        }
+        return;
+    }
+    let shown = |value: &Value| match value {
+        Value::Null => "nothing".to_owned(),
+        Value::Number(n) => n.as_f64().filter(|x| *x != 0.0 && x.abs() < 1e-2).map_or_else(|| n.to_string(), |x| format!("{x:e}")),
+        Value::String(word) => crate::units::quoted(word),
+        other => crate::units::quoted(&other.to_string()),
+    };
+    found.push(format!("`{}` is {} there and {} here (SI)", key_of(path), shown(there), shown(here)));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn the_key_that_differs_is_named_as_in_the_case_file() {
+        let a = json!({"title": "a", "tension": 0.04, "inner": {"flow": 1e-10}, "device": {"bore": {"Square": 1e-3}}, "run": {"stop": {"Drops": 4}}});
+        let b = json!({"title": "b", "tension": 0.05, "inner": {"flow": 1e-10}, "device": {"bore": "Unbounded"}, "run": {"stop": {"Drops": 5}}});
+        assert_eq!(
+            differences(&a, &b),
+            [
+                "`device.square_bore or device.round_bore` is {\"Square\":0.001} there and Unbounded here (SI)",
+                "`run.drops` is 4 there and 5 here (SI)",
+                "`interface.tension` is 0.04 there and 0.05 here (SI)",
+            ]
+        );
+        assert!(differences(&a, &json!({"title": "c", "tension": 0.04, "inner": {"flow": 1e-10}, "device": {"bore": {"Square": 1e-3}}, "run": {"stop": {"Drops": 4}}})).is_empty());
+    }
+}
