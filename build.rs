@@ -41,7 +41,8 @@ fn answer(command: &mut Command) -> Option<String> {
 /// The commit, with a `+` where the sources differ from it.
 fn commit() -> Option<String> {
     let commit = answer(Command::new("git").args(["rev-parse", "--short=12", "HEAD"]))?;
-    let clean = Command::new("git").args(["diff", "--quiet", "HEAD", "--", "src", "Cargo.toml", "Cargo.lock"]).status().ok()?;
+    let clean =
+        Command::new("git").args(["diff", "--quiet", "HEAD", "--", "src", "Cargo.toml", "Cargo.lock"]).status().ok()?;
     Some(if clean.success() { commit } else { format!("{commit}+") })
 }
 

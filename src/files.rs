@@ -76,9 +76,9 @@ const MARK: &str = "# written by slenderjet, which replaces it while it is uncha
 
 /// First line of a case that a command writes: a checksum of what follows (FNV-1a, 64 bits: against edits, not against malice).
 fn mark_of(rest: &str) -> String {
-    let hash = rest.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
-    });
+    let hash = rest
+        .bytes()
+        .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3));
     format!("{MARK}{hash:016x}")
 }
 
@@ -188,8 +188,11 @@ pub fn write(target: &Path, bytes: &[u8], force: bool) -> Result<(), FileError> 
         return Ok(());
     }
     may_write(target, Kind::of(bytes).as_ref(), force)?;
-    place(target, &folder_of(target), bytes)
-        .map_err(|Refused { action, cause }| FileError::Io { path: target.into(), action, cause })
+    place(target, &folder_of(target), bytes).map_err(|Refused { action, cause }| FileError::Io {
+        path: target.into(),
+        action,
+        cause,
+    })
 }
 
 /// Writes `bytes` to a temporary file in `workshop` (on the same disk), forces it to disk and renames it to `target`.
@@ -251,7 +254,8 @@ fn keep_permissions(file: &File, target: &Path) -> std::io::Result<()> {
 /// Where a link or anything but a regular file has its name, or the operating system refuses.
 pub fn open_beside(path: &Path) -> std::io::Result<File> {
     let is_link = || fs::symlink_metadata(path).is_ok_and(|about| about.file_type().is_symlink());
-    let refused = || Err(std::io::Error::new(ErrorKind::AlreadyExists, "its name belongs to a symbolic link or no regular file"));
+    let refused =
+        || Err(std::io::Error::new(ErrorKind::AlreadyExists, "its name belongs to a symbolic link or no regular file"));
     if is_link() {
         return refused();
     }
@@ -303,7 +307,11 @@ mod tests {
             (b"drop,diameter_um\n1,50\n", TABLE, false),
             (b"title = \"mine\"\n", TABLE, false),
             (b"\x89HDF\r\n\x1a\n....", TABLE, false),
-            (b"<svg xmlns=\"...\"><dc:creator>slenderjet 1</dc:creator>", b"<svg x=\"\"><dc:creator>slenderjet 2<", true),
+            (
+                b"<svg xmlns=\"...\"><dc:creator>slenderjet 1</dc:creator>",
+                b"<svg x=\"\"><dc:creator>slenderjet 2<",
+                true,
+            ),
             (b"<svg xmlns=\"...\"><dc:creator>somebody</dc:creator>", b"<svg x=\"\"><dc:creator>slenderjet 2<", false),
             (TABLE, b"<svg x=\"\"><dc:creator>slenderjet 2<", false),
             (b"%PDF-1.7 /Creator (other)", b"%PDF-1.7 /Creator (slenderjet 1)", false),
@@ -311,7 +319,13 @@ mod tests {
         ] {
             fs::write(&path, there).expect("written");
             let done = write(&path, new, false);
-            assert_eq!(done.is_ok(), allowed, "{:?} over {:?}", String::from_utf8_lossy(new), String::from_utf8_lossy(there));
+            assert_eq!(
+                done.is_ok(),
+                allowed,
+                "{:?} over {:?}",
+                String::from_utf8_lossy(new),
+                String::from_utf8_lossy(there)
+            );
             assert_eq!(fs::read(&path).expect("there"), if allowed { new } else { there });
             if let Err(error) = done {
                 assert!(error.is_input() && error.to_string().contains("--force"), "{error}");

@@ -157,7 +157,10 @@ mod tests {
         for i in 1..4000 {
             let x = f64::from(i) * 0.017_3;
             let near = |name: &str, a: f64, b: f64| {
-                assert!((a - b).abs() <= 4.0 * f64::EPSILON * b.abs() + f64::MIN_POSITIVE, "{name}({x}): {a:e} and {b:e}");
+                assert!(
+                    (a - b).abs() <= 4.0 * f64::EPSILON * b.abs() + f64::MIN_POSITIVE,
+                    "{name}({x}): {a:e} and {b:e}"
+                );
             };
             for (name, ours, theirs) in pairs {
                 near(name, ours(x), theirs(x));
@@ -178,7 +181,15 @@ mod tests {
     fn regress_the_bits_are_the_same_everywhere() {
         let hash = (1..2000).fold(0_u64, |hash, i| {
             let x = f64::from(i) * 0.013_7;
-            let values = [x.exponential(), x.logarithm(), x.power(0.37), x.sine(), x.cosine(), x.hyperbolic_tangent(), x.cube_root()];
+            let values = [
+                x.exponential(),
+                x.logarithm(),
+                x.power(0.37),
+                x.sine(),
+                x.cosine(),
+                x.hyperbolic_tangent(),
+                x.cube_root(),
+            ];
             values.iter().fold(hash, |hash, v| (hash ^ v.to_bits()).wrapping_mul(0x0000_0100_0000_01b3))
         });
         assert_eq!(format!("{hash:016x}"), "6ec10bf6d623cfd9");

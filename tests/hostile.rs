@@ -157,7 +157,7 @@ proptest! {
             whole.append(&mut bytes);
             bytes = whole;
         }
-        if let Err(problems) = slenderjet::study::spread::readings::read(&bytes[..], None) {
+        if let Err(problems) = slenderjet::study::spread::readings::read(&bytes[..], &Default::default()) {
             prop_assert!(!problems.is_empty());
         }
     }

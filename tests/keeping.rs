@@ -55,7 +55,9 @@ impl Bench {
     fn shell(&self, line: &str) -> Command {
         let program = assert_cmd::cargo::cargo_bin("slenderjet");
         let mut command = Command::new("bash");
-        command.current_dir(self.folder.path()).args(["-c", &line.replace("slenderjet", &program.display().to_string())]);
+        command
+            .current_dir(self.folder.path())
+            .args(["-c", &line.replace("slenderjet", &program.display().to_string())]);
         command
     }
 }
@@ -126,7 +128,8 @@ fn what_is_the_commands_own_is_written_again_and_the_rest_with_force() {
         bench.ask(line).assert().success();
     }
     fs::write(bench.path("tap.toml"), TAP.replace("40 mN/m", "41 mN/m")).unwrap();
-    let other = contains("record of another case: `interface.tension` is 0.04 there and 0.041 here").and(contains("--force"));
+    let other =
+        contains("record of another case: `interface.tension` is 0.04 there and 0.041 here").and(contains("--force"));
     bench.ask("run tap.toml -o run.h5 -q").assert().code(2).stderr(other);
     bench.ask("run tap.toml -o run.h5 -q --force").assert().success();
     bench.ask("run tap.toml -o strip.csv -q --force").assert().success();
@@ -245,14 +248,23 @@ fn wait_for(path: &Path) {
 #[cfg(target_os = "linux")]
 fn a_hangup_closes_the_record_and_a_new_title_does_not_stop_resume() {
     let bench = Bench::new();
-    let hang_up = |id: u32| assert!(std::process::Command::new("kill").args(["-HUP", &id.to_string()]).status().unwrap().success());
+    let hang_up = |id: u32| {
+        assert!(std::process::Command::new("kill").args(["-HUP", &id.to_string()]).status().unwrap().success())
+    };
     let child = started(&bench, &["env"], "400");
     hang_up(child.id());
     hang_up(child.id());
     let done = child.wait_with_output().unwrap();
     assert_eq!(done.status.code(), Some(130), "{}", String::from_utf8_lossy(&done.stderr));
-    assert_eq!(slenderjet::record::read_summary(&bench.path("run.h5")).unwrap().stopped, "interrupted");
-    fs::write(bench.path("tap.toml"), TAP.replace("Invented tap", "Renamed tap").replace("[inner]", "# a comment\n[inner]")).unwrap();
+    assert_eq!(
+        slenderjet::record::read_summary(&bench.path("run.h5")).unwrap().stopped,
+        slenderjet::outcome::Stopped::Interrupted
+    );
+    fs::write(
+        bench.path("tap.toml"),
+        TAP.replace("Invented tap", "Renamed tap").replace("[inner]", "# a comment\n[inner]"),
+    )
+    .unwrap();
     bench.ask("run tap.toml -o run.h5 --drops 400 --resume").assert().success().stderr(contains("resumed after"));
     let recorded = slenderjet::record::read(&bench.path("run.h5")).unwrap();
     assert!(recorded.case_text.contains("# a comment") && recorded.summary.title.starts_with("Renamed"));
@@ -301,7 +313,11 @@ fn what_people_type_is_understood_or_explained() {
         fs::write(bench.path("typed.toml"), TAP.replace(right, typed)).unwrap();
         bench.ask("check typed.toml").assert().success();
     }
-    bench.ask("aim tap.toml --diameter -5um").assert().code(2).stderr(contains("a value with a minus is written with `=`"));
+    bench
+        .ask("aim tap.toml --diameter -5um")
+        .assert()
+        .code(2)
+        .stderr(contains("a value with a minus is written with `=`"));
     bench.ask("aim tap.toml --diameter=-5um").assert().code(2).stderr(contains("above zero"));
 }
 
@@ -313,7 +329,9 @@ fn another_processor_gives_the_same_numbers() {
     let bench = Bench::new();
     bench.ask("example segment -o segment.toml -q").assert().success();
     bench.ask("example coflow -o coflow.toml -q").assert().success();
-    for (case, more) in [("tap.toml", ""), ("segment.toml", ""), ("coflow.toml", " --drops 1 --set run.accuracy=coarse")] {
+    for (case, more) in
+        [("tap.toml", ""), ("segment.toml", ""), ("coflow.toml", " --drops 1 --set run.accuracy=coarse")]
+    {
         let mut numbers = Vec::new();
         for (name, tunables) in [("new.h5", ""), ("old.h5", "glibc.cpu.hwcaps=-AVX2,-FMA,-FMA4,-AVX512F,-AVX")] {
             let mut run = bench.ask(&format!("run {case} -o {name} -q{more}"));
@@ -321,7 +339,10 @@ fn another_processor_gives_the_same_numbers() {
             let mut recorded = slenderjet::record::read(&bench.path(name)).unwrap();
             recorded.summary.provenance = Default::default();
             recorded.summary.cost.wall_s = 0.0;
-            assert!(!recorded.summary.drops.is_empty() || recorded.summary.first_pinch.is_some(), "{case}: too short to tell");
+            assert!(
+                !recorded.summary.drops.is_empty() || recorded.summary.first_pinch.is_some(),
+                "{case}: too short to tell"
+            );
             numbers.push(recorded);
             fs::remove_file(bench.path(name)).unwrap();
         }

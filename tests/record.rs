@@ -173,7 +173,10 @@ fn an_unfinished_run_is_neither_overwritten_nor_mixed_with_another_case() {
     let refused = Recorder::resume(&path, &other).unwrap_err();
     assert!(refused.to_string().contains("another case: `interface.tension` is"), "{refused}");
     let renamed = slenderjet::case::Case { title: "Another title".into(), text: "# a comment\n".into(), ..case() };
-    assert!(matches!(Recorder::resume(&path, &renamed).unwrap(), Start::Resumed { .. }), "no number follows from a title");
+    assert!(
+        matches!(Recorder::resume(&path, &renamed).unwrap(), Start::Resumed { .. }),
+        "no number follows from a title"
+    );
     assert!(matches!(Recorder::resume(&path, &case()).unwrap(), Start::Resumed { .. }));
 }
 
@@ -369,7 +372,8 @@ fn a_record_that_leads_to_another_file_is_refused() {
         ("keeps its values in another file", &|file, secret| {
             file.unlink("h").unwrap();
             let len = file.dataset("z").unwrap().size();
-            let plan = hdf5::plist::DatasetCreate::build().external(secret.to_str().unwrap(), 0, 8 * len).finish().unwrap();
+            let plan =
+                hdf5::plist::DatasetCreate::build().external(secret.to_str().unwrap(), 0, 8 * len).finish().unwrap();
             file.new_dataset_builder().set_create_plist(&plan).empty::<f64>().shape(len).create("h").unwrap();
         }),
         ("is a link to another file", &|file, secret| {

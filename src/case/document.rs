@@ -149,7 +149,8 @@ fn syntax_problems(text: &str, errors: &[toml::de::Error]) -> Vec<Problem> {
         let line = text.get(line_start..).unwrap_or_default().lines().next().unwrap_or_default();
         let twice = error.message().contains("duplicate");
         let straight = line.replace(CURLY, "\"");
-        let nearest = if straight == line { in_quotes(line).filter(|_| !twice) } else { Some(straight.trim().to_owned()) };
+        let nearest =
+            if straight == line { in_quotes(line).filter(|_| !twice) } else { Some(straight.trim().to_owned()) };
         let right = match (&nearest, twice) {
             _ if straight != line => "texts and quantities stand in straight quotation marks",
             (Some(_), _) => "a value with a unit or a word stands in quotes",

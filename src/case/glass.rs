@@ -1,9 +1,9 @@
 //! What the glass of a case is to the functions of [`crate::device`]: wall, feed lines, pressures.
 
-use crate::math::Pinned as _;
 use super::{Bore, Case, Layout};
 use crate::device::wall::{SQUARE_AS_ROUND, WallProfile};
 use crate::device::{pressure, strength};
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 impl WallProfile {

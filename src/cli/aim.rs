@@ -95,7 +95,7 @@ fn chosen(args: &Args, case: &Case, wish: &Wish, how: &Output) -> Result<(), Fai
             Some(outer) if outer.flow > 0.0 => case.with_text("outer.flow", &written(outer.flow)),
             _ => Ok(case),
         });
-        super::source::write(path, text.map_err(|errors| case_file::failure(&errors))?.text.as_bytes())?;
+        output::write_case(path, &text.map_err(|errors| case_file::failure(&errors))?.text, how)?;
         how.remark(&format!("case of the best design written to {}", path.display()));
     }
     if how.json {

@@ -249,7 +249,9 @@ fn usage(error: &clap::Error) -> ExitCode {
         Some(ContextValue::String(word)) if error.kind() == ErrorKind::UnknownArgument => word.as_str(),
         _ => "",
     };
-    let typed = std::env::args().find(|a| word.len() > 1 && a.starts_with(word) && a[1..].starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+    let typed = std::env::args().find(|a| {
+        word.len() > 1 && a.starts_with(word) && a[1..].starts_with(|c: char| c.is_ascii_digit() || c == '.')
+    });
     if let Some(typed) = typed {
         let typed = crate::units::quoted(&typed);
         complain(&text::as_error(&format!(

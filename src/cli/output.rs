@@ -41,7 +41,10 @@ pub fn check(path: &Path, kind: Option<&Kind>, how: &Output) -> Result<(), Failu
 
 /// The failure of a binary file asked for on standard output.
 pub fn not_text(path: &Path) -> Failure {
-    Failure::Input(format!("`{}`: this output is no text and does not go to standard output; name a file", path.display()))
+    Failure::Input(format!(
+        "`{}`: this output is no text and does not go to standard output; name a file",
+        path.display()
+    ))
 }
 
 /// Writes a case that a command made, marked as such so that the command may replace it while nobody has edited it.

@@ -17,10 +17,10 @@
 //! each left out of the fit, are met within 4.2 % (rms), 15 % at worst; of rows drawn afterwards one
 //! (104) is 20 % low. The recalled law is 15 % low to 57 % high in the wide tube and several times too large in narrow ones. Not for counter-flow, where the drop forms behind the orifice.
 
-use crate::math::Pinned as _;
 use super::reference::Place;
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length};
+use crate::math::Pinned as _;
 use crate::theory::{drop_weight, roots};
 use crate::thread::closures::ends::{elongated, felt_at, round_end, shelter};
 use std::f64::consts::PI;

@@ -5,8 +5,8 @@
 //! equilibrium shape; its velocities are linear, with the momentum kept.
 //! Source: geometry of the spherical cap; the choice of the stretch is ours.
 
-use crate::math::Pinned as _;
 use super::neck::Neck;
+use crate::math::Pinned as _;
 use crate::thread::body::{Body, End};
 use std::f64::consts::PI;
 

@@ -51,7 +51,9 @@ impl RecordError {
         match self {
             RecordError::Foreign { reason, .. } => format!("not a slenderjet record: {reason}"),
             RecordError::Damaged { reason, .. } => format!("this record is damaged: {reason}"),
-            RecordError::Future { found, .. } => format!("it is of the layout `{found}`, which this program does not know"),
+            RecordError::Future { found, .. } => {
+                format!("it is of the layout `{found}`, which this program does not know")
+            }
             RecordError::Refused { reason, .. } | RecordError::Unwritable { reason, .. } => reason.clone(),
             other => other.to_string(),
         }

@@ -40,7 +40,8 @@ const NAMES: [(&str, &str); 12] = [
 fn key_of(path: &str) -> String {
     let renamed = NAMES.iter().find_map(|(name, key)| match name.strip_suffix('.') {
         Some(_) => path.strip_prefix(name).map(|rest| format!("{key}{rest}")),
-        None => (path == *name || path.strip_prefix(name).is_some_and(|rest| rest.starts_with('.'))).then(|| (*key).to_owned()),
+        None => (path == *name || path.strip_prefix(name).is_some_and(|rest| rest.starts_with('.')))
+            .then(|| (*key).to_owned()),
     });
     renamed.unwrap_or_else(|| path.to_owned())
 }
@@ -66,7 +67,9 @@ fn differ(path: &str, there: &Value, here: &Value, found: &mut Vec<String>) {
     }
     let shown = |value: &Value| match value {
         Value::Null => "nothing".to_owned(),
-        Value::Number(n) => n.as_f64().filter(|x| *x != 0.0 && x.abs() < 1e-2).map_or_else(|| n.to_string(), |x| format!("{x:e}")),
+        Value::Number(n) => {
+            n.as_f64().filter(|x| *x != 0.0 && x.abs() < 1e-2).map_or_else(|| n.to_string(), |x| format!("{x:e}"))
+        }
         Value::String(word) => crate::units::quoted(word),
         other => crate::units::quoted(&other.to_string()),
     };

@@ -62,7 +62,10 @@ pub fn map_may_replace(target: &Path, new: &Map, force: bool) -> Result<(), Reco
     match map::read(target) {
         Ok(there) if there.plan_hash == new.plan_hash => Ok(()),
         Ok(there) if there.plan == new.plan && there.case_text == new.case_text => Ok(()),
-        Ok(there) => Err(kept(target, format!("it is the map of another case or plan, \"{}\"", crate::units::quoted(&there.title)))),
+        Ok(there) => Err(kept(
+            target,
+            format!("it is the map of another case or plan, \"{}\"", crate::units::quoted(&there.title)),
+        )),
         Err(error @ RecordError::Io { .. }) => Err(error),
         Err(error) => Err(kept(target, error.reason())),
     }

@@ -4,11 +4,11 @@
 //! A lock on the file `lock` in there, held by the operating system for the life of the process, keeps others out.
 
 use super::frames::{self, FrameWriter};
+use super::identity::{differences, like};
 use super::netcdf::{document, meaning, number, subgroup, text};
 use super::read::{Opened, checkpoint};
 use super::seal::Seal;
 use super::write::{self, Resumable};
-use super::identity::{differences, like};
 use super::{RecordError, replace};
 use crate::case::Case;
 use crate::files;

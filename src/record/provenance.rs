@@ -45,9 +45,9 @@ pub(super) fn read(from: &Opened) -> Result<(Provenance, f64), RecordError> {
         command: from.text_attribute("command")?,
         started: from.text_attribute("started")?,
         host_threads: from.attribute::<u64>("host_threads")? as usize,
-        platform: from.fixed_text::<64>("platform").unwrap_or_default(),
-        compiler: from.fixed_text::<64>("compiler").unwrap_or_default(),
-        commit: from.fixed_text::<32>("commit").unwrap_or_default(),
+        platform: from.text_attribute("platform").unwrap_or_default(),
+        compiler: from.text_attribute("compiler").unwrap_or_default(),
+        commit: from.text_attribute("commit").unwrap_or_default(),
     };
     Ok((provenance, from.attribute("wall_s")?))
 }

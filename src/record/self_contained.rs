@@ -43,5 +43,6 @@ fn walk(group: &Group, depth: usize, seen: &mut usize) -> Result<(), String> {
 /// Whether the values of a dataset lie in its own file.
 fn is_inside(data: &Dataset) -> bool {
     let Ok(plan) = data.dcpl() else { return false };
-    plan.get_external().is_ok_and(|files| files.is_empty()) && plan.get_layout().is_ok_and(|layout| layout != Layout::Virtual)
+    plan.get_external().is_ok_and(|files| files.is_empty())
+        && plan.get_layout().is_ok_and(|layout| layout != Layout::Virtual)
 }

@@ -3,10 +3,10 @@
 //! Looked for at the common times of the world, in order along the axis. Two drops become one drop; a drop or filament
 //! that meets a body followed in shape is joined to it.
 
-use crate::math::Pinned as _;
 use super::setup::Setup;
 use super::world::World;
 use crate::drops::detached::{Detached, Sphere};
+use crate::math::Pinned as _;
 use crate::pinch_off::coalesce::join;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::energy;

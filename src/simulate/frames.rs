@@ -1,9 +1,9 @@
 //! An instant of the world in SI, for records and figures.
 
-use crate::math::Pinned as _;
 use super::setup::Setup;
 use super::world::World;
 use crate::drops::detached::Sphere;
+use crate::math::Pinned as _;
 use crate::outcome::{BodyFrame, Frame};
 use crate::thread::body::{Body, End};
 use std::f64::consts::PI;

@@ -14,9 +14,9 @@ mod setup;
 mod summary;
 mod world;
 
-use crate::math::Pinned as _;
 use crate::case::{Accuracy, Case, Stop};
 use crate::drops::tally::primaries;
+use crate::math::Pinned as _;
 use crate::outcome::{ErrorBar, Frame, Moment, Outcome, Stopped};
 use crate::thread::advance::Advancer;
 use crate::thread::body::Body;

@@ -1,10 +1,10 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
 use crate::case::rheology::Surfactant;
-use crate::math::Pinned as _;
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
+use crate::math::Pinned as _;
 use crate::thread::advance::Numerics;
 use crate::thread::body::{Body, End};
 use crate::thread::closures::ends::round_end;

@@ -4,12 +4,12 @@
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
 use super::burst::Tape;
-use crate::math::Pinned as _;
 use super::contact::coalesce;
 use super::ledger::{Balance, Ledger};
 use super::necks::NeckLog;
 use super::setup::Setup;
 use crate::drops::detached::{Detached, Sphere, sphere_radius};
+use crate::math::Pinned as _;
 use crate::outcome::{PinchOff, SolverCounts};
 use crate::pinch_off::cut::{absorb_left, absorb_right, cut};
 use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};

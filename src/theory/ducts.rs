@@ -12,8 +12,8 @@
 //!
 //! Holds for: laminar developed flow, rod centred, d/a from 0.001 to 0.98.
 
-use crate::math::Pinned as _;
 use super::quadrature;
+use crate::math::Pinned as _;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::{FRAC_PI_4, PI};
 

@@ -9,8 +9,8 @@
 //!
 //! Holds for: slender jet, no surface tension, the branch that tends to free fall.
 
-use crate::math::Pinned as _;
 use super::{bessel, roots};
+use crate::math::Pinned as _;
 
 const K: f64 = 0.793_700_525_984_099_8;
 /// First zero of Ai: u = 0 there.

@@ -11,8 +11,8 @@
 //! Holds for: axisymmetric drop pinned at a round edge, Bo from 1e-4 to about 10. The family is followed by the length of its
 //! profile, which grows all the way to the greatest volume.
 
-use crate::math::Pinned as _;
 use super::roots;
+use crate::math::Pinned as _;
 use nalgebra::SVector;
 use std::f64::consts::PI;
 

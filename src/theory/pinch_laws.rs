@@ -16,8 +16,8 @@
 //! Holds for: slender necks far from their start; a thread passes from Papageorgiou's law to Eggers' when h_min reaches about
 //! mu^2/(rho gamma).
 
-use crate::math::Pinned as _;
 use super::{quadrature, roots};
+use crate::math::Pinned as _;
 
 /// Lister & Stone 1998: speed over gamma/mu where both liquids are equally viscous (recalled from memory).
 pub const EQUAL_VISCOSITY_SPEED: f64 = 0.0335;

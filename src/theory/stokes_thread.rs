@@ -14,8 +14,8 @@
 //! Holds for: small swellings, no inertia in either liquid, uniform thread. Conditions are solved in double precision with
 //! columns scaled by their exponentials: 1e-9 for w >= 1.05, 1e-6 down to w = 1.005 (tests).
 
-use crate::math::Pinned as _;
 use super::{Mode, bessel, roots};
+use crate::math::Pinned as _;
 use nalgebra::{SMatrix, SVector};
 
 type Matrix = SMatrix<f64, 6, 6>;

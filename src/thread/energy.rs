@@ -6,9 +6,9 @@
 //! Source: integration by parts of the thread equations; checked in the tests by runs whose residual falls with the mesh.
 //! Holds for: full curvature; the surface energy is itself a second-order approximation.
 
-use crate::math::Pinned as _;
 use super::body::{Body, End};
 use super::cells::Triple;
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 use std::ops::{Add, Mul, Range, Sub};
 

@@ -11,9 +11,9 @@
 //! Holds for: estimates only. The border between dripping and jetting of a uniform thread is within 2.2 % of exact theory in a
 //! gas and within the error that the text prints in a liquid; where the thread tapers it can be off by a factor 2 to 3.
 
-use crate::math::Pinned as _;
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
+use crate::math::Pinned as _;
 use crate::outcome::LinearEstimate;
 use crate::thread::closures::core_annular;
 use crate::thread::dispersion::saddle::Character;

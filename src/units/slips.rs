@@ -3,7 +3,8 @@
 use super::kind::Kind;
 use super::{UnitError, quoted, wrong};
 
-const QUOTES: [char; 11] = ['"', '\'', '\u{2018}', '\u{2019}', '\u{201a}', '\u{201c}', '\u{201d}', '\u{201e}', '«', '»', '`'];
+const QUOTES: [char; 11] =
+    ['"', '\'', '\u{2018}', '\u{2019}', '\u{201a}', '\u{201c}', '\u{201d}', '\u{201e}', '«', '»', '`'];
 
 /// A text without the quotation marks, straight or curly, that a word processor or a shell left around it.
 pub fn without_quotes(text: &str) -> &str {
@@ -24,7 +25,9 @@ pub fn in_number(text: &str, number: &str, rest: &str, kind: Kind) -> Option<Uni
     match sign {
         Some(',') if digits(after) > 0 => comma(text, number, after, kind),
         // 1 210 or 1'210: a group of three behind a space or an apostrophe
-        Some(' ' | '\'' | '\u{2019}' | '\u{a0}' | '\u{2009}' | '\u{202f}') if digits(after) == 3 && digits(number) == number.len() => {
+        Some(' ' | '\'' | '\u{2019}' | '\u{a0}' | '\u{2009}' | '\u{202f}')
+            if digits(after) == 3 && digits(number) == number.len() =>
+        {
             let joined = format!("{number}{after}");
             said(format!("`{shown}` has a gap inside its number"), Some(quoted(&joined)))
         }
@@ -106,7 +109,8 @@ pub fn in_letters(unit: &str, kind: Kind) -> Option<UnitError> {
     let latin = |c: char| LOOK_ALIKES.iter().find(|(alike, _)| *alike == c).map(|(_, latin)| *latin);
     let (odd, meant) = unit.chars().find_map(|c| Some((c, latin(c)?)))?;
     let alphabet = if ('\u{370}'..='\u{3ff}').contains(&odd) { "Greek" } else { "Cyrillic" };
-    let mut error = wrong(format!("`{}` has the {alphabet} letter `{odd}`, which only looks like `{meant}`", quoted(unit)), kind);
+    let mut error =
+        wrong(format!("`{}` has the {alphabet} letter `{odd}`, which only looks like `{meant}`", quoted(unit)), kind);
     error.nearest = Some(quoted(&unit.chars().map(|c| latin(c).unwrap_or(c)).collect::<String>()));
     Some(error)
 }

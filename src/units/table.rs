@@ -1,7 +1,7 @@
 //! Unit symbols after the Unified Code for Units of Measure (UCUM), with the spellings that pumps and data sheets use.
 
-use crate::math::Pinned as _;
 use super::kind::Dimension;
+use crate::math::Pinned as _;
 
 /// A unit: `si = value * numerator / denominator + offset`. Kept as a ratio so that decimal values stay what they are:
 /// `30 um` is the number nearest to 3e-5, which 30 times 1e-6 is not.

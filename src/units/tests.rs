@@ -152,7 +152,11 @@ fn what_can_mean_two_things_is_told_with_both() {
         ("1 210 kg/m3", "1210 kg/m3"),
         ("1'210 kg/m3", "1210 kg/m3"),
     ] {
-        assert!(said(text, Kind::Density).ends_with(&format!("(did you mean `{hint}`?)")), "{}", said(text, Kind::Density));
+        assert!(
+            said(text, Kind::Density).ends_with(&format!("(did you mean `{hint}`?)")),
+            "{}",
+            said(text, Kind::Density)
+        );
     }
     for (text, hint) in [
         ("1/2 mm", "0.5 mm"),
@@ -161,7 +165,11 @@ fn what_can_mean_two_things_is_told_with_both() {
         ("30 \u{43c}m", "mm"),
         ("30 u\u{43c}", "um"),
     ] {
-        assert!(said(text, Kind::Length).ends_with(&format!("(did you mean `{hint}`?)")), "{}", said(text, Kind::Length));
+        assert!(
+            said(text, Kind::Length).ends_with(&format!("(did you mean `{hint}`?)")),
+            "{}",
+            said(text, Kind::Length)
+        );
     }
     assert!(said("30 u\u{43c}", Kind::Length).contains("Cyrillic"));
     // what was hinted must be what is read

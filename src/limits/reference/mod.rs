@@ -13,10 +13,10 @@
 pub mod devices;
 mod table;
 
-use crate::math::Pinned as _;
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
 use crate::groups::{groups, length, outer_velocity};
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Factors in Ca, q, lambda and R_w/R that are one kernel length apart. Round numbers, chosen so that each row, left out,

@@ -417,7 +417,7 @@ accuracy = \"coarse\"
         let speed = case.outer.as_ref().map_or(0.0, |o| o.flow) / (bore * bore);
         let tip = case.device.tip_bore;
         let d = tip * (1.0 + 2.0 * (2e-3 / speed).powf(0.5) * (case.tension / 0.01).powf(0.3));
-        Ok(synthetic::outcome(case, "dripping", Some(d), 0.0))
+        Ok(synthetic::outcome(case, crate::outcome::Mode::Dripping, Some(d), 0.0))
     }
 
     fn wish(diameter: f64) -> Wish {

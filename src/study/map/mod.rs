@@ -284,7 +284,9 @@ pub fn merge(shards: Vec<Map>) -> Result<Map, String> {
     for map in &shards {
         let name = map.shard;
         if map.plan_hash != hash {
-            return Err(format!("shard {name} belongs to another plan (another case, range, setting, or another version or build of the program)"));
+            return Err(format!(
+                "shard {name} belongs to another plan (another case, range, setting, or another version or build of the program)"
+            ));
         }
         if map.shard.of != of {
             return Err(format!("shard {name} and shard {} divide the map differently", first.shard));
