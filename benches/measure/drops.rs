@@ -21,7 +21,7 @@ pub fn print(n: u32) {
     let mut steps = 0;
     let mut once = |()| {
         let outcome = simulate(&case, None, &mut Silent).expect("simulated");
-        assert_eq!(outcome.summary.stopped, "drops_reached");
+        assert_eq!(outcome.summary.stopped, slenderjet::outcome::Stopped::DropsReached);
         steps = outcome.counts.steps_accepted;
     };
     // a long run is its own average

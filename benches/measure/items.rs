@@ -44,7 +44,7 @@ pub fn run(name: &str, times: u32) {
 fn case(case: &Case, times: u32) {
     for _ in 0..times {
         let outcome = simulate(black_box(case), None, &mut Silent).expect("simulated");
-        assert_eq!(outcome.summary.stopped, "drops_reached");
+        assert_eq!(outcome.summary.stopped, slenderjet::outcome::Stopped::DropsReached);
     }
 }
 

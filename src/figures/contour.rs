@@ -79,9 +79,9 @@ fn slopes(nodes: &[(f64, f64)]) -> Vec<f64> {
     let step = |i: usize| (nodes[i + 1].0 - nodes[i].0).max(f64::MIN_POSITIVE);
     let chord = |i: usize| (nodes[i + 1].1.powi(2) - nodes[i].1.powi(2)) / step(i);
     let mut slopes = vec![0.0; n];
-    for i in 1..n - 1 {
+    for (i, slope) in slopes.iter_mut().enumerate().take(n - 1).skip(1) {
         let (a, b) = (step(i - 1), step(i));
-        slopes[i] = (chord(i - 1) * b + chord(i) * a) / (a + b);
+        *slope = (chord(i - 1) * b + chord(i) * a) / (a + b);
     }
     // at an end the parabola goes on, unless that would turn it back
     let end = |chord: f64, inner: f64| if (2.0 * chord - inner) * chord > 0.0 { 2.0 * chord - inner } else { 0.0 };

@@ -97,11 +97,11 @@ fn within(body: &BodyFrame, glass: &Glass, told: &mut Told) -> BodyFrame {
     if body.z.len() < 2 || body.z.iter().zip(&body.h).all(|(z, h)| *h <= wall(*z)) {
         return body.clone();
     }
-    if !body.attached {
-        if let Some(plug) = plug(body, wall) {
-            told.plugs += 1;
-            return plug;
-        }
+    if !body.attached
+        && let Some(plug) = plug(body, wall)
+    {
+        told.plugs += 1;
+        return plug;
     }
     told.cut += 1;
     let mut cut = body.clone();

@@ -188,7 +188,7 @@ pub fn reduced(fixed: &Fixed, interface: &Interface, bond: f64) -> Reduced {
     let weights = interface.flux_weights();
     let area: f64 = weights.iter().sum();
     let shift = FLUX_WEIGHT / area;
-    let normal = |k: usize| if k % 2 == 0 { interface.normal[k / 2].0 } else { interface.normal[k / 2].1 };
+    let normal = |k: usize| if k.is_multiple_of(2) { interface.normal[k / 2].0 } else { interface.normal[k / 2].1 };
     for column in 0..2 * n {
         let w = shift * weights[column / 2] * normal(column);
         for row in 0..2 * n {

@@ -12,6 +12,9 @@
 //!
 //! Holds for: targets on the boundary (told where) or off it.
 
+// Several arrays are walked through side by side, lane by lane: their indices are the clearest way to say it.
+#![allow(clippy::needless_range_loop)]
+
 use super::ring::{Kernel, Points, kernels};
 use super::rule::{Rule, rules, slope, value};
 use nalgebra::DMatrix;

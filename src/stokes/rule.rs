@@ -69,15 +69,13 @@ pub fn rules() -> &'static Rules {
 pub fn cubic(at: [f64; 4]) -> [[f64; 4]; 4] {
     std::array::from_fn(|m| {
         let mut poly = [1.0, 0.0, 0.0, 0.0];
-        let mut degree = 0;
-        for (k, x) in at.iter().enumerate().filter(|(k, _)| *k != m) {
-            let _ = k;
+        let others = at.iter().enumerate().filter(|(k, _)| *k != m).map(|(_, x)| x);
+        for (degree, x) in others.enumerate() {
             let below = at[m] - x;
             for d in (0..=degree).rev() {
                 poly[d + 1] += poly[d] / below;
                 poly[d] *= -x / below;
             }
-            degree += 1;
         }
         poly
     })

@@ -32,7 +32,7 @@ fn diameter(summary: &Summary) -> f64 {
 }
 
 /// Sizes against the inner share of the flow at the measured flows; the mode that was met at the middle one.
-fn sizes(measured: &[[f64; 3]], viscosity: f64, tension: f64) -> (Vec<(f64, f64)>, String) {
+fn sizes(measured: &[[f64; 3]], viscosity: f64, tension: f64) -> (Vec<(f64, f64)>, Mode) {
     let summaries: Vec<(f64, Summary)> = measured
         .par_iter()
         .map(|[middle, inner, rest]| {
@@ -41,7 +41,7 @@ fn sizes(measured: &[[f64; 3]], viscosity: f64, tension: f64) -> (Vec<(f64, f64)
             (share, run(&case).0.summary)
         })
         .collect();
-    let mode = summaries[summaries.len() / 2].1.mode.clone();
+    let mode = summaries[summaries.len() / 2].1.mode;
     (summaries.iter().map(|(share, summary)| (*share, diameter(summary))).collect(), mode)
 }
 

@@ -91,7 +91,7 @@ pub fn topic() -> Topic {
     let regular = source("dripping is more regular than jetting", Status::CommonPractice);
     // Tensions a factor of three apart; jets at both.
     let asked: Vec<(f64, f64)> = [0.2, 1.0].iter().flat_map(|r| [(*r, 3e-3), (*r, 9e-3)]).collect();
-    let jets: Vec<(f64, f64, f64, Case, String)> = asked
+    let jets: Vec<(f64, f64, f64, Case, Mode)> = asked
         .par_iter()
         .map(|(ratio, gamma)| {
             let (d, case, mode) = jet(*ratio, *gamma);
