@@ -49,11 +49,13 @@ pub mod figures;
 pub mod files;
 #[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod groups;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod limits;
 #[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod liquids;
 pub mod math;
 pub mod outcome;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod pinch_off;
 #[cfg(feature = "record")]
 pub mod record;
@@ -61,11 +63,14 @@ pub mod record;
 pub mod regime;
 #[cfg(feature = "figures")]
 pub mod report;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod simulate;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod solver;
 pub mod stokes;
 pub mod study;
 pub mod theory;
+#[cfg_attr(not(test), deny(clippy::disallowed_methods))]
 pub mod thread;
 pub mod tolerances;
 #[cfg_attr(not(test), deny(clippy::disallowed_methods))]

@@ -27,18 +27,18 @@ fn run(case: &Case) -> Summary {
 #[test]
 fn a_drop_that_fills_its_tube_is_a_plug() {
     let case =
-        example("coflow", &[("device.tip_bore", "40 um"), ("outer.flow", "0.5 mL/h"), ("inner.flow", "0.2 mL/h")], 8);
+        example("coflow", &[("device.tip_bore", "40 um"), ("outer.flow", "0.1 mL/h"), ("inner.flow", "0.2 mL/h")], 8);
     let s = run(&case);
     let end = s.end.as_ref().expect("an end");
     assert_eq!(s.stopped, Stopped::Plug, "{end:?}");
     assert!(s.stopped.is_answer() && s.primary.mean_diameter_m.is_none(), "{:?}", s.primary);
     // the round tube of equal axis velocity: 0.550 of the square's side (groups.rs)
     let radius = 0.550 * 1.05e-3;
-    let ca = 60e-3 * (0.7e-6 / 3600.0) / (PI * radius * radius) / 7.5e-3;
+    let ca = 60e-3 * (0.3e-6 / 3600.0) / (PI * radius * radius) / 7.5e-3;
     let film = end.film_m.expect("an estimate");
     assert!((film / (radius * plug::film(ca)) - 1.0).abs() < 0.02, "{film}");
     let length = end.plug_length_m.expect("an estimate");
-    assert!((length / (2.0 * radius * 1.4) - 1.0).abs() < 0.02, "{length}");
+    assert!((length / (2.0 * radius * 3.0) - 1.0).abs() < 0.02, "{length}");
     assert!(end.remedy.contains("outer.flow") && end.source.as_ref().is_some_and(|s| s.contains("estimate")));
     assert!(s.cost.steps < 40_000, "{} steps", s.cost.steps);
 }
@@ -65,7 +65,7 @@ fn one_drop_is_no_mean() {
     let s = run(&example("coflow", &[], 1));
     assert!(!s.established.is && s.established.why.contains("too few"), "{:?}", s.established);
     assert_eq!((s.primary.mean_diameter_m, s.primary.rate_per_s, s.primary.cv), (None, None, None));
-    assert_eq!((s.mode, s.drops.len() >= 1), (Mode::Dripping, true));
+    assert_eq!((s.mode, !s.drops.is_empty()), (Mode::Dripping, true));
 }
 
 /// A tap at five times its critical speed, all else equal: the mode is not that of the number of drops asked for.
@@ -109,7 +109,9 @@ fn the_answer_stands_first_and_last() {
         let head = lines.iter().position(|l| l.is_empty()).expect("a gap");
         assert!(lines[..head].iter().any(|l| l.contains("drops") && l.contains("um")), "{text}");
         assert!(width < 80 || head <= 9, "{head} lines\n{text}");
-        assert_eq!(lines[lines.len() - (head - 1)..], lines[1..head], "{text}");
+        // the title may need two lines
+        let answer = lines.iter().position(|l| l.starts_with("  mode")).expect("a mode");
+        assert_eq!(lines[lines.len() - (head - answer)..], lines[answer..head], "{text}");
         assert!(lines.iter().all(|l| l.chars().count() <= width), "{text}");
     }
     let mut program = Command::cargo_bin("slenderjet").expect("the binary");

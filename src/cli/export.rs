@@ -3,7 +3,7 @@
 use super::source;
 use super::{Failure, Output};
 use crate::figures::Source;
-use crate::record::vtkhdf;
+use crate::record::{export_may_replace, vtkhdf};
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -25,6 +25,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if ending != "vtkhdf" && ending != "hdf" {
         return Err(Failure::Input(format!("{}: an export ends in .vtkhdf", args.output.display())));
     }
+    export_may_replace(&args.output, how.force)?;
     let run = match source::load(&args.source, how)? {
         Source::Run(run) => run,
         other => {

@@ -14,6 +14,7 @@
 use super::expected::drop_of;
 use super::streams::{SURFACTANT_SPREAD, drag_rise, has_surfactant};
 use crate::case::Case;
+use crate::math::Pinned as _;
 use crate::outcome::{ErrorBar, Mode, ModelError, Size, SizeCause, Warning};
 
 /// Half width of the 90 % interval of a normal distribution in standard deviations.
@@ -49,7 +50,7 @@ pub fn sensitivity(case: &Case, mode: Mode, key: &str) -> Option<f64> {
     let value = case.value(key)?;
     let at = |factor: f64| case.with(key, factor * value).ok().and_then(|case| drop_of(&case, mode));
     let (low, high) = (at(1.0 - STEP)?, at(1.0 + STEP)?);
-    let slope = (high / low).ln() / ((1.0 + STEP) / (1.0 - STEP)).ln();
+    let slope = (high / low).logarithm() / ((1.0 + STEP) / (1.0 - STEP)).logarithm();
     slope.is_finite().then_some(slope)
 }
 

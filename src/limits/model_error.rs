@@ -16,6 +16,7 @@ use super::reference::devices::{DEVICE_KERNEL, Device, INERTIAL_KERNEL, Inertial
 use super::reference::{Place, Row, rows};
 use crate::case::{Case, Layout, Model};
 use crate::groups::groups;
+use crate::math::Pinned as _;
 use crate::outcome::{Mode, ModelError};
 
 /// Distance to the nearest row up to which a case counts as inside the table (no row of it is alone by more).
@@ -75,8 +76,8 @@ pub fn told<const N: usize>(
 ) -> Option<Told> {
     let (mut count, mut all, mut weight, mut square, mut distance) = (0.0, 0.0, 0.0, 0.0, f64::INFINITY);
     for (place, difference) in known {
-        let apart = (0..N).map(|i| ((here[i] - place[i]) / kernel[i].ln()).powi(2)).sum::<f64>().sqrt();
-        let w = (-0.5 * apart * apart).exp();
+        let apart = (0..N).map(|i| ((here[i] - place[i]) / kernel[i].logarithm()).powi(2)).sum::<f64>().sqrt();
+        let w = (-0.5 * apart * apart).exponential();
         count += 1.0;
         all += difference * difference;
         weight += w;

@@ -13,7 +13,7 @@ use hdf5::{Dataset, Group, H5Type, ObjectReference1};
 use ndarray::{ArrayD, IxDyn};
 
 /// Modes by their flags, as in the table of rows.
-const MODES: [(i8, &str); 4] = [(0, "none"), (1, "dripping"), (2, "jetting"), (3, "no_answer")];
+const MODES: [(i8, &str); 5] = [(0, "none"), (1, "dripping"), (2, "jetting"), (3, "transition"), (4, "no_answer")];
 
 /// Name of a key's coordinate: a dot would keep it from being an attribute in Python.
 fn coordinate(key: &str) -> String {
@@ -54,7 +54,7 @@ pub(super) fn write(file: &hdf5::File, map: &Map) -> hdf5::Result<()> {
 
 fn flag(row: &Row) -> i8 {
     let word = if row.mode.is_empty() { "no_answer" } else { row.mode.as_str() };
-    MODES.iter().find(|(_, own)| *own == word).map_or(3, |(value, _)| *value)
+    MODES.iter().find(|(_, own)| *own == word).map_or(4, |(value, _)| *value)
 }
 
 fn udunits(unit: &str) -> String {

@@ -82,7 +82,7 @@ pub fn write(target: &Path, map: &Map) -> Result<(), RecordError> {
 }
 
 /// Words of the columns of flags; a cell without an answer has no mode.
-const MODES: &str = "none dripping jetting no_answer";
+const MODES: &str = "none dripping jetting transition no_answer";
 const STATUSES: &str = "done partial failed";
 
 /// The column of a key: a name that programs take for an attribute.

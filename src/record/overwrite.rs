@@ -71,6 +71,26 @@ pub fn map_may_replace(target: &Path, new: &Map, force: bool) -> Result<(), Reco
     }
 }
 
+/// Whether an export may be written to `target`: nothing there, an export that this program sealed, or `force`.
+///
+/// # Errors
+/// Where it may not.
+pub fn export_may_replace(target: &Path, force: bool) -> Result<(), RecordError> {
+    if !files::regular_file_at(target, force)? || force {
+        return Ok(());
+    }
+    let found = guarded(target, |path| {
+        let (file, seal) = Opened::file(path)?;
+        Ok(file.has("VTKHDF") && seal == Seal::Whole)
+    });
+    match found {
+        Ok(true) => Ok(()),
+        Ok(false) => Err(kept(target, "it is no export of this program, or was changed since")),
+        Err(error @ RecordError::Io { .. }) => Err(error),
+        Err(error) => Err(kept(target, error.reason())),
+    }
+}
+
 /// Another program that writes to the record holds a lock on it.
 fn refuse_busy(target: &Path) -> Result<(), RecordError> {
     let Ok(file) = std::fs::File::open(target) else { return Ok(()) };

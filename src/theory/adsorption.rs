@@ -15,6 +15,7 @@
 //! (below the micelle limit). The integral is taken exactly over pieces on which c is linear, on points graded towards t = 0,
 //! and extrapolated from three meshes; their difference is the error that is told.
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Gas constant (exact by definition since 2019), J/(mol K).
@@ -97,13 +98,13 @@ pub fn coverage(interface: Interface, kappa: f64, t: f64, tolerance: f64) -> Lay
 fn march(interface: Interface, kappa: f64, end: f64, n: usize) -> f64 {
     let m = interface.growth();
     let power = 2.0 * m + 1.0;
-    let s_end = end.powf(power) / power;
+    let s_end = end.power(power) / power;
     let s: Vec<f64> = (0..=n).map(|j| s_end * (j as f64 / n as f64).powi(GRADE)).collect();
     // 1 - c at each point; all of it is missing at the start
     let mut lack = vec![1.0; n + 1];
     let mut theta = 0.0;
     for k in 1..=n {
-        let area = (power * s[k]).powf(m / power);
+        let area = (power * s[k]).power(m / power);
         let mut sum = 0.0;
         // Distances to both ends of a piece as square roots: nothing cancels in its two weights.
         let mut far = s[k].sqrt();
@@ -141,12 +142,12 @@ impl Solution {
 
     /// By how much a coverage lowers the tension, N/m.
     pub fn pressure(&self, coverage: f64) -> f64 {
-        -GAS_CONSTANT * self.temperature * self.saturation * (-coverage).ln_1p()
+        -GAS_CONSTANT * self.temperature * self.saturation * (-coverage).logarithm_of_one_more()
     }
 
     /// The same at equilibrium.
     pub fn equilibrium_pressure(&self) -> f64 {
-        GAS_CONSTANT * self.temperature * self.saturation * self.kappa().ln_1p()
+        GAS_CONSTANT * self.temperature * self.saturation * self.kappa().logarithm_of_one_more()
     }
 
     /// The layer on an interface of age `age` (s).

@@ -13,6 +13,7 @@
 //! Holds for: small amplitudes; vacuum outside unless a density ratio is given.
 
 use super::{bessel, roots};
+use crate::math::Pinned as _;
 use nalgebra::Complex;
 
 /// Frequency without viscosity.
@@ -37,8 +38,8 @@ pub fn weak_decay(mode: u32, ohnesorge: f64) -> f64 {
 pub fn viscous(mode: u32, ohnesorge: f64) -> Option<Complex<f64>> {
     let mut oh = ohnesorge.min(1e-3);
     let mut s = Complex::new(weak_decay(mode, oh), frequency(mode));
-    let steps = ((ohnesorge / oh).ln() / 0.1).ceil().max(1.0) as usize;
-    let ratio = (ohnesorge / oh).powf(1.0 / steps as f64);
+    let steps = ((ohnesorge / oh).logarithm() / 0.1).ceil().max(1.0) as usize;
+    let ratio = (ohnesorge / oh).power(1.0 / steps as f64);
     s = settled(mode, oh, s)?;
     for _ in 0..steps {
         oh *= ratio;

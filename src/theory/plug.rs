@@ -11,9 +11,11 @@
 //!
 //! Holds for: no inertia, a round tube; the length within a factor of about two.
 
+use crate::math::Pinned as _;
+
 /// Film thickness over tube radius.
 pub fn film(capillary: f64) -> f64 {
-    let power = capillary.max(0.0).powf(2.0 / 3.0);
+    let power = capillary.max(0.0).power(2.0 / 3.0);
     1.34 * power / (1.0 + 1.34 * 2.5 * power)
 }
 

@@ -9,6 +9,7 @@
 //! Holds for: small swellings, no viscosity, no gas.
 
 use super::{Mode, bessel, roots};
+use crate::math::Pinned as _;
 use nalgebra::Complex;
 
 /// w^2 at reduced wavenumber x.
@@ -29,5 +30,5 @@ pub fn fastest() -> Mode {
 
 /// Radius over R of the drop that holds one wavelength of thread: (3 pi/(2 x))^(1/3).
 pub fn drop_radius(wavenumber: f64) -> f64 {
-    (1.5 * std::f64::consts::PI / wavenumber).cbrt()
+    (1.5 * std::f64::consts::PI / wavenumber).cube_root()
 }

@@ -20,6 +20,7 @@
 
 use super::viscoelastic::Liquid;
 use super::{Mode, bessel, roots};
+use crate::math::Pinned as _;
 use nalgebra::{Complex, DMatrix};
 
 type C = Complex<f64>;
@@ -163,7 +164,7 @@ impl Jet {
 /// Maximum of a rate with one hump between x = 0 and 1: viscous threads have it at small x, so the search is in ln x.
 fn fastest(rate: impl Fn(f64) -> f64) -> Mode {
     const SECTIONS: usize = 48;
-    let at = |i: usize| (1e-3f64.ln() * (1.0 - i as f64 / SECTIONS as f64)).exp();
+    let at = |i: usize| (1e-3f64.logarithm() * (1.0 - i as f64 / SECTIONS as f64)).exponential();
     let best = (1..SECTIONS).max_by(|&a, &b| rate(at(a)).total_cmp(&rate(at(b)))).unwrap_or(1);
     let wavenumber = roots::maximum(&rate, at(best - 1), at(best + 1).min(0.999));
     Mode { wavenumber, rate: rate(wavenumber) }

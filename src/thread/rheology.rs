@@ -17,6 +17,7 @@
 //! Holds for: uniform velocity and conformation across the thread (long waves); surfactant that stays on the surface.
 
 use super::cells::Triple;
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// A liquid that thins.
@@ -70,7 +71,7 @@ impl Rheology {
         match (self.thinning, self.polymer) {
             (Some(t), _) => {
                 let g = 3.0 * (t.time * rate).powi(2);
-                let above = (1.0 - t.infinite) * (1.0 + g).powf(0.5 * (t.exponent - 1.0));
+                let above = (1.0 - t.infinite) * (1.0 + g).power(0.5 * (t.exponent - 1.0));
                 (t.infinite + above, above * (t.exponent - 1.0) * g / (1.0 + g))
             }
             (None, Some(polymer)) => (1.0 - polymer.share, 0.0),
@@ -149,8 +150,8 @@ impl Polymer {
         let (c, b) = (x / (a * a), y * a);
         let (f, _) = self.stiffening(c, b);
         let q = self.inverse_extensibility;
-        let springs = if q > 0.0 { (1.0 / q - 3.0) * f.ln() } else { c + 2.0 * b - 3.0 };
-        let stored = 0.5 * modulus * (springs - (c * b * b).ln());
+        let springs = if q > 0.0 { (1.0 / q - 3.0) * f.logarithm() } else { c + 2.0 * b - 3.0 };
+        let stored = 0.5 * modulus * (springs - (c * b * b).logarithm());
         let lost = 0.5 * modulus / self.relaxation * ((f * c - 1.0).powi(2) / c + 2.0 * (f * b - 1.0).powi(2) / b);
         (stored, lost)
     }
@@ -172,7 +173,7 @@ impl Surfactant {
     fn packed_at(&self) -> f64 {
         let y = self.coverage;
         if y > 0.0 {
-            let full = (1.0 - (1.0 - y) * ((PACKED - 1.0) * y / (self.elasticity * (1.0 - y))).exp()) / y;
+            let full = (1.0 - (1.0 - y) * ((PACKED - 1.0) * y / (self.elasticity * (1.0 - y))).exponential()) / y;
             full.min(0.999 / y)
         } else {
             1.0 + (1.0 - PACKED) / self.elasticity
@@ -190,7 +191,7 @@ impl Surfactant {
         let y = self.coverage;
         let (tension, slope) = if y > 0.0 {
             let factor = self.elasticity * (1.0 - y) / y;
-            (1.0 + factor * ((1.0 - y * held) / (1.0 - y)).ln(), -factor * y / (1.0 - y * held))
+            (1.0 + factor * ((1.0 - y * held) / (1.0 - y)).logarithm(), -factor * y / (1.0 - y * held))
         } else {
             (1.0 - self.elasticity * (held - 1.0), -self.elasticity)
         };
@@ -217,13 +218,13 @@ impl Surfactant {
             // integral of ln(1 - y N/A) dA = A ln(1 - y Gamma) - y N [ln(A - y N) - ln N], constants dropped
             let factor = e * (1.0 - y) / y;
             let free = (1.0 - y * amount).max(1e-12);
-            let per_amount = free.ln() - y * amount * (free / amount).ln();
-            let at_one = (1.0 - y).ln() - y * (1.0 - y).ln();
-            let whole = area * per_amount - held * at_one - (area - held) * (1.0 - y).ln();
+            let per_amount = free.logarithm() - y * amount * (free / amount).logarithm();
+            let at_one = (1.0 - y).logarithm() - y * (1.0 - y).logarithm();
+            let whole = area * per_amount - held * at_one - (area - held) * (1.0 - y).logarithm();
             area + factor * whole
         } else {
             // integral of 1 + E - E N/A dA from A = N
-            held + (1.0 + e) * (area - held) - e * held * (area / held).ln()
+            held + (1.0 + e) * (area - held) - e * held * (area / held).logarithm()
         }
     }
 }

@@ -14,6 +14,7 @@ mod rows;
 
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length};
+use crate::math::Pinned;
 use std::f64::consts::PI;
 
 /// Factors in Ca_h, flow ratio, lambda and R_h/R that are one kernel length apart: as coarse as the rows are few.
@@ -44,7 +45,7 @@ pub struct Inertial {
 pub type Line = ([f64; 4], f64);
 
 fn lines(known: &'static [[f64; 5]]) -> impl Iterator<Item = Line> {
-    known.iter().map(|&[a, b, c, d, difference]| ([a, b, c, d].map(f64::ln), difference))
+    known.iter().map(|&[a, b, c, d, difference]| ([a, b, c, d].map(Pinned::logarithm), difference))
 }
 
 /// The orifice's rows that guided nothing.
@@ -73,7 +74,7 @@ impl Device {
     }
 
     pub fn logarithms(&self) -> [f64; 4] {
-        [self.capillary, self.flow_ratio, self.viscosity_ratio, self.hole].map(f64::ln)
+        [self.capillary, self.flow_ratio, self.viscosity_ratio, self.hole].map(Pinned::logarithm)
     }
 }
 
@@ -86,6 +87,6 @@ impl Inertial {
     }
 
     pub fn logarithms(&self) -> [f64; 4] {
-        [self.laplace, self.capillary, self.inner_share, self.viscosity_ratio].map(f64::ln)
+        [self.laplace, self.capillary, self.inner_share, self.viscosity_ratio].map(Pinned::logarithm)
     }
 }

@@ -28,6 +28,8 @@ pub(super) struct Seen {
     pub moved: Option<f64>,
     /// Why it is not the same answer; `None` where it is.
     pub end: Option<End>,
+    /// What has moved most, and so reaches the border first.
+    pub leads: End,
 }
 
 impl Seen {
@@ -115,14 +117,16 @@ impl Bracket {
         let none = || Side { change: sign * change, beyond: None, beyond_run: false, end: End::Beyond };
         let answer =
             |beyond: f64, beyond_run, end| Side { change: sign * change, beyond: Some(sign * beyond), beyond_run, end };
-        let expected = self.border().or(from.border()).map(|seen| OUTSIDE * seen.reaches().max(change));
+        let border = self.border().or(from.border());
+        let expected = border.map(|seen| OUTSIDE * seen.reaches().max(change));
+        let leads = || border.map_or(End::Diameter, |seen| seen.leads.clone());
         match (&self.bad, expected) {
             _ if change >= CHANGE_MAX => none(),
             (Some(bad), Some(expected)) if bad.moved.is_some() && expected < bad.change => {
-                answer(expected, false, End::Diameter)
+                answer(expected, false, leads())
             }
             (Some(bad), _) => answer(bad.change, true, bad.end.clone().unwrap_or(End::Diameter)),
-            (None, Some(expected)) => answer(expected, false, End::Diameter),
+            (None, Some(expected)) => answer(expected, false, leads()),
             (None, None) => none(),
         }
     }

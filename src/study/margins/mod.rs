@@ -281,7 +281,7 @@ fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<
 
 /// One run against the case itself.
 fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result<Seen, String> {
-    let bad = |end| Ok(Seen { change: change.abs(), moved: None, end: Some(end) });
+    let bad = |end: End| Ok(Seen { change: change.abs(), moved: None, end: Some(end.clone()), leads: end });
     let found = match ask.ask_short(&input.scaled(&level.case, 1.0 + change)) {
         Ok(outcome) => outcome.summary,
         Err(why) if why == INTERRUPTED => return Err(why),
@@ -296,8 +296,9 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
     let size = (diameter / level.diameter - 1.0).abs();
     let rate = level.rate.zip(found.primary.rate_per_s).map_or(0.0, |(own, rate)| (rate / own - 1.0).abs());
     let moved = size.max(rate);
-    let end = (moved > DIAMETER_BAND).then_some(if rate > size { End::Rate } else { End::Diameter });
-    Ok(Seen { change: change.abs(), moved: Some(moved), end })
+    let leads = if rate > size { End::Rate } else { End::Diameter };
+    let end = (moved > DIAMETER_BAND).then(|| leads.clone());
+    Ok(Seen { change: change.abs(), moved: Some(moved), end, leads })
 }
 
 /// The margins in one line each, narrowest first.

@@ -23,6 +23,7 @@ pub mod wall;
 #[cfg(test)]
 mod tests;
 
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Confinement y = x^2 above which the closures are held constant, so that a trial step never divides by zero (x = 0.995).
@@ -101,7 +102,7 @@ impl Outer {
         let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
         let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
         let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
-        let ln_y = y_e.ln();
+        let ln_y = y_e.logarithm();
         // R_e^2 is of second degree in R_w and h_ref together
         let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
         let y_e_a = free * (1.0 - y_e * sheared_a) / sheared;
