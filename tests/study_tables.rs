@@ -178,6 +178,9 @@ fn calibrate_finds_the_hidden_tension_of_a_tap_and_writes_a_case_that_holds_it()
     assert!((typed["si"].as_f64().expect("SI") / tension["mean"].as_f64().expect("a number") - 1.0).abs() < 1e-3);
     let sd = tension["sd_relative"].as_f64().expect("a number");
     assert!((typed["tolerance"].as_f64().expect("told") / (3f64.sqrt() * sd) - 1.0).abs() < 0.02, "{typed}");
+    // its own case it writes again, an edited one it leaves
+    fs::write(at.join("new.toml"), fs::read_to_string(at.join("new.toml")).expect("there") + "# edited\n")
+        .expect("written");
     slenderjet(at).args(&args).assert().code(2).stderr(contains("--force"));
     for (free, said) in [
         ("interface.tention", "did you mean `interface.tension`?"),

@@ -12,7 +12,7 @@ use slenderjet::simulate::{Next, Observer, Progress, simulate};
 use slenderjet::study::map::fill::in_parallel;
 use slenderjet::study::spread::{self, DropReadings, Known};
 use slenderjet::{groups, limits, study};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::Duration;
@@ -27,6 +27,8 @@ fn beside<T: Send + 'static>(
 ) -> PyResult<T> {
     let stop = Arc::new(AtomicBool::new(false));
     let (sender, receiver) = channel();
+    // shared with the part of the call that runs without the interpreter's lock
+    let receiver = Mutex::new(receiver);
     let heard = Arc::clone(&stop);
     let worker = std::thread::spawn(move || {
         let done = work(&heard);
@@ -35,7 +37,7 @@ fn beside<T: Send + 'static>(
     });
     let mut interrupt = None;
     loop {
-        let answer = py.detach(|| receiver.recv_timeout(LOOK));
+        let answer = py.detach(|| receiver.lock().map_or(Err(RecvTimeoutError::Disconnected), |r| r.recv_timeout(LOOK)));
         match answer {
             Ok(done) => {
                 let _ = worker.join();
@@ -177,7 +179,7 @@ fn check(py: Python<'_>, text: String, name: String, changes: Vec<String>) -> Py
             "expected": limits::expected::expected(&case),
             "stop": stop,
             "warnings": limits::warnings(&case),
-            "cautions": limits::cautions(&case),
+            "cautions": limits::cautions::cautions(&case),
         })
         .to_string())
     })
@@ -205,7 +207,7 @@ fn true_spread(py: Python<'_>, readings: Vec<Vec<f64>>, reading_sd: Option<f64>,
         if drops.is_empty() {
             return Err("no drop was given".into());
         }
-        let known = Known { reading_sd, rate, flow, satellites_below: None, pixel: None };
+        let known = Known { reading_sd, rate, flow, satellites_below: None, pixel: None, scale_tolerance: None };
         serde_json::to_string(&spread::analyse(&drops, &known)).map_err(|e| e.to_string())
     })
 }

@@ -408,7 +408,7 @@ fn error_bar(case: &Case, fine: &Outcome) -> Option<ErrorBar> {
     coarse.run.accuracy = Accuracy::Standard;
     let (setup, world, stopped) = follow(&coarse, None, &mut Silent).ok()?;
     let other = summary::outcome(&coarse, &setup, &world, stopped);
-    let (a, b) = (fine.summary.primary.mean_diameter_m?, other.summary.primary.mean_diameter_m?);
+    let (a, b) = (fine.summary.mean_of_settled()?, other.summary.mean_of_settled()?);
     let ratio = crate::tolerances::STANDARD.0 / crate::tolerances::FINE.0;
     Some(ErrorBar {
         diameter_relative: ((a - b) / a).abs() / (ratio * ratio - 1.0),

@@ -18,7 +18,8 @@ fn jet(ratio: f64, tension: f64) -> (f64, Case, Mode) {
     case.inner.viscosity *= ratio;
     case.tension = tension;
     let summary = run(&case).0.summary;
-    (summary.primary.mean_diameter_m.unwrap_or(f64::NAN), case, summary.mode)
+    // a few drops of a jet, whether or not they tell that it is established
+    (summary.mean_of_settled().unwrap_or(f64::NAN), case, summary.mode)
 }
 
 /// d_j (3 pi/(2 k))^(1/3): d_j of exact core-annular flow, k of Tomotika's fastest mode.

@@ -92,7 +92,8 @@ fn judged(
     }
     let point =
         |d: f64| Point { input: index, along: change.ln_1p(), size: d.ln(), drops: found.primary.count, shifted };
-    Ok(found.primary.mean_diameter_m.map(point).ok_or_else(|| End::NoAnswer(found.why_no_drop())))
+    // a run's drops are a reading of a size that scatters, whether or not so few of them tell that it is established
+    Ok(found.mean_of_settled().map(point).ok_or_else(|| End::NoAnswer(found.why_no_drop())))
 }
 
 /// What runs at the case's own accuracy found along one side.
