@@ -310,9 +310,10 @@ impl Summary {
     /// Mean diameter of the settled primary drops, m, also where the run is not established: a reading, no answer.
     pub fn mean_of_settled(&self) -> Option<f64> {
         let of_drops = || {
-            let settled = self.drops.iter().filter(|d| d.kind == DropKind::Primary).skip(self.primary.settled_after?);
+            let primary = self.drops.iter().filter(|d| d.kind == DropKind::Primary);
+            let settled = primary.skip(self.primary.settled_after.unwrap_or(0));
             let sizes: Vec<f64> = settled.map(|d| d.diameter_m).collect();
-            (sizes.len() > 1).then(|| sizes.iter().sum::<f64>() / sizes.len() as f64)
+            (!sizes.is_empty()).then(|| sizes.iter().sum::<f64>() / sizes.len() as f64)
         };
         self.primary.mean_diameter_m.or_else(of_drops)
     }
