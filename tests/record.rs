@@ -368,7 +368,8 @@ fn a_record_that_another_program_edited_is_read_with_structural_checks() {
 /// An edited record must not bring the bytes of another file into what is made of it.
 #[test]
 fn a_record_that_leads_to_another_file_is_refused() {
-    let edits: [(&str, &dyn Fn(&hdf5::File, &Path)); 3] = [
+    type Edit<'a> = (&'a str, &'a dyn Fn(&hdf5::File, &Path));
+    let edits: [Edit<'_>; 3] = [
         ("keeps its values in another file", &|file, secret| {
             file.unlink("h").unwrap();
             let len = file.dataset("z").unwrap().size();

@@ -1,6 +1,6 @@
 //! A few coarse drops in place of a size law outside of its range.
 //!
-//! The work is counted, not timed, so that the answer is the same on every machine: [`EFFORT`] takes about a second on one core.
+//! The work is counted, not timed, so that the answer is the same on every machine: `EFFORT` takes about a second on one core.
 
 use crate::case::{Case, Layout};
 use crate::limits::expected::Expected;
