@@ -83,7 +83,11 @@ fn carried_to(run: &Recorded, time: f64) -> Frame {
 
 /// Nodes move with the liquid, and so does the volume between them.
 fn carried(body: &BodyFrame, dt: f64) -> BodyFrame {
-    let z: Vec<f64> = body.z.iter().zip(&body.u).map(|(z, u)| z + u * dt).collect();
+    let mut z: Vec<f64> = body.z.iter().zip(&body.u).map(|(z, u)| z + u * dt).collect();
+    if body.attached {
+        // the contact line is held where liquid enters
+        z[0] = body.z[0];
+    }
     if z.windows(2).any(|w| w[1] <= w[0]) {
         return body.clone();
     }
