@@ -14,6 +14,7 @@ use crate::limits::expected::{Camera, Expected, FRAMES_PER_DROP, camera, expecte
 use crate::limits::model_error::model_error;
 use crate::limits::{assumed, cautions};
 use crate::outcome::{Groups, Mode, ModelError, Size, Warning};
+use crate::simulate;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -114,10 +115,11 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         }
         Err(errors) => return Err(super::case_file::failure(&errors)),
     };
-    if let Some((key, what)) = case.real.effects().first() {
-        let why = format!("{}: {key}: `check` does not know {what} yet; `growth` does, and `run` for layout segment", args.case.display());
+    if case.layout == Layout::Segment && let Some((key, what)) = case.real.effects().first() {
+        let why = format!("{}: {key}: `check` does not know {what} on a segment; `growth` and `run` do", args.case.display());
         return Err(Failure::Input(why));
     }
+    simulate::computes(&case).map_err(|why| Failure::Input(format!("{}: {why}", args.case.display())))?;
     let told = check(&case);
     if how.json {
         print_json(&told)

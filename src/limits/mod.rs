@@ -11,6 +11,7 @@ pub mod interval;
 pub mod model_error;
 mod pulsation;
 pub mod reference;
+mod rheology;
 pub mod size;
 mod streams;
 mod tube;
@@ -27,6 +28,7 @@ use crate::outcome::Warning;
 pub fn warnings(case: &Case) -> Vec<Warning> {
     let mut found = tube::warnings(case);
     found.extend(streams::warnings(case));
+    found.extend(rheology::warnings(case));
     found
 }
 

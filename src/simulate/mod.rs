@@ -376,11 +376,16 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
                 return Some(ending::unbroken(case));
             }
             if world.time > patience.until {
-                return Some(match done >= patience.wanted {
-                    true => Stopped::DropsReached,
-                    false if unbroken => ending::unbroken(case),
-                    false => Stopped::TimeBudget,
-                });
+                if done >= patience.wanted {
+                    return Some(Stopped::DropsReached);
+                }
+                if unbroken {
+                    return Some(ending::unbroken(case));
+                }
+                // the guessed period may be far too short: before anything has broken off, only the steps bound the run
+                if !world.breaks.is_empty() {
+                    return Some(Stopped::TimeBudget);
+                }
             }
         }
     }

@@ -11,13 +11,16 @@ use crate::outcome::Warning;
 /// # Errors
 /// The first key that it does not.
 pub fn computes(case: &Case) -> Result<(), SimulateError> {
-    let effects = case.real.effects();
-    let Some((key, what)) = effects.first() else { return Ok(()) };
     if matches!(case.real.surfactant, Some(Surfactant::Dissolved { .. })) {
         return Err(SimulateError::NotComputed("surfactant.kind", "a dissolved surfactant"));
     }
-    if case.layout != Layout::Segment || case.outer.is_some() {
-        // what enters at a nozzle and what an outer liquid does to such a thread have not been held against anything
+    if case.layout == Layout::Segment && case.outer.is_none() {
+        return Ok(());
+    }
+    // how much surface a nozzle gives out, a polymer's thread that outlives many drops, and what an outer liquid does to either have not
+    // been held against anything
+    let held = |(key, _): &&(&str, &str)| *key != "inner.thinning_exponent";
+    if let Some(&(key, what)) = case.real.effects().iter().find(held) {
         return Err(SimulateError::OnlySegment(key, what));
     }
     Ok(())

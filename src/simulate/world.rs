@@ -234,8 +234,7 @@ impl World {
             let filling = setup.forgetful && hangs && waist > FILLING_NECK;
             let wide = body.volume() > FOLLOW_FROM * PI * body.length();
             // what the cells carry stays with their liquid
-            let follows =
-                setup.physics.rheology.is_none() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
+            let follows = body.load.is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
             (self.bodies[0].filling, self.bodies[0].follows) = (filling, follows);
         }
         let Some(neck) = neck else { return };

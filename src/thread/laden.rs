@@ -126,7 +126,7 @@ fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, u: 
         if DERIVATIVES {
             work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
             work.eta[j] += stiffness * (m - 1.0 + slope);
-            if j < 2 {
+            if j < 2 || work.follow.flowing {
                 work.g[1][j] += trouton * (m - 1.0) / v;
             }
         }

@@ -22,7 +22,7 @@
 //! - The upper limit is never below the one that the same drops would give if their F were the 16 % quantile of a true spread of
 //!   zero. Drops that agree better than their own repeats would else claim more than the measurement can show.
 //!
-//! The fourth root was chosen among powers by trying them on seven designs of equal readings; `tests/spread_coverage.rs` holds it on
+//! The fourth root was chosen among powers by trying them on seven designs of equal readings; `tests/model/spread_coverage.rs` holds it on
 //! those and, independently, on others that took no part in the choice: it covers 93.9 to 97.8 % in 110 cases of three drops and
 //! more.
 //!

@@ -7,7 +7,7 @@
 //!   s = c min( min(L_v, L_max) , max-free bound min(ell, L_ell, ...) , L_w ) as written below, then |ds/dz| bounded.
 //! Symbols: c fineness, Oh_loc = Oh/sqrt(h), L_w the wall's own length ([`Wall::length`]).
 //! Source: ours; judged by the convergence tables of the validation page. Without L_w the `coarse` border between drops from
-//! the funnel and a thread through the orifice lay 23 % too high in inner flow (`tests/orifice_modes.rs`), with it 3 %.
+//! the funnel and a thread through the orifice lay 23 % too high in inner flow (`tests/model/orifice_modes.rs`), with it 3 %.
 //! Holds for: any body; sizes in units of the pinned radius.
 
 use crate::thread::body::{Body, End};

@@ -1,0 +1,162 @@
+//! Threads of liquids that thin, hold a polymer or carry a surfactant, run from a small wave to their neck, against tables of two
+//! other methods (tests/data/real_liquids). `segment` at `standard`.
+
+use slenderjet::case::{Case, parse};
+use slenderjet::outcome::Summary;
+use slenderjet::simulate::{Silent, simulate};
+
+const RADIUS: f64 = 1e-3;
+const DENSITY: f64 = 1000.0;
+const TENSION: f64 = 0.05;
+
+/// Unit of time of the tables, s.
+fn unit() -> f64 {
+    (DENSITY * RADIUS.powi(3) / TENSION).sqrt()
+}
+
+fn viscosity(ohnesorge: f64) -> f64 {
+    ohnesorge * (DENSITY * TENSION * RADIUS).sqrt()
+}
+
+fn case(ohnesorge: f64, inner: &str, rest: &str, stop: &str) -> Case {
+    let text = format!(
+        "layout = \"segment\"\n[inner]\nviscosity = \"{} Pa.s\"\ndensity = \"{DENSITY} kg/m3\"\n{inner}\n[interface]\n\
+         tension = \"{TENSION} N/m\"\n[thread]\nradius = \"{RADIUS} m\"\nwavenumber = 0.7\namplitude = 0.01\n[run]\n{stop}\n{rest}\n",
+        viscosity(ohnesorge)
+    );
+    parse(&text, "thread").unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn run(case: &Case) -> Summary {
+    simulate(case, None, &mut Silent).expect("a run").summary
+}
+
+fn rows(text: &'static str) -> Vec<Vec<&'static str>> {
+    text.lines().filter(|l| !l.starts_with('#')).skip(1).map(|l| l.split(',').collect()).collect()
+}
+
+fn number(cell: &str) -> f64 {
+    if cell == "inf" { f64::INFINITY } else { cell.parse().expect("a number") }
+}
+
+/// Times of the marks of the table's rows against the run's, with the largest relative difference allowed; how many were compared.
+fn compare(summary: &Summary, table: &[(f64, f64)], allowed: f64, what: &str) -> usize {
+    let necks = summary.necks.as_ref().expect("marks");
+    let mut compared = 0;
+    for (radius, time) in table {
+        let Some(mark) = necks.iter().find(|mark| (mark.h_over_r / radius - 1.0).abs() < 1e-9) else { continue };
+        let difference = mark.time_s / unit() / time - 1.0;
+        assert!(difference.abs() < allowed, "{what}: h = {radius} at {:.5} instead of {time}", mark.time_s / unit());
+        compared += 1;
+    }
+    compared
+}
+
+// nl_carreau.csv.
+#[test]
+fn reference_necks_of_a_thinning_liquid() {
+    let table = rows(include_str!("../data/real_liquids/nl_carreau.csv"));
+    for (ohnesorge, n, time) in [("0.1", "0.6", "1.0"), ("1.0", "0.8", "10.0")] {
+        let wanted: Vec<_> = table.iter().filter(|r| r[1] == ohnesorge && r[2] == n && r[3] == time).collect();
+        let inner = format!("thinning_exponent = {n}\nthinning_time = \"{} s\"", number(time) * unit());
+        let summary = run(&case(number(ohnesorge), &inner, "", "drops = 1"));
+        let marks: Vec<_> = wanted.iter().map(|r| (number(r[4]), number(r[5]))).collect();
+        assert_eq!(compare(&summary, &marks, 0.001, &inner), 5);
+        assert!(summary.conservation.energy_relative < 0.005);
+    }
+}
+
+// nl_polymer.csv, down to h = 0.05 (a thread that thins exponentially).
+#[test]
+fn reference_necks_of_a_polymer_solution() {
+    let table = rows(include_str!("../data/real_liquids/nl_polymer.csv"));
+    for (b, de, l2, end) in [("0.25", "1.0", "inf", 21.9), ("0.5", "2.0", "400", 24.1)] {
+        let wanted: Vec<_> = table.iter().filter(|r| r[1] == "0.2" && r[2] == b && r[3] == de && r[4] == l2).collect();
+        let polymer = (1.0 - number(b)) * viscosity(0.2);
+        let mut inner =
+            format!("polymer_viscosity = \"{polymer} Pa.s\"\nrelaxation_time = \"{} s\"", number(de) * unit());
+        if l2 != "inf" {
+            inner.push_str(&format!("\nextensibility = {l2}"));
+        }
+        let summary = run(&case(0.2, &inner, "", &format!("until = \"{} s\"", end * unit())));
+        let marks: Vec<_> = wanted.iter().map(|r| (number(r[5]), number(r[6]))).collect();
+        assert_eq!(compare(&summary, &marks, 0.002, &inner), 3);
+        assert!(summary.conservation.energy_relative < 0.005);
+    }
+}
+
+// nl_surfactant.csv: this form (the derivative of the surface's free energy) lies nearest to variant L, 1 % from P.
+#[test]
+fn reference_necks_with_an_insoluble_surfactant() {
+    let table = rows(include_str!("../data/real_liquids/nl_surfactant.csv"));
+    for (ohnesorge, eos, e, x, pe) in
+        [("0.1", "lin", "0.1", "", "inf"), ("1.0", "lin", "0.3", "", "10.0"), ("0.1", "lang", "0.5", "0.3", "inf")]
+    {
+        let mut rest = "[surfactant]\nkind = \"insoluble\"\n".to_owned();
+        if eos == "lang" {
+            let (b, x) = (number(e), number(x));
+            rest.push_str(&format!("elasticity = {}\nisotherm = \"langmuir\"\ncoverage = {x}\n", b * x / (1.0 - x)));
+        } else {
+            rest.push_str(&format!("elasticity = {e}\n"));
+        }
+        if pe != "inf" {
+            let diffusivity = RADIUS * RADIUS / unit() / number(pe);
+            rest.push_str(&format!("surface_diffusivity = \"{diffusivity} m2/s\"\n"));
+        }
+        let summary = run(&case(number(ohnesorge), "", &rest, "drops = 1"));
+        for (variant, allowed) in [("L", 0.005), ("P", 0.012)] {
+            let wanted = |r: &&Vec<&str>| r[1..7] == [ohnesorge, eos, e, x, pe, variant];
+            let marks: Vec<_> = table.iter().filter(wanted).map(|r| (number(r[7]), number(r[8]))).collect();
+            assert_eq!(compare(&summary, &marks, allowed, &rest), 5);
+        }
+        assert!(summary.conservation.surfactant_relative.expect("a surfactant") < 1e-12);
+        assert!(summary.conservation.energy_relative < 0.005);
+    }
+}
+
+/// A tap in a gas: R = 1 mm, Oh 0.9 at rest, Bo 0.2, four drops.
+fn tap(inner: &str) -> Case {
+    let text = format!(
+        "layout = \"pendant\"\n[inner]\nviscosity = \"200 mPa.s\"\ndensity = \"1000 kg/m3\"\nflow = \"4 mL/min\"\n{inner}\n\
+         [interface]\ntension = \"{TENSION} N/m\"\n[device]\ntip_bore = \"2 mm\"\n[gravity]\nalong = \"down\"\n\
+         [run]\ndrops = 4\n"
+    );
+    parse(&text, "tap").unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn diameter(summary: &Summary) -> f64 {
+    summary.primary.mean_diameter_m.expect("settled drops")
+}
+
+fn between(x: f64, a: f64, b: f64) -> bool {
+    x > a.min(b) && x < a.max(b)
+}
+
+// A liquid that hardly thins is that of its viscosity at rest; one that has thinned long before a drop stretches is that of its
+// viscosity at high rates; between the two lies its drop. Elementary limits of the Carreau law.
+#[test]
+fn drops_of_a_thinning_liquid_lie_between_its_two_viscosities() {
+    let thin = run(&{
+        let mut case = tap("");
+        case.inner.viscosity = 0.02;
+        case
+    });
+    let thick = run(&tap(""));
+    let law = |time: &str, last: &str| {
+        run(&tap(&format!(
+            "thinning_exponent = 0.3\nthinning_time = \"{time}\"\nviscosity_infinite = \"{last} mPa.s\""
+        )))
+    };
+    let (hardly, wholly, between_them) = (law("1 us", "20"), law("1000 s", "20"), law("50 ms", "20"));
+    for (found, limit) in [(&hardly, &thick), (&wholly, &thin)] {
+        let difference = diameter(found) / diameter(limit) - 1.0;
+        assert!(difference.abs() < 2e-3, "{difference}");
+    }
+    let times = [&thick, &between_them, &thin].map(|s| s.first_pinch.as_ref().expect("a pinch").time_s);
+    assert!(between(times[1], times[0], times[2]), "{times:?}");
+    for summary in [&hardly, &wholly, &between_them] {
+        assert!(summary.conservation.volume_relative < 1e-10);
+        assert!(summary.conservation.energy_relative < 0.005, "{}", summary.conservation.energy_relative);
+    }
+    assert!(between_them.warnings.iter().any(|w| w.code == "thinning_at_rest"));
+}

@@ -1,0 +1,134 @@
+//! Surfactant, polymer and thinning as a user types them: growth by exact theory, keys that cannot stand together.
+
+use assert_cmd::Command;
+use serde_json::Value;
+
+/// A thread at rest with R = 100 um, rho = 1000 kg/m3, tension 40 mN/m: unit of time 1.58e-4 s; Oh by the viscosity.
+fn case(ohnesorge: f64, inner: &str, rest: &str) -> String {
+    let viscosity = ohnesorge * (1000.0f64 * 0.04 * 1e-4).sqrt();
+    format!(
+        "title = \"thread\"\nlayout = \"segment\"\n[inner]\nviscosity = \"{viscosity} Pa.s\"\ndensity = \"1000 kg/m3\"\n{inner}\n\
+         [interface]\ntension = \"40 mN/m\"\n[thread]\nradius = \"100 um\"\nwavenumber = 0.7\namplitude = 0.01\n{rest}\n"
+    )
+}
+
+fn command(case: &str, arguments: &[&str]) -> assert_cmd::assert::Assert {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("case.toml");
+    std::fs::write(&path, case).expect("a case");
+    let mut command = Command::cargo_bin("slenderjet").expect("the program");
+    command.arg(arguments[0]).arg(&path).args(&arguments[1..]);
+    command.assert()
+}
+
+fn growth(case: &str, at: &str) -> Value {
+    let done = command(case, &["growth", "--json", "--at", at]).success();
+    serde_json::from_slice(&done.get_output().stdout).expect("JSON")
+}
+
+fn near(value: &Value, expected: f64) {
+    let value = value.as_f64().expect("a number");
+    assert!((value / expected - 1.0).abs() < 1e-9, "{value} instead of {expected}");
+}
+
+// tests/data/real_liquids/lin_surfactant.csv: Oh 0.01, E 0.3, x 0.7 and 0.2.
+#[test]
+fn reference_growth_with_an_insoluble_surfactant() {
+    let text = case(0.01, "", "[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3");
+    let answer = growth(&text, "0.7,0.2");
+    near(&answer["exact"][0], 0.321545798806302);
+    near(&answer["model"][0], 0.219594976811561);
+    near(&answer["exact"][1], 0.129166815402157);
+    near(&answer["model"][1], 0.114292819618982);
+    let remarks = answer["remarks"].to_string();
+    assert!(remarks.contains("Marangoni"), "{remarks}");
+    assert_eq!(answer["character"], Value::Null);
+}
+
+// The same numbers for Langmuir's equation of state: elasticity is that at rest.
+#[test]
+fn the_isotherm_does_not_change_small_waves() {
+    let rest = "[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3\nisotherm = \"langmuir\"\ncoverage = 0.5";
+    near(&growth(&case(0.01, "", rest), "0.7")["exact"][0], 0.321545798806302);
+}
+
+// tests/data/real_liquids/lin_oldroydb.csv: Oh 0.1, De 1, b 0.25, x 0.9.
+#[test]
+fn reference_growth_with_a_polymer() {
+    let unit = (1000.0f64 * 1e-12 / 0.04).sqrt();
+    let viscosity = 0.1 * (1000.0f64 * 0.04 * 1e-4).sqrt();
+    let inner = format!("polymer_viscosity = \"{} Pa.s\"\nrelaxation_time = \"{unit} s\"", 0.75 * viscosity);
+    let answer = growth(&case(0.1, &inner, ""), "0.9");
+    near(&answer["exact"][0], 0.183592877843358);
+    near(&answer["model"][0], 0.190366390923365);
+    let limited = format!("{inner}\nextensibility = 100");
+    near(&growth(&case(0.1, &limited, ""), "0.9")["exact"][0], 0.183592877843358);
+}
+
+// A liquid that thins is Newtonian while it is at rest: viscous_jet.csv, Oh 0.1, x 0.5.
+#[test]
+fn reference_growth_of_a_thinning_liquid() {
+    let inner = "thinning_exponent = 0.6\nthinning_time = \"1 ms\"";
+    let answer = growth(&case(0.1, inner, ""), "0.5");
+    near(&answer["exact"][0], 0.26723370478);
+    assert!(answer["remarks"].to_string().contains("at rest"));
+}
+
+#[test]
+fn growth_says_what_it_does_not_compute() {
+    let outer = "[outer]\nviscosity = \"1 mPa.s\"\ndensity = \"1000 kg/m3\"\n";
+    let text = case(0.1, "", &format!("{outer}[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3"));
+    command(&text, &["growth"]).code(2).stderr(predicates::str::contains("surfactant.kind"));
+    let radial =
+        case(0.1, "", "[model]\nradial_inertia = \"on\"\n[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3");
+    command(&radial, &["growth"]).code(2).stderr(predicates::str::contains("model.radial_inertia"));
+}
+
+#[test]
+fn keys_that_cannot_stand_together_are_named() {
+    let wrong = [
+        ("", "[surfactant]\nkind = \"insoluble\"", "`surfactant.elasticity` is missing"),
+        ("", "[surfactant]\nelasticity = 0.3", "`surfactant.kind` is missing"),
+        (
+            "",
+            "[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3\nconcentration = \"1 mM\"",
+            "surfactant.concentration",
+        ),
+        ("", "[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3\ncoverage = 0.3", "linear isotherm"),
+        (
+            "",
+            "[surfactant]\nkind = \"dissolved\"\nphase = \"inner\"\nconcentration = \"1 mM\"",
+            "surfactant.saturation",
+        ),
+        (
+            "",
+            "[surfactant]\nkind = \"dissolved\"\nconcentration = \"1 mM\"\nsaturation = \"3 umol/m2\"\naffinity = \"5 m3/mol\"\n\
+             diffusivity = \"4e-10 m2/s\"",
+            "no liquid outside",
+        ),
+        ("relaxation_time = \"1 ms\"", "", "`inner.polymer_viscosity` is missing"),
+        ("relaxation_time = \"1 ms\"\npolymer_viscosity = \"1 Pa.s\"", "", "not below the liquid's viscosity"),
+        ("thinning_exponent = 0.6", "", "`inner.thinning_time` is missing"),
+        ("thinning_exponent = 1.6\nthinning_time = \"1 ms\"", "", "out of range"),
+        ("thinning_exponent = 0.6\nthinning_time = \"1 mm\"", "", "inner.thinning_time"),
+    ];
+    for (inner, rest, said) in wrong {
+        command(&case(0.1, inner, rest), &["growth"]).code(2).stderr(predicates::str::contains(said));
+    }
+}
+
+#[test]
+fn runs_refuse_by_name_what_they_do_not_compute() {
+    let outer = "[outer]\nviscosity = \"1 mPa.s\"\ndensity = \"1000 kg/m3\"\n";
+    let polymer = "polymer_viscosity = \"0.1 mPa.s\"\nrelaxation_time = \"1 ms\"";
+    let surfactant = format!("{outer}[surfactant]\nkind = \"insoluble\"\nelasticity = 0.3");
+    for name in ["run", "check"] {
+        command(&case(0.1, polymer, outer), &[name])
+            .code(2)
+            .stderr(predicates::str::contains("inner.polymer_viscosity"));
+        command(&case(0.1, "", &surfactant), &[name]).code(2).stderr(predicates::str::contains("surfactant.kind"));
+    }
+    let dissolved = "[surfactant]\nkind = \"dissolved\"\nphase = \"inner\"\nconcentration = \"1 mM\"\nsaturation = \"3 umol/m2\"\n\
+                     affinity = \"5 m3/mol\"\ndiffusivity = \"4e-10 m2/s\"";
+    command(&case(0.1, "", dissolved), &["run"]).code(2).stderr(predicates::str::contains("a dissolved surfactant"));
+}
