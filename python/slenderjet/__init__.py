@@ -23,7 +23,22 @@ import numpy as np
 from . import _core
 
 __version__ = _core.__version__
-__all__ = ["Frame", "Run", "check", "example", "examples", "growth", "map", "open", "run", "spread", "sweep"]
+__all__ = [
+    "Frame",
+    "Run",
+    "aim",
+    "calibrate",
+    "check",
+    "example",
+    "examples",
+    "growth",
+    "map",
+    "margins",
+    "open",
+    "run",
+    "spread",
+    "sweep",
+]
 
 Case = "str | os.PathLike[str] | Mapping[str, Any]"
 
@@ -249,6 +264,71 @@ def map(case: Any, vary: Mapping[str, Any], threads: int | None = None, **settin
     keys = list(vary)
     cells = itertools.product(*(_values(key, vary[key]) for key in keys))
     return sweep(case, [dict(zip(keys, cell)) for cell in cells], threads, **settings)
+
+
+def aim(
+    case: Any,
+    diameter: str,
+    rate: str | None = None,
+    *,
+    no_satellites: bool = False,
+    pressure: str | None = None,
+    margins: bool = False,
+    threads: int | None = None,
+    **settings: Any,
+) -> dict[str, Any]:
+    """Which flows give drops of ``diameter`` (``'80 um'``), at ``rate`` (``'500 1/s'``) if that matters?
+
+    The answer of the program's ``aim --json``; ``case_text`` in it is the case with the flows found, or None. An impossible wish is an
+    answer too: ``found`` is False, ``reason`` says what stands in the way.
+    """
+    text, name = _text_of(case)
+    wish = (str(diameter), rate, no_satellites, pressure, margins)
+    told, found = _core.aim(text, name, _changes(settings), wish, _threads(threads))
+    return json.loads(told) | {"case_text": found}
+
+
+def margins(case: Any, within: float | None = 4.0, threads: int | None = None, **settings: Any) -> dict[str, Any]:
+    """How far may each input drift before the size leaves 5 %, and where does the mode change within a factor ``within``?
+
+    ``within=None`` leaves the search for the mode's border out.
+    """
+    if within is not None and not 1.0 < within <= 100.0:
+        raise ValueError("within: a factor above 1 and up to 100 is needed")
+    text, name = _text_of(case)
+    return json.loads(_core.margins(text, name, _changes(settings), within, _threads(threads)))
+
+
+def _csv(measured: Any) -> str:
+    if isinstance(measured, (str, os.PathLike)) and "\n" not in str(measured):
+        return Path(measured).read_text(encoding="utf-8")
+    if isinstance(measured, str):
+        return measured
+    if hasattr(measured, "to_csv"):
+        return measured.to_csv(index=False)
+    columns = dict(measured)
+    rows = zip(*([v] if np.ndim(v) == 0 else list(v) for v in columns.values()), strict=True)
+    return "\n".join([",".join(columns), *(",".join(str(cell) for cell in row) for row in rows)]) + "\n"
+
+
+def calibrate(
+    case: Any,
+    measured: Any,
+    free: Sequence[str] = (),
+    *,
+    scale: tuple[float, float] | None = None,
+    model_error: float | None = None,
+    threads: int | None = None,
+    **settings: Any,
+) -> dict[str, Any]:
+    """Which tension, tip or scale explains measured drops, how sure, and what is predicted now?
+
+    ``measured``: a CSV file, its text, a ``pandas.DataFrame`` or a dict of columns, headed as ``KEY [unit]`` and ``diameter [um]``.
+    ``scale``: true over read diameter and its relative tolerance, as ``(1.0, 0.02)``.
+    """
+    text, name = _text_of(case)
+    changes = _changes(settings)
+    return json.loads(_core.calibrate(text, name, changes, _csv(measured), list(free), scale, model_error, _threads(threads)))
 
 
 def spread(

@@ -7,10 +7,18 @@ use pyo3::prelude::*;
 use pyo3::types::PyBytes;
 use serde_json::json;
 use slenderjet::case::{Case, Layout, Stop, parse_with};
-use slenderjet::outcome::{Frame, Summary};
+use slenderjet::device::strength::GUIDE_JOINTS;
+use slenderjet::outcome::{Frame, Outcome, Summary};
 use slenderjet::simulate::{Next, Observer, Progress, simulate};
+use slenderjet::study::aim::start::written;
+use slenderjet::study::aim::{DROPS, Wish};
+use slenderjet::study::calibrate::Question;
+use slenderjet::study::crossings::{borders, told};
+use slenderjet::study::evaluate::{Counted, Length, simulated};
 use slenderjet::study::map::fill::in_parallel;
+use slenderjet::study::measured;
 use slenderjet::study::spread::{self, DropReadings, Known};
+use slenderjet::units::{self, Kind};
 use slenderjet::{groups, limits, study};
 use std::sync::{Arc, Mutex};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -212,6 +220,98 @@ fn true_spread(py: Python<'_>, readings: Vec<Vec<f64>>, reading_sd: Option<f64>,
     })
 }
 
+/// Answers the cases of a study until the caller wants to stop.
+fn bench(stop: &AtomicBool) -> impl Fn(&Case, Length) -> Result<Outcome, String> + Sync {
+    move |case, length| simulated(case, length, &|| stop.load(Ordering::Relaxed))
+}
+
+fn quantity(text: &str, kind: Kind) -> Result<f64, String> {
+    let si = units::read(text, kind).map_err(|e| e.to_string())?.si;
+    if si > 0.0 { Ok(si) } else { Err(format!("{} above zero is needed", kind.name())) }
+}
+
+/// What a wish is made of, as text with units.
+type Wished = (String, Option<String>, bool, Option<String>, bool);
+
+/// Which flows give a wished drop? The answer as JSON, and the case with those flows.
+#[pyfunction]
+fn aim(
+    py: Python<'_>,
+    text: String,
+    name: String,
+    changes: Vec<String>,
+    wish: Wished,
+    threads: usize,
+) -> PyResult<(String, Option<String>)> {
+    beside(py, move |stop| {
+        let case = case_of(&text, &name, &changes)?;
+        let (diameter, rate, no_satellites, pressure, margins) = wish;
+        let wish = Wish {
+            diameter: quantity(&diameter, Kind::Length)?,
+            rate: rate.map(|text| quantity(&text, Kind::Frequency)).transpose()?,
+            no_satellites,
+            pressure: Some(pressure.map_or(Ok(GUIDE_JOINTS), |text| quantity(&text, Kind::Pressure))?),
+            margins,
+        };
+        let (aimed, found) = study::aim::aim(&case, &wish, &bench(stop), threads)?;
+        let found = found.map(|best| -> Result<String, String> {
+            let set = |case: &Case, key: &str, flow: f64| {
+                case.with_text(key, &written(flow)).map_err(|errors| errors.rendered(false))
+            };
+            let changed = set(&case, "inner.flow", best.inner.flow)?;
+            match &best.outer {
+                Some(outer) if outer.flow > 0.0 => Ok(set(&changed, "outer.flow", outer.flow)?.text),
+                _ => Ok(changed.text),
+            }
+        });
+        Ok((serde_json::to_string(&aimed).map_err(|e| e.to_string())?, found.transpose()?))
+    })
+}
+
+/// How far each input may drift, and the borders of the mode within a factor, as JSON.
+#[pyfunction]
+fn margins(
+    py: Python<'_>,
+    text: String,
+    name: String,
+    changes: Vec<String>,
+    within: Option<f64>,
+    threads: usize,
+) -> PyResult<String> {
+    beside(py, move |stop| {
+        let case = case_of(&text, &name, &changes)?;
+        let answer = bench(stop);
+        let ask = Counted::new(&answer);
+        let size = study::margins::margins(&case, None, DROPS, &ask, threads)?;
+        let border = within.map(|factor| borders(&case, factor, DROPS, &ask, threads)).transpose()?;
+        Ok(told(&case, &size, border.as_ref(), ask.count()).to_string())
+    })
+}
+
+/// Which tension, tip or scale explains measured drops? The table as CSV text; the answer as JSON.
+#[pyfunction]
+fn calibrate(
+    py: Python<'_>,
+    text: String,
+    name: String,
+    changes: Vec<String>,
+    table: String,
+    free: Vec<String>,
+    scale: Option<(f64, f64)>,
+    model_error: Option<f64>,
+    threads: usize,
+) -> PyResult<String> {
+    beside(py, move |stop| {
+        let case = case_of(&text, &name, &changes)?;
+        let table = measured::read(table.as_bytes(), measured::DROPS)
+            .map_err(|problems| problems.iter().map(|p| format!("line {}: {}", p.line, p.text)).collect::<Vec<_>>().join("\n"))?;
+        let question = Question::new(&case, &table, &free, scale, model_error)?;
+        let answer = bench(stop);
+        let found = study::calibrate::calibrate(&case, &table, &question, &Counted::new(&answer), threads)?;
+        serde_json::to_string(&found).map_err(|e| e.to_string())
+    })
+}
+
 /// Names and texts of the ready cases.
 #[pyfunction]
 fn examples() -> Vec<(&'static str, &'static str)> {
@@ -226,5 +326,8 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(check, module)?)?;
     module.add_function(wrap_pyfunction!(growth, module)?)?;
     module.add_function(wrap_pyfunction!(true_spread, module)?)?;
+    module.add_function(wrap_pyfunction!(aim, module)?)?;
+    module.add_function(wrap_pyfunction!(margins, module)?)?;
+    module.add_function(wrap_pyfunction!(calibrate, module)?)?;
     module.add_function(wrap_pyfunction!(examples, module)?)
 }

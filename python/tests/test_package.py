@@ -144,3 +144,45 @@ def test_ctrl_c_raises_keyboard_interrupt():
     threading.Timer(0.5, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
     with pytest.raises(KeyboardInterrupt):
         slenderjet.run(slenderjet.example("tap"), **LONG)
+
+
+TAP = {
+    "title": "Invented tap for a test",
+    "layout": "pendant",
+    "inner": {"viscosity": "1 mPa.s", "density": "997 kg/m3", "flow": "2 mL/min"},
+    "interface": {"tension": "72 mN/m +- 10 %"},
+    "device": {"tip_bore": "2 mm"},
+    "gravity": {"along": "down"},
+    "run": {"drops": 4, "accuracy": "coarse", "frames": 2},
+}
+
+
+def test_aim_gives_a_case_whose_run_has_the_drop():
+    now = slenderjet.run(TAP).summary["primary"]["mean_diameter_m"]
+    wish = 1.02 * now
+    found = slenderjet.aim(TAP, f"{1e6 * wish:.1f} um")
+    assert found["found"], found["reason"]
+    again = slenderjet.run(found["case_text"]).summary["primary"]["mean_diameter_m"]
+    assert abs(again / wish - 1) < 0.02
+    never = slenderjet.aim(TAP, "1 um")
+    assert not never["found"] and never["reason"] and never["case_text"] is None
+    with pytest.raises(ValueError):
+        slenderjet.aim(TAP, "5 mPa.s")
+
+
+def test_margins_are_those_of_the_diameter():
+    told = slenderjet.margins(TAP, within=None)
+    low, high = told["size"]["interface.tension"]
+    assert low < 0 < high and told["border"] is None
+    # a hanging drop's volume goes as its tension, its diameter as the cube root: 5 % of it are about 16 % of tension
+    assert 0.08 < high < 0.3
+
+
+def test_calibrate_finds_the_tension_behind_invented_drops():
+    true = slenderjet.run(TAP, **{"interface.tension": "66 mN/m"}).summary["primary"]["mean_diameter_m"]
+    drops = {"inner.flow [mL/min]": [2.0], "diameter [um]": [1e6 * true], "diameter_sd [um]": [1e6 * 0.005 * true]}
+    found = slenderjet.calibrate(TAP, drops, ["interface.tension"], model_error=0.01)["free"]["interface.tension"]
+    low, high = found["interval90"]
+    assert low < 0.066 < high < 0.072 * 1.1 and high - low < 0.012
+    with pytest.raises(ValueError):
+        slenderjet.calibrate(TAP, {"diameter [mPa.s]": [5.0]})

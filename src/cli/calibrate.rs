@@ -5,9 +5,9 @@ use super::spread::{Scale, scale};
 use super::studies::Bench;
 use super::text::Page;
 use super::{Failure, Output, case_file, map, output, print_json, print_page, source};
-use crate::case::{Case, keys};
+use crate::case::Case;
 use crate::files;
-use crate::study::calibrate::{Calibrated, Estimate, Parameter, Question, SCALE, WIDE, calibrate, parameter};
+use crate::study::calibrate::{Calibrated, Estimate, Question, SCALE, WIDE, calibrate};
 use crate::study::evaluate::{Counted, Length};
 use crate::study::measured::{self, Measured};
 use crate::units::{self, Kind};
@@ -46,9 +46,6 @@ fn share(text: &str) -> Result<f64, String> {
     if share > 0.0 && share < 1.0 { Ok(share) } else { Err("a share between 0 and 100 % is needed".into()) }
 }
 
-/// Keys that are freed where they have a tolerance.
-const USUAL: [&str; 3] = ["interface.tension", "device.tip_bore", "device.orifice_bore"];
-
 /// Reads case and table, runs, tells, writes the corrected case.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = case_file::load(&args.case, &args.changes)?;
@@ -81,39 +78,11 @@ fn table(path: &Path) -> Result<Measured, Failure> {
 }
 
 fn question(args: &Args, case: &Case, table: &Measured) -> Result<Question, Failure> {
-    let uncertain = args.scale.filter(|s| s.tolerance > 0.0);
     if args.scale.is_some_and(|s| s.in_pixels()) {
         return Err(Failure::Input("--scale is a factor here, true over read diameter, for example '1 +- 2 %'".into()));
     }
-    let mut names: Vec<String> = args.free.iter().map(|key| key.trim().to_owned()).collect();
-    if names.is_empty() {
-        let told = |key: &&&str| parameter(case, key).is_some_and(|p| p.told);
-        names = USUAL.iter().filter(told).map(|key| (*key).to_owned()).collect();
-        names.extend(uncertain.map(|_| SCALE.to_owned()));
-        if names.is_empty() {
-            names.push(USUAL[0].to_owned());
-        }
-    }
-    let free = names.iter().map(|name| freed(name, uncertain, case, table)).collect::<Result<Vec<Parameter>, Failure>>()?;
-    if let Some(twice) = (1..free.len()).find(|i| free[..*i].iter().any(|f| f.key == free[*i].key)) {
-        return Err(Failure::Input(format!("`{}` is freed twice", free[twice].key)));
-    }
-    Ok(Question { free, model_error: args.model_error, scale: args.scale.map_or(1.0, |s| s.factor) })
-}
-
-fn freed(name: &str, scale: Option<Scale>, case: &Case, table: &Measured) -> Result<Parameter, Failure> {
-    if name == SCALE {
-        let scale = scale.ok_or_else(|| Failure::Input("a free scale needs its uncertainty: --scale '1 +- 2 %'".into()))?;
-        return Ok(Parameter { key: SCALE.into(), value: scale.factor, sd: scale.tolerance / 3f64.sqrt(), told: true });
-    }
-    if table.keys().contains(&name) {
-        return Err(Failure::Input(format!("`{name}` is free and a column of the table: it is one or the other")));
-    }
-    parameter(case, name).ok_or_else(|| {
-        let near = keys::nearest(name, Some(case.layout)).filter(|near| *near != name);
-        let hint = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
-        Failure::Input(format!("`{name}` is no number above zero in this case{hint}"))
-    })
+    let scale = args.scale.map(|s| (s.factor, s.tolerance));
+    Question::new(case, table, &args.free, scale, args.model_error).map_err(Failure::Input)
 }
 
 /// A value as people write it, with the tolerance that leaves its standard deviation.

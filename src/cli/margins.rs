@@ -6,10 +6,9 @@ use super::text::Page;
 use super::{Failure, Output, case_file, map, print_json, print_page};
 use crate::case::Case;
 use crate::study::aim::DROPS;
-use crate::study::crossings::{Borders, Crossing, borders};
+use crate::study::crossings::{Borders, Crossing, borders, told};
 use crate::study::evaluate::{Counted, Length};
 use crate::study::margins::{DIAMETER_BAND, Input, Margin, margins};
-use serde_json::{Map as Object, Value, json};
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -50,29 +49,9 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let runs = ask.count();
     let (size, border) = bench.close(found)?;
     if how.json {
-        return print_json(&object(&case, &size, border.as_ref(), runs));
+        return print_json(&told(&case, &size, border.as_ref(), runs));
     }
     if how.quiet { Ok(()) } else { print_page(page(&case, &size, border.as_ref(), runs)) }
-}
-
-fn object(case: &Case, size: &[Margin], border: Option<&Borders>, runs: usize) -> Value {
-    let sides: Object<String, Value> =
-        size.iter().map(|m| (key(case, m.input).to_owned(), json!([m.down.change, m.up.change]))).collect();
-    json!({
-        "schema": "slenderjet-margins-1",
-        "version": env!("CARGO_PKG_VERSION"),
-        "title": case.title,
-        "accuracy": case.run.accuracy.name(),
-        "band": DIAMETER_BAND,
-        "size": sides,
-        "detail": size,
-        "border": border.map(|b| &b.crossings),
-        "border_accuracy": border.map(|_| "coarse"),
-        "border_mode": border.map(|b| &b.mode),
-        "searched_within": border.map(|b| b.within),
-        "no_answer": border.map(|b| &b.no_answer),
-        "evaluations": runs,
-    })
 }
 
 /// The case's key of an input.

@@ -9,8 +9,9 @@ use crate::case::Case;
 use crate::study::evaluate::{Counted, INTERRUPTED, Length, quick};
 use crate::study::map::fill::{Bench, fill};
 use crate::study::map::{Axis, Plan, Row, Spacing, Status, border};
-use crate::study::margins::Input;
+use crate::study::margins::{DIAMETER_BAND, Input, Margin};
 use serde::Serialize;
+use serde_json::{Map as Object, Value, json};
 
 /// A place where the mode changes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -43,6 +44,27 @@ pub struct Borders {
 
 /// Ratio of neighbouring factors, at most.
 const RATIO: f64 = 1.2;
+
+/// Margins of the size and borders of the mode as one JSON object, the answer of `margins`.
+pub fn told(case: &Case, size: &[Margin], border: Option<&Borders>, runs: usize) -> Value {
+    let sides: Object<String, Value> =
+        size.iter().map(|m| (key(case, m.input).to_owned(), json!([m.down.change, m.up.change]))).collect();
+    json!({
+        "schema": "slenderjet-margins-1",
+        "version": env!("CARGO_PKG_VERSION"),
+        "title": case.title,
+        "accuracy": case.run.accuracy.name(),
+        "band": DIAMETER_BAND,
+        "size": sides,
+        "detail": size,
+        "border": border.map(|b| &b.crossings),
+        "border_accuracy": border.map(|_| "coarse"),
+        "border_mode": border.map(|b| &b.mode),
+        "searched_within": border.map(|b| b.within),
+        "no_answer": border.map(|b| &b.no_answer),
+        "evaluations": runs,
+    })
+}
 
 /// The key that an input stands for.
 pub fn key(case: &Case, input: Input) -> &'static str {

@@ -13,6 +13,7 @@
 //! named. Tolerances are rectangular (JCGM 100:2008, 4.3.7, recalled from memory): their standard deviation is t over the root of 3.
 
 pub mod laplace;
+mod question;
 mod rows;
 mod words;
 
