@@ -88,3 +88,39 @@ fn confirm_declines_with_the_number_where_inertia_rules_and_says_what_it_does_no
     }
     slenderjet(folder.path()).args(["confirm", "nowhere.toml"]).assert().code(2);
 }
+
+/// Row `device-1` of validation/reference/results/devices.csv in SI units: tip 20 and 30 um, hole 10 um wide and long, stand-off 15 um,
+/// collection tube 50 um, 20 and 45 uL/h, 5 mN/m.
+fn device_1(outer: &str) -> String {
+    format!(
+        "title = \"Row device-1 of the reference table\"\nlayout = \"counterflow\"\n\
+         [inner]\nviscosity = \"0.8 mPa.s\"\ndensity = \"1000 kg/m3\"\nflow = \"20 uL/h\"\n\
+         [outer]\nviscosity = \"1.0 mPa.s\"\ndensity = \"1000 kg/m3\"\nflow = \"{outer}\"\n\
+         [interface]\ntension = \"5 mN/m\"\n\
+         [device]\nsquare_bore = \"1.05 mm\"\nround_outer = \"1.00 mm\"\ntip_bore = \"20 um\"\ntip_outer = \"30 um\"\n\
+         orifice_bore = \"10 um\"\norifice_length = \"10 um\"\nstandoff = \"15 um\"\ncollection_bore = \"50 um\"\n\
+         collection_length = \"30 um\"\n[run]\ndrops = 1\naccuracy = \"coarse\"\n"
+    )
+}
+
+// 13.43 um by the reference program without inertia (row device-1: 0.671367 D), 13.5 um by the full Navier-Stokes equations with a
+// general flow solver (own computation, 2 % of mesh error; validation/reference/README.md).
+#[test]
+fn reference_confirm_tells_a_drop_through_an_orifice() {
+    let folder = folder();
+    std::fs::write(folder.path().join("device.toml"), device_1("45 uL/h")).expect("written");
+    let told = json(folder.path(), &["confirm", "device.toml"]);
+    assert_eq!(told["applies"], true, "{told}");
+    let d = told["first_drop"]["diameter_m"].as_f64().expect("a drop");
+    assert!((d / (0.671367 * 20e-6) - 1.0).abs() < 0.01 && (d / 13.5e-6 - 1.0).abs() < 0.02, "{d}");
+    // Re = rho (Q_i + Q_o)/(pi R_h mu) of the thinner liquid
+    let re = 1000.0 * 65e-9 / 3600.0 / (std::f64::consts::PI * 5e-6 * 0.8e-3);
+    assert!((told["reynolds_orifice"].as_f64().expect("a number") / re - 1.0).abs() < 1e-9 && told["reynolds_outer"].is_null());
+    let notes = told["notes"].to_string();
+    assert!(notes.contains("rounded by 0.100 of the orifice's radius"), "{notes}");
+    // ten times the outer flow: inertia rules in the hole, and it says so with the number
+    std::fs::write(folder.path().join("fast.toml"), device_1("450 uL/h")).expect("written");
+    let told = json(folder.path(), &["confirm", "fast.toml"]);
+    let why = told["why"].as_str().expect("why");
+    assert!(told["applies"] == false && why.contains("inertia rules: Re = 10.") && why.contains("in the orifice"), "{why}");
+}

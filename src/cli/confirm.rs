@@ -81,6 +81,7 @@ fn page(told: &Confirmed) -> Page {
     page.fact(if told.applies { "ended" } else { "why not" }, &told.why);
     page.fact("Reynolds, inner", &format!("{:.3e}", told.reynolds_inner));
     page.fact_if("Reynolds, outer", told.reynolds_outer.map(|re| format!("{re:.3e}")));
+    page.fact_if("Reynolds, orifice", told.reynolds_orifice.map(|re| format!("{re:.3e}")));
     page.fact("Laplace", &format!("{:.3e}", told.laplace));
     if told.applies {
         page.heading("First drop");

@@ -1,7 +1,7 @@
 //! Growth of a drop on its tip until it pinches off.
 //!
 //! Equation: nodes move along their normals with the interface's velocity. A step is the linearly implicit Euler step once with dt
-//! and twice with dt/2; extrapolated it is of second order, and the difference steers dt. One uniform normal displacement then
+//! and twice with dt/2; extrapolated it is of second order, and the difference steers dt. One normal displacement, uniform away from walls, then
 //! restores the volume V_0 + Q_i t; the sum of these corrections is told as a measure of error.
 //!
 //! Symbols: time in mu_o R/gamma.
@@ -208,7 +208,7 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
         time += dt;
         steps += 1;
         now = next;
-        corrected += restore(&mut now, start + device.inner_flow * time);
+        corrected += restore(&mut now, device, start + device.inner_flow * time);
         if is_off(&now, &how.interface, &room) {
             now = laid_anew(&now, &how.interface, &room);
         }
@@ -253,17 +253,18 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
     }
 }
 
-/// Displaces the interface uniformly to the wanted volume; gives the size of the correction.
-fn restore(now: &mut Interface, volume: f64) -> f64 {
+/// Displaces the interface to the wanted volume, alike everywhere but next to the outer wall, where less: a film must not be
+/// closed by a correction; gives the size of the correction.
+fn restore(now: &mut Interface, device: &Device, volume: f64) -> f64 {
     let first = volume - now.volume_from(0);
     // the second pass takes what the first, linear in the displacement, leaves
     for _ in 0..2 {
         let missing = volume - now.volume_from(0);
-        let area: f64 = now.flux_weights().iter().sum();
-        let mut by = vec![1.0; now.nodes()];
+        let mut by: Vec<f64> = (0..now.nodes()).map(|i| device.room(now.z[i], now.r[i]).clamp(0.0, 1.0)).collect();
         if now.ends.0 == End::Pinned {
             by[0] = 0.0;
         }
+        let area: f64 = now.flux_weights().iter().zip(&by).map(|(w, b)| w * b).sum();
         *now = now.moved(&by, missing / area);
     }
     first.abs()

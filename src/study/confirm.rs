@@ -50,15 +50,17 @@ pub struct Confirmed {
     pub volume_relative: Option<f64>,
     pub reynolds_inner: f64,
     pub reynolds_outer: Option<f64>,
+    pub reynolds_orifice: Option<f64>,
     pub laplace: f64,
     pub cost: Cost,
 }
 
-/// How finely the full equations are solved for a case's accuracy.
+/// How finely the full equations are solved for a case's accuracy. The film in an orifice drains wrongly on the quick mesh.
 pub fn resolution(case: &Case) -> Resolution {
     match case.run.accuracy {
         Accuracy::Fine => Resolution::FINE,
         Accuracy::Standard => Resolution::BASE,
+        Accuracy::Coarse if case.device.orifice.is_some() => Resolution::BASE,
         Accuracy::Coarse => Resolution::QUICK,
     }
 }
@@ -81,6 +83,7 @@ pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
         volume_relative: None,
         reynolds_inner: found.reynolds_inner,
         reynolds_outer: found.reynolds_outer,
+        reynolds_orifice: found.reynolds_orifice,
         laplace: found.laplace,
         cost: Cost::default(),
     };
