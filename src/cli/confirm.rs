@@ -7,7 +7,10 @@ use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::Case;
 use crate::outcome::Summary;
+use super::map::in_unit;
 use crate::study::confirm::{Confirmed, full, of_summary, reduced, resolution};
+use crate::study::confirm_map::{Cell, Course, course, spread};
+use crate::study::map::Map;
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -22,17 +25,7 @@ pub struct Args {
 /// Solves the full equations and compares the reduced model with them.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = super::case_file::load(&args.case, &args.changes)?;
-    let interrupt = Interrupt::listen();
-    let told = by_full_equations(&case, &interrupt)?;
-    let told = if told.applies {
-        let beside = reduced(&case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
-        told.beside(beside)
-    } else {
-        told
-    };
-    if interrupt.asked() {
-        return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
-    }
+    let told = alone(&case)?;
     if how.json {
         return print_json(&told);
     }
@@ -51,6 +44,66 @@ pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<Confirmed
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
     Ok(told)
+}
+
+/// The full equations beside the reduced model's first drop.
+///
+/// # Errors
+/// Where the user interrupts or the reduced model cannot simulate the case.
+pub fn alone(case: &Case) -> Result<Confirmed, Failure> {
+    let interrupt = Interrupt::listen();
+    let told = by_full_equations(case, &interrupt)?;
+    if !told.applies {
+        return Ok(told);
+    }
+    let beside = reduced(case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
+    if interrupt.asked() {
+        return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
+    }
+    Ok(told.beside(beside))
+}
+
+/// Cells of a map, spread over it, by the full equations; `make` builds a cell's case.
+///
+/// # Errors
+/// Where the user interrupts.
+pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, String>) -> Result<Course, Failure> {
+    let mut cells = Vec::new();
+    for index in spread(&map.plan, count) {
+        let values = map.plan.values(index);
+        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case)) {
+            Ok(told) => Cell::of(index, values, &told),
+            Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
+            Err(other) => return Err(other),
+        });
+    }
+    Ok(course(&map.plan, cells))
+}
+
+/// How the model's error runs over a map.
+pub fn course_page(c: &Course) -> Page {
+    let mut page = Page::new();
+    page.heading("This model's first drop against the full two-liquid equations without inertia");
+    let signed = |x: Option<f64>| x.map_or("-".into(), |x| format!("{:+.1} %", 100.0 * x));
+    let mut head: Vec<&str> = c.along.iter().map(|a| a.key.as_str()).collect();
+    head.extend(["full", "this model", "difference", "mode"]);
+    let row = |cell: &Cell| {
+        let mut row: Vec<String> = c.along.iter().zip(&cell.values).map(|(a, v)| in_unit(&a.unit, *v)).collect();
+        let or = |d: Option<f64>| d.map_or("-".into(), length);
+        row.extend([or(cell.diameter_m), or(cell.reduced_diameter_m), signed(cell.difference_relative), cell.mode.clone()]);
+        row
+    };
+    page.table(&head, &c.cells.iter().map(row).collect::<Vec<_>>());
+    page.fact("cells compared", &format!("{} of {}", c.compared, c.cells.len()));
+    page.fact_if("model error, from and to", c.smallest.map(|low| format!("{}, {}", signed(Some(low)), signed(c.largest))));
+    page.fact_if("mean, root mean square", c.mean.map(|m| format!("{}, {:.1} %", signed(Some(m)), 100.0 * c.rms.unwrap_or(0.0))));
+    for a in c.along.iter().filter(|a| a.low.is_some() && a.high.is_some()) {
+        page.fact(&format!("along {}", a.key), &format!("{} in its lower half, {} in its upper", signed(a.low), signed(a.high)));
+    }
+    for cell in c.cells.iter().filter(|cell| cell.difference_relative.is_none()) {
+        page.item(&format!("cell {}: {}", cell.index, cell.why));
+    }
+    page
 }
 
 /// The full equations beside a run that is done.

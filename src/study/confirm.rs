@@ -10,8 +10,9 @@
 
 use super::evaluate::{Asked, Length, simulated};
 use crate::case::{Accuracy, Case, Forcing, Stop};
-use crate::outcome::{Mode, Summary};
-use crate::stokes::case::{Cost, FirstDrop, Scope, inertia, scope, solve};
+use crate::limits::interval::size;
+use crate::outcome::{Mode, ModelError, Summary};
+use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scope, solve};
 use crate::stokes::growth::{Look, Resolution};
 use serde::Serialize;
 use std::f64::consts::PI;
@@ -136,5 +137,40 @@ impl Confirmed {
             self.first_drop.zip(reduced.as_ref()).map(|(full, reduced)| reduced.diameter_m / full.diameter_m - 1.0);
         self.reduced = reduced;
         self
+    }
+}
+
+/// The solver's own error of a first drop at the resolutions that `confirm` uses, with room (`validation/confirm`: below 0.5 %).
+const OWN: f64 = 0.01;
+/// What inertia, left out, moves at most up to the limit at which `confirm` declines ([`crate::stokes::case::ROWS`]).
+const INERTIA: f64 = 0.06;
+
+impl Confirmed {
+    /// This case's own model error, in place of one told by rows of other cases: the difference of the first drop, with what is not known
+    /// of the full equations' answer itself. One standard deviation; `None` where there is no difference.
+    pub fn model_error(&self) -> Option<ModelError> {
+        let difference = self.difference_relative?;
+        let re = [Some(self.reynolds_inner), self.reynolds_outer, self.reynolds_orifice];
+        let inertial = re.iter().flatten().any(|re| *re > REYNOLDS_FREE);
+        let inertia = if inertial { INERTIA } else { 0.0 };
+        let mut how = format!(
+            "confirmed: this case's first drop is {:+.1} % off the full two-liquid equations without inertia, themselves known to {:.0} %",
+            100.0 * difference,
+            100.0 * OWN
+        );
+        if inertial {
+            how += &format!("; inertia, left out there, may move it by {:.0} %", 100.0 * INERTIA);
+        }
+        Some(ModelError { relative: Some((difference.powi(2) + OWN.powi(2) + inertia.powi(2)).sqrt()), at_least: false, how })
+    }
+
+    /// Puts that error into a run's summary, and the interval of the size that follows.
+    pub fn put_into(&self, case: &Case, summary: &mut Summary) {
+        let Some(error) = self.model_error() else { return };
+        let p = &mut summary.primary;
+        p.model_error_relative = p.mean_diameter_m.and(error.relative);
+        summary.size =
+            size(case, summary.mode, p.mean_diameter_m, &error, summary.error_bar.as_ref(), &summary.warnings);
+        summary.model_error = error;
     }
 }
