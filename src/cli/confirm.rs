@@ -1,14 +1,14 @@
 //! `confirm`: the same case by the full two-liquid equations without inertia.
 
 use super::case_file::Changes;
-use super::quantity::{length, percent, time};
+use super::quantity::{length, percent, pressure, time};
 use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::Case;
 use crate::outcome::Summary;
 use super::map::in_unit;
-use crate::study::confirm::{Confirmed, full, of_summary, reduced, resolution};
+use crate::study::confirm::{Confirmed, Film, filmed, of_summary, reduced, resolution};
 use crate::study::confirm_map::{Cell, Course, course, spread};
 use crate::study::map::Map;
 use std::path::PathBuf;
@@ -20,12 +20,29 @@ pub struct Args {
     case: PathBuf,
     #[command(flatten)]
     changes: Changes,
+    /// File to write (HDF5): outlines over time, necks, pressures, walls
+    #[arg(short, long, value_name = "FULL.h5")]
+    output: Option<PathBuf>,
 }
 
 /// Solves the full equations and compares the reduced model with them.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = super::case_file::load(&args.case, &args.changes)?;
-    let told = alone(&case)?;
+    if let Some(path) = &args.output {
+        if super::output::is_stdout(path) {
+            return Err(super::output::not_text(path));
+        }
+        super::output::check(path, None, how)?;
+    }
+    let (told, film) = alone(&case)?;
+    if let Some(path) = &args.output {
+        if film.outlines.is_empty() {
+            return Err(Failure::Unfinished(format!("{}: not written; {}", path.display(), told.why)));
+        }
+        let answer = serde_json::to_string(&told).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        crate::record::full::write(path, &case, &answer, &film)?;
+        how.remark(&format!("outlines written to {}", path.display()));
+    }
     if how.json {
         return print_json(&told);
     }
@@ -36,31 +53,31 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<Confirmed, Failure> {
+pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<(Confirmed, Film), Failure> {
     let began = Instant::now();
-    let mut told = full(case, &resolution(case), &mut |_| !interrupt.asked());
+    let (mut told, film) = filmed(case, &resolution(case), &mut |_| !interrupt.asked());
     told.cost.wall_s = began.elapsed().as_secs_f64();
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
-    Ok(told)
+    Ok((told, film))
 }
 
 /// The full equations beside the reduced model's first drop.
 ///
 /// # Errors
 /// Where the user interrupts or the reduced model cannot simulate the case.
-pub fn alone(case: &Case) -> Result<Confirmed, Failure> {
+pub fn alone(case: &Case) -> Result<(Confirmed, Film), Failure> {
     let interrupt = Interrupt::listen();
-    let told = by_full_equations(case, &interrupt)?;
+    let (told, film) = by_full_equations(case, &interrupt)?;
     if !told.applies {
-        return Ok(told);
+        return Ok((told, film));
     }
     let beside = reduced(case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
-    Ok(told.beside(beside))
+    Ok((told.beside(beside), film))
 }
 
 /// Cells of a map, spread over it, by the full equations; `make` builds a cell's case.
@@ -72,7 +89,7 @@ pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, S
     for index in spread(&map.plan, count) {
         let values = map.plan.values(index);
         cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case)) {
-            Ok(told) => Cell::of(index, values, &told),
+            Ok((told, _)) => Cell::of(index, values, &told),
             Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
             Err(other) => return Err(other),
         });
@@ -111,7 +128,7 @@ pub fn course_page(c: &Course) -> Page {
 /// # Errors
 /// As [`by_full_equations`].
 pub fn beside_run(case: &Case, summary: &Summary) -> Result<Confirmed, Failure> {
-    Ok(by_full_equations(case, &Interrupt::listen())?.beside(of_summary(summary)))
+    Ok(by_full_equations(case, &Interrupt::listen())?.0.beside(of_summary(summary)))
 }
 
 /// One line for the end of a run's summary: `confirmed: -1.8 %`, or why there is no such number.
@@ -154,6 +171,9 @@ fn page(told: &Confirmed) -> Page {
             ],
         );
         page.item(&line(told));
+        let range = |[low, high]: [f64; 2]| format!("{} to {}", pressure(low), pressure(high));
+        page.fact_if("inner inlet over the cycle", told.pressure.as_ref().map(|p| range(p.inner_pa)));
+        page.fact_if("outer inlet over the cycle", told.pressure.as_ref().and_then(|p| p.outer_pa).map(range));
         page.fact_if("volume corrected", told.volume_relative.map(percent));
         page.fact("cost", &format!("{} steps, {:.2} s", told.cost.steps, told.cost.wall_s));
     }

@@ -26,8 +26,9 @@ pub const REYNOLDS_FREE: f64 = 1.0;
 pub const REYNOLDS_RULES: f64 = 5.0;
 /// Laplace number above which no row says what inertia does to the pinch itself.
 pub const LAPLACE_RULES: f64 = 100.0;
-/// Rim to neck, in drop-free tip diameters, beyond which the thread is called a jet.
-const JET_FROM: f64 = 5.0;
+/// Rim to neck in tip diameters: up to the first the device drips, from the second on it jets, between it is in transition.
+const DRIPS_TO: f64 = 2.0;
+const JETS_FROM: f64 = 4.0;
 /// Radius of the chamber that stands for the channel before an orifice: this times the wider of tip and orifice, plus twice the
 /// stand-off. Beyond it the liquid hardly moves.
 const CHAMBER: f64 = 2.5;
@@ -236,6 +237,8 @@ pub struct Answer {
     pub why: String,
     pub first_drop: Option<FirstDrop>,
     pub mode: &'static str,
+    /// Pressures at the tip over the far end of the tube: time (s), inner, outer (Pa, NaN without an outer stream).
+    pub pressures: Vec<[f64; 3]>,
     /// Volume that the steps lost and the corrections gave back, over the volume.
     pub volume_relative: f64,
     pub cost: Cost,
@@ -259,11 +262,16 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, look: Look<'_>) -> 
         neck_m: p.z * length,
     });
     let mode = match grown.pinch {
-        Some(p) if p.z > 2.0 * JET_FROM => "jetting",
+        Some(p) if p.z >= 2.0 * JETS_FROM => "jetting",
+        Some(p) if p.z > 2.0 * DRIPS_TO => "transition",
         Some(_) => "dripping",
         None => "none",
     };
+    let unit = case.tension / length;
+    let pressures =
+        grown.pressures.iter().map(|p| [p.time * time, p.inner * unit, p.outer.unwrap_or(f64::NAN) * unit]).collect();
     Answer {
+        pressures,
         why: why(grown.ended).into(),
         first_drop,
         mode,

@@ -65,6 +65,12 @@ impl Channel {
         Channel { radius, orifice: Some(o), corners }
     }
 
+    /// The wall's polygon between two places, z never falling.
+    pub fn outline(&self, from: f64, to: f64) -> Vec<(f64, f64)> {
+        let clip = |(z, r): (f64, f64)| (z.clamp(from, to), r);
+        self.corners.iter().copied().map(clip).collect()
+    }
+
     /// Radius of the tube downstream.
     pub fn end_radius(&self) -> f64 {
         self.orifice.map_or(self.radius, |o| o.collection)

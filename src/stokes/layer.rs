@@ -51,7 +51,8 @@ impl Element {
         (z * z + r * r).sqrt()
     }
 
-    fn shape_at(&self, t: f64) -> [f64; 4] {
+    /// The four cubics at `t`.
+    pub fn shape_at(&self, t: f64) -> [f64; 4] {
         std::array::from_fn(|m| {
             let c = &self.shape[m];
             ((c[3] * t + c[2]) * t + c[1]) * t + c[0]

@@ -10,8 +10,8 @@
 //! Holds for: any grid or table of cases; cells out of the full equations' range say so.
 
 use super::confirm::Confirmed;
-use crate::math::Pinned as _;
 use super::map::Plan;
+use crate::math::Pinned as _;
 use serde::Serialize;
 
 /// One cell.
@@ -75,7 +75,9 @@ fn scaled(plan: &Plan) -> Vec<Vec<f64>> {
     let cells = 0..plan.len();
     if plan.rows.is_empty() {
         let side = |n: usize| (n.max(2) - 1) as f64;
-        let place = |i: usize| plan.position(i).iter().zip(&plan.axes).map(|(at, a)| *at as f64 / side(a.values.len())).collect();
+        let place = |i: usize| {
+            plan.position(i).iter().zip(&plan.axes).map(|(at, a)| *at as f64 / side(a.values.len())).collect()
+        };
         return cells.map(place).collect();
     }
     let ends: Vec<(f64, f64, bool)> = (0..plan.axes.len())
@@ -110,7 +112,16 @@ impl Cell {
     /// A cell that is no possible case.
     pub fn failed(index: usize, values: Vec<f64>, why: String) -> Cell {
         let mode = "none".to_owned();
-        Cell { index, values, diameter_m: None, reduced_diameter_m: None, difference_relative: None, mode, reduced_mode: None, why }
+        Cell {
+            index,
+            values,
+            diameter_m: None,
+            reduced_diameter_m: None,
+            difference_relative: None,
+            mode,
+            reduced_mode: None,
+            why,
+        }
     }
 }
 
@@ -173,10 +184,15 @@ mod tests {
     #[test]
     fn the_course_tells_ends_and_halves() {
         let plan = grid(&[3]);
-        let cell = |index: usize, d: Option<f64>| Cell { difference_relative: d, ..Cell::failed(index, vec![], String::new()) };
+        let cell = |index: usize, d: Option<f64>| Cell {
+            difference_relative: d,
+            ..Cell::failed(index, vec![], String::new())
+        };
         let c = course(&plan, vec![cell(0, Some(-0.03)), cell(1, None), cell(2, Some(0.04))]);
         assert_eq!((c.compared, c.smallest, c.largest), (2, Some(-0.03), Some(0.04)));
         assert_eq!((c.along[0].low, c.along[0].high), (Some(-0.03), Some(0.04)));
-        assert!((c.rms.expect("rms") - 0.025 * 2f64.sqrt()).abs() < 1e-12 && (c.mean.expect("mean") - 0.005).abs() < 1e-12);
+        assert!(
+            (c.rms.expect("rms") - 0.025 * 2f64.sqrt()).abs() < 1e-12 && (c.mean.expect("mean") - 0.005).abs() < 1e-12
+        );
     }
 }
