@@ -10,6 +10,7 @@ mod blunt_tip;
 mod coflow_dripping;
 mod coflow_inertia;
 mod coflow_thread;
+mod confirm;
 mod convective;
 mod convergence;
 mod core_annular;
@@ -82,6 +83,7 @@ const TOPICS: &[(&str, Make)] = &[
     ("core_annular_runs", core_annular_runs::topic),
     ("outer_inertia", outer_inertia::topic),
     ("waves_in_a_liquid", waves_in_a_liquid::topic),
+    ("confirm", confirm::topic),
     ("energy", energy::topic),
     ("independent", independent::topic),
     ("convergence", convergence::topic),

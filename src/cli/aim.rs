@@ -44,6 +44,9 @@ pub struct Args {
     /// Case to write with the flows found, or of the best design
     #[arg(short, long, value_name = "CASE.toml")]
     output: Option<PathBuf>,
+    /// Also solve the full two-liquid equations without inertia for the first drop of the setting found
+    #[arg(long, conflicts_with = "choose")]
+    confirm: bool,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -73,10 +76,17 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         how.remark(&format!("case written to {}", path.display()));
     }
     let case_on_stdout = args.output.as_deref().is_some_and(output::is_stdout);
+    let confirmed = found.as_ref().filter(|_| args.confirm).map(super::confirm::alone).transpose()?.map(|(told, _)| told);
     if how.json {
-        print_json(&aimed)?;
+        let mut object = serde_json::to_value(&aimed).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        if let Some(told) = &confirmed {
+            object["confirmed"] = json!(told);
+        }
+        print_json(&object)?;
     } else if !how.quiet && !case_on_stdout {
-        print_page(page(&aimed, &wish, case.run.accuracy.name()))?;
+        let mut page = page(&aimed, &wish, case.run.accuracy.name());
+        confirmed.iter().for_each(|told| page.item(&super::confirm::line(told)));
+        print_page(page)?;
     }
     if aimed.found { Ok(()) } else { Err(Failure::Unfinished(format!("no setting found: {}", aimed.reason))) }
 }

@@ -1,13 +1,16 @@
 //! `confirm`: the same case by the full two-liquid equations without inertia.
 
 use super::case_file::Changes;
-use super::quantity::{length, percent, time};
+use super::quantity::{length, percent, pressure, time};
 use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::Case;
 use crate::outcome::Summary;
-use crate::study::confirm::{Confirmed, full, of_summary, reduced, resolution};
+use super::map::in_unit;
+use crate::study::confirm::{Confirmed, Film, filmed, of_summary, reduced, resolution};
+use crate::study::confirm_map::{Cell, Course, course, spread};
+use crate::study::map::Map;
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -17,21 +20,28 @@ pub struct Args {
     case: PathBuf,
     #[command(flatten)]
     changes: Changes,
+    /// File to write (HDF5): outlines over time, necks, pressures, walls
+    #[arg(short, long, value_name = "FULL.h5")]
+    output: Option<PathBuf>,
 }
 
 /// Solves the full equations and compares the reduced model with them.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = super::case_file::load(&args.case, &args.changes)?;
-    let interrupt = Interrupt::listen();
-    let told = by_full_equations(&case, &interrupt)?;
-    let told = if told.applies {
-        let beside = reduced(&case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
-        told.beside(beside)
-    } else {
-        told
-    };
-    if interrupt.asked() {
-        return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
+    if let Some(path) = &args.output {
+        if super::output::is_stdout(path) {
+            return Err(super::output::not_text(path));
+        }
+        super::output::check(path, None, how)?;
+    }
+    let (told, film) = alone(&case)?;
+    if let Some(path) = &args.output {
+        if film.outlines.is_empty() {
+            return Err(Failure::Unfinished(format!("{}: not written; {}", path.display(), told.why)));
+        }
+        let answer = serde_json::to_string(&told).map_err(|e| Failure::Unfinished(e.to_string()))?;
+        crate::record::full::write(path, &case, &answer, &film)?;
+        how.remark(&format!("outlines written to {}", path.display()));
     }
     if how.json {
         return print_json(&told);
@@ -43,14 +53,74 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<Confirmed, Failure> {
+pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<(Confirmed, Film), Failure> {
     let began = Instant::now();
-    let mut told = full(case, &resolution(case), &mut |_| !interrupt.asked());
+    let (mut told, film) = filmed(case, &resolution(case), &mut |_| !interrupt.asked());
     told.cost.wall_s = began.elapsed().as_secs_f64();
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
-    Ok(told)
+    Ok((told, film))
+}
+
+/// The full equations beside the reduced model's first drop.
+///
+/// # Errors
+/// Where the user interrupts or the reduced model cannot simulate the case.
+pub fn alone(case: &Case) -> Result<(Confirmed, Film), Failure> {
+    let interrupt = Interrupt::listen();
+    let (told, film) = by_full_equations(case, &interrupt)?;
+    if !told.applies {
+        return Ok((told, film));
+    }
+    let beside = reduced(case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
+    if interrupt.asked() {
+        return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
+    }
+    Ok((told.beside(beside), film))
+}
+
+/// Cells of a map, spread over it, by the full equations; `make` builds a cell's case.
+///
+/// # Errors
+/// Where the user interrupts.
+pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, String>) -> Result<Course, Failure> {
+    let mut cells = Vec::new();
+    for index in spread(&map.plan, count) {
+        let values = map.plan.values(index);
+        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case)) {
+            Ok((told, _)) => Cell::of(index, values, &told),
+            Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
+            Err(other) => return Err(other),
+        });
+    }
+    Ok(course(&map.plan, cells))
+}
+
+/// How the model's error runs over a map.
+pub fn course_page(c: &Course) -> Page {
+    let mut page = Page::new();
+    page.heading("This model's first drop against the full two-liquid equations without inertia");
+    let signed = |x: Option<f64>| x.map_or("-".into(), |x| format!("{:+.1} %", 100.0 * x));
+    let mut head: Vec<&str> = c.along.iter().map(|a| a.key.as_str()).collect();
+    head.extend(["full", "this model", "difference", "mode"]);
+    let row = |cell: &Cell| {
+        let mut row: Vec<String> = c.along.iter().zip(&cell.values).map(|(a, v)| in_unit(&a.unit, *v)).collect();
+        let or = |d: Option<f64>| d.map_or("-".into(), length);
+        row.extend([or(cell.diameter_m), or(cell.reduced_diameter_m), signed(cell.difference_relative), cell.mode.clone()]);
+        row
+    };
+    page.table(&head, &c.cells.iter().map(row).collect::<Vec<_>>());
+    page.fact("cells compared", &format!("{} of {}", c.compared, c.cells.len()));
+    page.fact_if("model error, from and to", c.smallest.map(|low| format!("{}, {}", signed(Some(low)), signed(c.largest))));
+    page.fact_if("mean, root mean square", c.mean.map(|m| format!("{}, {:.1} %", signed(Some(m)), 100.0 * c.rms.unwrap_or(0.0))));
+    for a in c.along.iter().filter(|a| a.low.is_some() && a.high.is_some()) {
+        page.fact(&format!("along {}", a.key), &format!("{} in its lower half, {} in its upper", signed(a.low), signed(a.high)));
+    }
+    for cell in c.cells.iter().filter(|cell| cell.difference_relative.is_none()) {
+        page.item(&format!("cell {}: {}", cell.index, cell.why));
+    }
+    page
 }
 
 /// The full equations beside a run that is done.
@@ -58,7 +128,7 @@ pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<Confirmed
 /// # Errors
 /// As [`by_full_equations`].
 pub fn beside_run(case: &Case, summary: &Summary) -> Result<Confirmed, Failure> {
-    Ok(by_full_equations(case, &Interrupt::listen())?.beside(of_summary(summary)))
+    Ok(by_full_equations(case, &Interrupt::listen())?.0.beside(of_summary(summary)))
 }
 
 /// One line for the end of a run's summary: `confirmed: -1.8 %`, or why there is no such number.
@@ -81,6 +151,7 @@ fn page(told: &Confirmed) -> Page {
     page.fact(if told.applies { "ended" } else { "why not" }, &told.why);
     page.fact("Reynolds, inner", &format!("{:.3e}", told.reynolds_inner));
     page.fact_if("Reynolds, outer", told.reynolds_outer.map(|re| format!("{re:.3e}")));
+    page.fact_if("Reynolds, orifice", told.reynolds_orifice.map(|re| format!("{re:.3e}")));
     page.fact("Laplace", &format!("{:.3e}", told.laplace));
     if told.applies {
         page.heading("First drop");
@@ -100,6 +171,9 @@ fn page(told: &Confirmed) -> Page {
             ],
         );
         page.item(&line(told));
+        let range = |[low, high]: [f64; 2]| format!("{} to {}", pressure(low), pressure(high));
+        page.fact_if("inner inlet over the cycle", told.pressure.as_ref().map(|p| range(p.inner_pa)));
+        page.fact_if("outer inlet over the cycle", told.pressure.as_ref().and_then(|p| p.outer_pa).map(range));
         page.fact_if("volume corrected", told.volume_relative.map(percent));
         page.fact("cost", &format!("{} steps, {:.2} s", told.cost.steps, told.cost.wall_s));
     }

@@ -10,6 +10,7 @@ use super::{Failure, Output, case_file, output, print_json, print_page, source};
 use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
 use crate::record::journal::Journal;
 use crate::record::{self, map as file};
+use crate::study::confirm_map::Course;
 use crate::study::evaluate::{Length, simulated};
 use crate::study::map::axis::{self, AxisText};
 use crate::study::map::fill::{Bench, fill};
@@ -57,6 +58,9 @@ pub struct Args {
     /// them differ by less than 0.5 %; the column settled_drops says how many were averaged)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     drops: Option<u32>,
+    /// Solve N cells, spread over the map, by the full two-liquid equations without inertia too: how the model's error runs over it
+    #[arg(long, value_name = "N", conflicts_with = "shard", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    confirm: Option<u32>,
     /// Worker threads (else SLURM_CPUS_PER_TASK, else all cores that this process may use)
     #[arg(long, value_name = "N", env = "SLURM_CPUS_PER_TASK", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -118,7 +122,9 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     if csv.as_deref().is_some_and(output::is_stdout) {
         return Ok(());
     }
-    tell(&map, how)
+    let make = |values: &[f64]| varied(&case, &map.plan, values);
+    let confirmed = args.confirm.map(|n| super::confirm::over_map(&map, n as usize, &make)).transpose()?;
+    tell(&map, confirmed.as_ref(), how)
 }
 
 /// The case with the run settings of a map.
@@ -366,15 +372,22 @@ fn write_csv(path: &Path, map: &Map, how: &Output) -> Result<(), Failure> {
     output::write(&path.with_extension("border.csv"), file::border_csv(map).as_bytes(), how)
 }
 
-fn tell(map: &Map, how: &Output) -> Result<(), Failure> {
+fn tell(map: &Map, confirmed: Option<&Course>, how: &Output) -> Result<(), Failure> {
     let failed = map.rows.iter().filter(|row| row.status == Status::Failed).count();
     if failed > 0 {
         how.remark(&format!("{failed} of {} cells gave no answer; each row says why", map.rows.len()));
     }
     if how.json {
-        print_json(&page::object(map))?;
+        let mut object = page::object(map);
+        if let Some(course) = confirmed {
+            object["confirmed"] = serde_json::json!(course);
+        }
+        print_json(&object)?;
     } else if !how.quiet {
         print_page(page::page(map))?;
+        if let Some(course) = confirmed {
+            print_page(super::confirm::course_page(course))?;
+        }
     }
     match map.rows.first() {
         Some(first) if failed == map.rows.len() => {

@@ -122,6 +122,9 @@ fn show(summary: &Summary, case: &Case, args: &Args, how: &Output) -> Result<(),
     if confirmed.is_none() && found.is_none() {
         return summary::print(summary, how);
     }
+    let mut known = summary.clone();
+    confirmed.iter().for_each(|told| told.put_into(case, &mut known));
+    let summary = &known;
     if how.json {
         let value = |part: serde_json::Result<serde_json::Value>| part.map_err(|e| Failure::Unfinished(e.to_string()));
         let mut object = value(serde_json::to_value(summary))?;

@@ -30,6 +30,7 @@ use crate::outcome::{Frame, NeckSample, PinchOff, SolverCounts, Summary};
 pub mod build;
 mod error;
 mod frames;
+pub mod full;
 mod grid;
 mod identity;
 pub mod journal;

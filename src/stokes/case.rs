@@ -6,11 +6,13 @@
 //! Symbols: SI in [`Case`] and [`Answer`], names say the unit.
 //!
 //! Source: limits from the full Navier-Stokes rows with a tip of 1.5 R in a tube of 10.5 R ([`ROWS`]): up to Re = 1 they differ
-//! from these equations by less than their own error, at Re = 2 and 5 by 4 to 6 %. Own computations with a general flow solver.
+//! from these equations by less than their own error, at Re = 2 and 5 by 4 to 6 %; and with an orifice of half the tip's radius
+//! ([`ORIFICE_ROWS`]). Own computations with a general flow solver.
 //!
-//! Holds for: co-flow in a round tube or a square bore's equivalent, thin or blunt tip; a pendant drop in a liquid at rest.
+//! Holds for: co-flow in a round tube or a square bore's equivalent, thin or blunt tip; counter-flow through an orifice; a
+//! pendant drop in a liquid at rest.
 
-use super::channel::Channel;
+use super::channel::{Channel, EDGE, Orifice};
 use super::device::{Device, long_tip};
 use super::growth::{Ended, Grown, Look, Resolution, grow};
 use crate::case::{Case, Layout, Wetting};
@@ -24,8 +26,12 @@ pub const REYNOLDS_FREE: f64 = 1.0;
 pub const REYNOLDS_RULES: f64 = 5.0;
 /// Laplace number above which no row says what inertia does to the pinch itself.
 pub const LAPLACE_RULES: f64 = 100.0;
-/// Rim to neck, in drop-free tip diameters, beyond which the thread is called a jet.
-const JET_FROM: f64 = 5.0;
+/// Rim to neck in tip diameters: up to the first the device drips, from the second on it jets, between it is in transition.
+const DRIPS_TO: f64 = 2.0;
+const JETS_FROM: f64 = 4.0;
+/// Radius of the chamber that stands for the channel before an orifice: this times the wider of tip and orifice, plus twice the
+/// stand-off. Beyond it the liquid hardly moves.
+const CHAMBER: f64 = 2.5;
 /// A wall of the tip thinner than this share of its bore counts as none.
 const THIN: f64 = 0.01;
 
@@ -33,6 +39,10 @@ const THIN: f64 = 0.01;
 /// Tip of 1.5 R, tube of 10.5 R, equal liquids; 4 % more than these equations' own diameter is the mesh of the coarse rows.
 pub const ROWS: [(f64, f64, f64, &str); 4] =
     [(1.0, 0.1, 1.0, "+0.6 %"), (10.0, 0.1, 1.0, "+0.6 %"), (10.0, 0.2, 0.5, "+6 %"), (50.0, 0.1, 1.0, "-4 %")];
+
+/// The same with an orifice: (Laplace, Reynolds number in the hole, full Navier-Stokes diameter less these equations', %).
+/// Tip 20/30 um, hole 10 um wide and long, stand-off 15 um, collection tube 50 um, liquids of 0.8 and 1.0 mPa.s.
+pub const ORIFICE_ROWS: [(f64, f64, &str); 2] = [(50.0, 0.6, "-0.1 %"), (50.0, 1.1, "+1 %")];
 
 /// What the solver can say of a case.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,6 +58,8 @@ pub enum Scope {
 pub struct Inertia {
     pub reynolds_inner: f64,
     pub reynolds_outer: Option<f64>,
+    /// Both liquids' mean velocity in the narrow part, its radius, the thinner liquid.
+    pub reynolds_orifice: Option<f64>,
     pub laplace: f64,
 }
 
@@ -58,9 +70,15 @@ pub fn inertia(case: &Case) -> Inertia {
     let outer = case.outer.as_ref();
     let density = outer.map_or(case.inner.density, |o| o.density.max(case.inner.density));
     let viscosity = outer.map_or(case.inner.viscosity, |o| o.viscosity.max(case.inner.viscosity));
+    let hole = case.device.orifice.zip(outer).map(|(orifice, o)| {
+        let kinematic = (case.inner.viscosity / case.inner.density).min(o.viscosity / o.density);
+        (case.inner.flow + o.flow) / (PI * 0.5 * orifice.bore * kinematic)
+    });
     Inertia {
         reynolds_inner: g.reynolds_inner,
-        reynolds_outer: g.reynolds_outer,
+        // in counter-flow the group's velocity is that in the hole, which has a number of its own
+        reynolds_outer: g.reynolds_outer.filter(|_| hole.is_none()),
+        reynolds_orifice: hole,
         laplace: density * case.tension * r / (viscosity * viscosity),
     }
 }
@@ -71,12 +89,7 @@ pub fn scope(case: &Case) -> Scope {
         return Scope::Outside("it needs an outer liquid; here the surrounding is a gas that does not act".into());
     };
     match case.layout {
-        Layout::Coflow | Layout::Pendant => {}
-        Layout::Counterflow => {
-            return Scope::Outside(
-                "an orifice is not covered: the full equations are solved for a straight tube only".into(),
-            );
-        }
+        Layout::Coflow | Layout::Counterflow | Layout::Pendant => {}
         Layout::Segment => {
             return Scope::Outside(
                 "a periodic thread has no tip to grow from; its exact growth is told by `growth`".into(),
@@ -84,23 +97,23 @@ pub fn scope(case: &Case) -> Scope {
         }
     }
     let found = inertia(case);
-    let mut fastest = ("inner", found.reynolds_inner);
-    if let Some(re) = found.reynolds_outer.filter(|re| *re > fastest.1) {
-        fastest = ("outer", re);
+    let mut fastest = ("in the inner liquid", found.reynolds_inner);
+    for (place, re) in [("in the outer liquid", found.reynolds_outer), ("in the orifice", found.reynolds_orifice)] {
+        if let Some(re) = re.filter(|re| *re > fastest.1) {
+            fastest = (place, re);
+        }
     }
+    let rows = if found.reynolds_orifice.is_some() { orifice_rows_told() } else { rows_told() };
     if fastest.1 > REYNOLDS_RULES {
         return Scope::Outside(format!(
-            "inertia rules: Re = {:.3} in the {} liquid (limit {REYNOLDS_RULES}); {}",
-            fastest.1,
-            fastest.0,
-            rows_told()
+            "inertia rules: Re = {:.3} {} (limit {REYNOLDS_RULES}); {rows}",
+            fastest.1, fastest.0
         ));
     }
     if found.laplace > LAPLACE_RULES {
         return Scope::Outside(format!(
-            "inertia rules the pinch: La = {:.3e} (limit {LAPLACE_RULES}); {}",
-            found.laplace,
-            rows_told()
+            "inertia rules the pinch: La = {:.3e} (limit {LAPLACE_RULES}); {rows}",
+            found.laplace
         ));
     }
     let ratio = case.inner.viscosity / outer.viscosity;
@@ -112,16 +125,33 @@ pub fn scope(case: &Case) -> Scope {
     let mut notes = Vec::new();
     if fastest.1 > REYNOLDS_FREE {
         notes.push(format!(
-            "inertia, left out here, may move the size by several percent: Re = {:.2} in the {} liquid; {}",
-            fastest.1,
-            fastest.0,
-            rows_told()
+            "inertia, left out here, may move the size by several percent: Re = {:.2} {}; {rows}",
+            fastest.1, fastest.0
         ));
     }
     if case.forcing.amplitude > 0.0 || case.forcing.noise > 0.0 {
         notes.push("pulsation and noise of the flow are left out: the first drop of steady flows".into());
     }
-    Scope::Within { device: Box::new(device(case, outer, ratio)), notes }
+    let device = device(case, outer, ratio);
+    if let Some(channel) = &device.channel {
+        if device.outside >= channel.radius {
+            return Scope::Outside("the tip fills its channel: no way is left for the outer liquid".into());
+        }
+        if let Some(o) = channel.orifice {
+            notes.push(format!(
+                "the orifice's entrance edge is rounded by {:.3} of the orifice's radius, its other edges are sharp; the chamber \
+                 before it is a tube of {:.1} R, R the tip's pinned radius",
+                o.edge / o.radius,
+                channel.radius
+            ));
+        }
+    }
+    Scope::Within { device: Box::new(device), notes }
+}
+
+fn orifice_rows_told() -> String {
+    let rows: Vec<String> = ORIFICE_ROWS.iter().map(|(la, re, what)| format!("{what} at Re {re} (La {la})")).collect();
+    format!("full Navier-Stokes rows of an orifice against these equations: {}", rows.join(", "))
 }
 
 fn rows_told() -> String {
@@ -135,7 +165,6 @@ fn rows_told() -> String {
 fn device(case: &Case, outer: &crate::case::Stream, ratio: f64) -> Device {
     let r = case.device.pinned_radius();
     let flow = case.tension / outer.viscosity * r * r;
-    let tube = WallProfile::of(case).radius(0.0).map(|wall| wall / r);
     let bore = 0.5 * case.device.tip_bore / r;
     let outside = case.device.tip_outer.map_or(bore, |d| 0.5 * d / r);
     let thin = outside < (1.0 + THIN) * bore;
@@ -144,16 +173,41 @@ fn device(case: &Case, outer: &crate::case::Stream, ratio: f64) -> Device {
         Wetting::TipBore => (1.0, outside),
         Wetting::TipOuter => (bore, 1.0),
     };
+    let channel = channel(&WallProfile::of(case).scaled(r), outside);
     Device {
         ratio,
         bond: groups(case).bond,
         inner_flow: case.inner.flow / flow,
-        outer_flow: tube.map_or(0.0, |_| outer.flow / flow),
+        outer_flow: channel.as_ref().map_or(0.0, |_| outer.flow / flow),
         stream: 0.0,
-        channel: tube.map(Channel::tube),
         bore,
         outside,
-        tip_length: long_tip(tube),
+        tip_length: long_tip(channel.as_ref().map(|c| c.radius)),
+        channel,
+    }
+}
+
+/// The outer wall in the solver's units.
+fn channel(wall: &WallProfile, outside: f64) -> Option<Channel> {
+    match *wall {
+        WallProfile::Unbounded => None,
+        WallProfile::Tube { radius } => Some(Channel::tube(radius)),
+        WallProfile::Orifice { channel, orifice, standoff, length, collection, collection_length } => {
+            let chamber = channel.min(CHAMBER * outside.max(orifice) + 2.0 * standoff);
+            let edge = (EDGE * orifice).min(0.5 * (chamber - orifice)).min(0.5 * length);
+            let widens = collection > orifice && collection_length > 0.0;
+            Some(Channel::with_orifice(
+                chamber,
+                Orifice {
+                    plane: standoff,
+                    radius: orifice,
+                    length,
+                    widening: if widens { collection_length } else { 0.0 },
+                    collection: if widens { collection } else { orifice },
+                    edge,
+                },
+            ))
+        }
     }
 }
 
@@ -183,6 +237,8 @@ pub struct Answer {
     pub why: String,
     pub first_drop: Option<FirstDrop>,
     pub mode: &'static str,
+    /// Pressures at the tip over the far end of the tube: time (s), inner, outer (Pa, NaN without an outer stream).
+    pub pressures: Vec<[f64; 3]>,
     /// Volume that the steps lost and the corrections gave back, over the volume.
     pub volume_relative: f64,
     pub cost: Cost,
@@ -206,11 +262,16 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, look: Look<'_>) -> 
         neck_m: p.z * length,
     });
     let mode = match grown.pinch {
-        Some(p) if p.z > 2.0 * JET_FROM => "jetting",
+        Some(p) if p.z >= 2.0 * JETS_FROM => "jetting",
+        Some(p) if p.z > 2.0 * DRIPS_TO => "transition",
         Some(_) => "dripping",
         None => "none",
     };
+    let unit = case.tension / length;
+    let pressures =
+        grown.pressures.iter().map(|p| [p.time * time, p.inner * unit, p.outer.unwrap_or(f64::NAN) * unit]).collect();
     Answer {
+        pressures,
         why: why(grown.ended).into(),
         first_drop,
         mode,

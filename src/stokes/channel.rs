@@ -65,6 +65,12 @@ impl Channel {
         Channel { radius, orifice: Some(o), corners }
     }
 
+    /// The wall's polygon between two places, z never falling.
+    pub fn outline(&self, from: f64, to: f64) -> Vec<(f64, f64)> {
+        let clip = |(z, r): (f64, f64)| (z.clamp(from, to), r);
+        self.corners.iter().copied().map(clip).collect()
+    }
+
     /// Radius of the tube downstream.
     pub fn end_radius(&self) -> f64 {
         self.orifice.map_or(self.radius, |o| o.collection)
@@ -107,42 +113,47 @@ impl Channel {
         b.cylinder(wall, &growing(middle, reach, step, 1.1, 2.0 * step));
     }
 
+    /// Panels crowd at every corner: the strength on the glass is that of the flows on both its sides, and one of them turns by more
+    /// than a straight angle there.
     fn build_orifice(&self, b: &mut Builder, o: &Orifice, upstream: f64, reach: f64, panels: Panels) {
         let fine = 1.0 / panels.0;
-        b.cylinder(self.radius, &growing(o.plane, upstream, 0.4 * self.radius * fine, 1.6, f64::MAX));
-        // the plate: near the edge in panels of its own, then growing outwards
+        let chamber = self.radius;
+        let corner = o.plane - 0.8 * chamber;
+        b.cylinder(chamber, &growing(corner, upstream, 0.4 * chamber * fine, 1.6, f64::MAX));
+        b.straight((corner, chamber), (o.plane, chamber), panels.of(4.0), Edges::Last);
+        // the plate, near the hole in panels of its own
         let edge = o.radius + o.edge;
-        let near = edge + o.radius.min(0.5 * (self.radius - edge));
+        let near = edge + o.radius.min(0.5 * (chamber - edge));
         let sharp = if o.edge > 0.0 { Edges::Neither } else { Edges::First };
         b.straight((o.plane, edge), (o.plane, near), panels.of(3.0), sharp);
-        let plate = growing(near, self.radius, 0.6 * o.radius * fine, 1.6, f64::MAX);
-        b.along(|r| [(o.plane, r), (0.0, 1.0), (0.0, 0.0)], &plate);
+        let wide = ((chamber - near) / o.radius).min(4.0);
+        b.straight((o.plane, near), (o.plane, chamber), panels.of(3.0 + wide), Edges::Last);
         if o.edge > 0.0 {
             b.arc((o.plane + o.edge, edge), o.edge, (PI, 1.5 * PI), panels.of(2.0));
         }
         let widens = o.widening > 0.0;
-        let along = |length: f64| panels.of((1.0 + 2.0 * length / o.radius).clamp(2.0, 12.0));
-        let corner = if widens { Edges::Last } else { Edges::Neither };
-        let narrow = if o.edge > 0.0 {
-            corner
-        } else if widens {
-            Edges::Both
-        } else {
-            Edges::First
+        let narrow = match (o.edge > 0.0, widens) {
+            (true, true) => Edges::Last,
+            (true, false) => Edges::Neither,
+            (false, true) => Edges::Both,
+            (false, false) => Edges::First,
         };
         let (from, to) = (o.plane + o.edge, o.plane + o.length);
         if to > from {
-            b.straight((from, o.radius), (to, o.radius), along(to - from), narrow);
+            let many = panels.of((1.0 + 2.0 * (to - from) / o.radius).clamp(2.0, 12.0));
+            b.straight((from, o.radius), (to, o.radius), many, narrow);
         }
-        let wide = to.max(from) + o.widening;
+        let mut tube = to.max(from);
         if widens {
+            let funnel = (tube + o.widening, o.collection);
             let mean = 0.5 * (o.radius + o.collection);
-            let slant = (o.widening.powi(2) + (o.collection - o.radius).powi(2)).sqrt();
-            let many = panels.of((2.0 + 1.5 * slant / mean).clamp(3.0, 12.0));
-            b.straight((to, o.radius), (wide, o.collection), many, Edges::Both);
+            let slant = o.widening.hypot(o.collection - o.radius);
+            b.straight((tube, o.radius), funnel, panels.of((3.0 + 3.0 * slant / mean).clamp(3.0, 16.0)), Edges::Both);
+            tube = funnel.0 + 0.8 * o.collection;
+            b.straight(funnel, (tube, o.collection), panels.of(3.0), Edges::First);
         }
         let step = 0.6 * o.collection * fine;
-        b.cylinder(o.collection, &growing(wide, reach, 0.5 * step, 1.4, step));
+        b.cylinder(o.collection, &growing(tube, reach, 0.7 * step, 1.4, step));
     }
 }
 

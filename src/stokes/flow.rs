@@ -108,6 +108,23 @@ impl Fixed {
         &self.inverse * &self.known
     }
 
+    /// Strength on the glass around an interface with this traction and this double layer (its velocity times 1 - lambda).
+    pub fn strength_with(&self, interface: &Interface, traction: &DVector<f64>, double: &DVector<f64>) -> DVector<f64> {
+        let glass = &self.walls.boundary;
+        let two = double.iter().any(|u| *u != 0.0);
+        let (g, d) = layers(Targets::away(&glass.z, &glass.r), &interface.boundary(), two);
+        let mut known = &self.known - g * traction;
+        if two {
+            known += d * double;
+        }
+        &self.inverse * known
+    }
+
+    /// The plug with its double layer's density.
+    pub fn plug(&self) -> Option<&(Boundary, DVector<f64>)> {
+        self.plug.as_ref()
+    }
+
     /// Velocity (z, r in turn) at points off the glass where there is no interface.
     pub fn bare(&self, z: &[f64], r: &[f64]) -> DVector<f64> {
         let (g, _) = layers(Targets::away(z, r), &self.walls.boundary, false);
@@ -209,6 +226,13 @@ pub fn reduced(fixed: &Fixed, interface: &Interface, bond: f64) -> Reduced {
 impl Reduced {
     /// Normal velocity of the nodes with the capillary traction taken `step` ahead; `None` where the equation is singular.
     pub fn normal_velocity(&self, interface: &Interface, step: f64) -> Option<Vec<f64>> {
+        let u = self.velocity(interface, step)?;
+        let along = |i: usize| u[2 * i] * interface.normal[i].0 + u[2 * i + 1] * interface.normal[i].1;
+        Some((0..interface.nodes()).map(along).collect())
+    }
+
+    /// Velocity of the nodes, z and r in turn.
+    pub fn velocity(&self, interface: &Interface, step: f64) -> Option<DVector<f64>> {
         let n = interface.nodes();
         let mut matrix = self.matrix.clone();
         let mut known = self.known.clone();
@@ -236,7 +260,6 @@ impl Reduced {
             hold(0);
             hold(1);
         }
-        let u = matrix.lu().solve(&known)?;
-        Some((0..n).map(|i| u[2 * i] * interface.normal[i].0 + u[2 * i + 1] * interface.normal[i].1).collect())
+        matrix.lu().solve(&known)
     }
 }

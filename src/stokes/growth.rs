@@ -1,7 +1,7 @@
 //! Growth of a drop on its tip until it pinches off.
 //!
 //! Equation: nodes move along their normals with the interface's velocity. A step is the linearly implicit Euler step once with dt
-//! and twice with dt/2; extrapolated it is of second order, and the difference steers dt. One uniform normal displacement then
+//! and twice with dt/2; extrapolated it is of second order, and the difference steers dt. One normal displacement, uniform away from walls, then
 //! restores the volume V_0 + Q_i t; the sum of these corrections is told as a measure of error.
 //!
 //! Symbols: time in mu_o R/gamma.
@@ -16,6 +16,7 @@ use super::differences::End;
 use super::flow::{Fixed, reduced};
 use super::interface::Interface;
 use super::neck::{Closing, Pinch, neck, pinch};
+use super::pressure::pressure;
 use super::spacing::{Fineness, is_off, laid_anew};
 
 /// Steps may err by this much more than the tolerance before they are done again.
@@ -26,8 +27,10 @@ const LONGEST: f64 = 300.0;
 const FILLED: f64 = 0.97;
 /// Distance to the wall, in R, below which the interface touches it.
 const TOUCH: f64 = 1e-3;
-/// Most steps.
-const STEPS: usize = 20_000;
+/// Most steps: ten times what a dripping drop takes.
+const STEPS: usize = 4_000;
+/// Growth of the volume, and thinning of the neck, between two readings of the pressure.
+const READ_PRESSURE: (f64, f64) = (1.06, 0.8);
 /// Shortest step.
 const STEP_LEAST: f64 = 1e-8;
 
@@ -103,6 +106,16 @@ pub struct Instant<'a> {
     pub closing: Option<&'a Closing>,
 }
 
+/// Pressures at an instant, over that at the far end of the tube (of the liquid far away where there is none).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gauge {
+    pub time: f64,
+    /// Inner liquid, on the axis in the tip's plane.
+    pub inner: f64,
+    /// Outer liquid, half-way between tip and wall, one of its outside radii behind the tip's plane.
+    pub outer: Option<f64>,
+}
+
 /// What a run found.
 #[derive(Debug, Clone)]
 pub struct Grown {
@@ -118,6 +131,7 @@ pub struct Grown {
     pub corrected: f64,
     /// Volume less what was pumped, over the volume.
     pub volume_relative: f64,
+    pub pressures: Vec<Gauge>,
 }
 
 /// A hemisphere on the rim.
@@ -182,6 +196,7 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
     let (mut steps, mut rejected, mut nodes_most) = (0, 0, 0);
     let mut closing: Vec<Closing> = Vec::new();
     let mut equation = None;
+    let (mut pressures, mut read_at) = (Vec::new(), (0.0, 1.0));
     let mut ended = Ended::Budget;
     while steps + rejected < STEPS {
         let Some(glass) = &fixed else {
@@ -190,6 +205,10 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
         };
         let eq = equation.get_or_insert_with(|| reduced(glass, &now, device.bond));
         let thinnest = closing.last().map_or(1.0, |c| c.neck.r);
+        if now.volume_from(0) > read_at.0 || thinnest < read_at.1 {
+            pressures.extend(gauge(glass, &now, eq, device, (time, reach)));
+            read_at = (READ_PRESSURE.0 * now.volume_from(0), READ_PRESSURE.1 * thinnest);
+        }
         let tried = step(glass, &now, eq, dt, device.bond, thinnest);
         let error = tried.as_ref().map_or(f64::INFINITY, |s| s.error);
         let taken = tried
@@ -208,7 +227,7 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
         time += dt;
         steps += 1;
         now = next;
-        corrected += restore(&mut now, start + device.inner_flow * time);
+        corrected += restore(&mut now, device, start + device.inner_flow * time);
         if is_off(&now, &how.interface, &room) {
             now = laid_anew(&now, &how.interface, &room);
         }
@@ -250,20 +269,44 @@ fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
         corrected: corrected / volume,
         volume_relative: (volume - start - device.inner_flow * time) / volume,
         interface: now,
+        pressures,
     }
 }
 
-/// Displaces the interface uniformly to the wanted volume; gives the size of the correction.
-fn restore(now: &mut Interface, volume: f64) -> f64 {
+/// The pressures now, the tube closed at `reach`.
+fn gauge(
+    glass: &Fixed,
+    now: &Interface,
+    equation: &super::flow::Reduced,
+    device: &Device,
+    (time, reach): (f64, f64),
+) -> Option<Gauge> {
+    let u = equation.velocity(now, 0.0)?;
+    let read = |points: &[(f64, f64)]| pressure(glass, now, device.bond, &u, points);
+    let Some(channel) = &device.channel else {
+        return Some(Gauge { time, inner: read(&[(0.0, 0.0)])[0], outer: None });
+    };
+    let end = channel.end_radius();
+    let beside = (-device.outside, 0.5 * (device.outside + channel.radius));
+    let p = read(&[(0.0, 0.0), beside, (reach - end, 0.0)]);
+    // carried back along the straight tube to where it ended at first, so that a longer tube does not count
+    let total = device.inner_flow + device.outer_flow;
+    let far = p[2] + 8.0 * total / (std::f64::consts::PI * end.powi(4)) * (reach - end - device.first_reach());
+    Some(Gauge { time, inner: p[0] - far, outer: Some(p[1] - far) })
+}
+
+/// Displaces the interface to the wanted volume, alike everywhere but next to the outer wall, where less: a film must not be
+/// closed by a correction; gives the size of the correction.
+fn restore(now: &mut Interface, device: &Device, volume: f64) -> f64 {
     let first = volume - now.volume_from(0);
     // the second pass takes what the first, linear in the displacement, leaves
     for _ in 0..2 {
         let missing = volume - now.volume_from(0);
-        let area: f64 = now.flux_weights().iter().sum();
-        let mut by = vec![1.0; now.nodes()];
+        let mut by: Vec<f64> = (0..now.nodes()).map(|i| device.room(now.z[i], now.r[i]).clamp(0.0, 1.0)).collect();
         if now.ends.0 == End::Pinned {
             by[0] = 0.0;
         }
+        let area: f64 = now.flux_weights().iter().zip(&by).map(|(w, b)| w * b).sum();
         *now = now.moved(&by, missing / area);
     }
     first.abs()

@@ -8,7 +8,7 @@
 //!
 //! Source: common practice of boundary elements, no source: a logarithm at the target is tamed by t = w^4 on both sides;
 //! a near element is halved until it is short against its distance; far ones take as few points as 1e-6 allows (a rule of n
-//! points errs like q^(-2 n), q = d + sqrt(d^2 + 1), d the distance over half the length).
+//! points errs like q^(-2 n), q = d + sqrt(d^2 + 1), d the distance over half the length); glass takes four at least.
 //!
 //! Holds for: targets on the boundary (told where) or off it.
 
@@ -51,7 +51,8 @@ impl Element {
         (z * z + r * r).sqrt()
     }
 
-    fn shape_at(&self, t: f64) -> [f64; 4] {
+    /// The four cubics at `t`.
+    pub fn shape_at(&self, t: f64) -> [f64; 4] {
         std::array::from_fn(|m| {
             let c = &self.shape[m];
             ((c[3] * t + c[2]) * t + c[1]) * t + c[0]
@@ -199,6 +200,8 @@ fn beside(element: &Element, e: usize, target: (f64, f64), density: Density, wor
     work.stack.clear();
     work.stack.push((0.0, 1.0));
     let [two, three, four, six] = &rules().plain;
+    // a glass panel's density may be any cubic, its radius may grow from zero: fewer points than nodes would lose flux
+    let short = density == Density::PerLength;
     while let Some((a, b)) = work.stack.pop() {
         let middle = 0.5 * (a + b);
         let (pa, pm, pb) = (element.point(a), element.point(middle), element.point(b));
@@ -210,8 +213,8 @@ fn beside(element: &Element, e: usize, target: (f64, f64), density: Density, wor
             continue;
         }
         let rule = match away / length {
-            x if x > TWO => two,
-            x if x > THREE => three,
+            x if x > TWO && short => two,
+            x if x > THREE && short => three,
             x if x > FOUR => four,
             _ => six,
         };

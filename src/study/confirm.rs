@@ -9,10 +9,12 @@
 //! Holds for: what [`crate::stokes::case::scope`] lets through.
 
 use super::evaluate::{Asked, Length, simulated};
+use crate::case::glass::Pressures;
 use crate::case::{Accuracy, Case, Forcing, Stop};
-use crate::outcome::{Mode, Summary};
-use crate::stokes::case::{Cost, FirstDrop, Scope, inertia, scope, solve};
-use crate::stokes::growth::{Look, Resolution};
+use crate::limits::interval::size;
+use crate::outcome::{Mode, ModelError, Summary};
+use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scales, scope, solve};
+use crate::stokes::growth::{Instant, Look, Resolution};
 use serde::Serialize;
 use std::f64::consts::PI;
 
@@ -43,6 +45,7 @@ pub struct Confirmed {
     pub notes: Vec<String>,
     pub first_drop: Option<FirstDrop>,
     pub mode: &'static str,
+    pub pressure: Option<Cycle>,
     pub reduced: Option<Reduced>,
     /// Of the reduced model's diameter.
     pub difference_relative: Option<f64>,
@@ -50,22 +53,60 @@ pub struct Confirmed {
     pub volume_relative: Option<f64>,
     pub reynolds_inner: f64,
     pub reynolds_outer: Option<f64>,
+    pub reynolds_orifice: Option<f64>,
     pub laplace: f64,
     pub cost: Cost,
 }
 
-/// How finely the full equations are solved for a case's accuracy.
+/// Lowest and highest pressure at the inlets while the drop grows and comes off, Pa over the outlet: what this solver finds at the tip
+/// and what the glass before it takes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cycle {
+    pub inner_pa: [f64; 2],
+    pub outer_pa: Option<[f64; 2]>,
+}
+
+/// An instant of the full equations' drop, SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outline {
+    pub time_s: f64,
+    /// From the rim to the front.
+    pub z_m: Vec<f64>,
+    pub r_m: Vec<f64>,
+    pub neck_m: Option<f64>,
+    pub neck_radius_m: Option<f64>,
+    pub volume_m3: f64,
+}
+
+/// All that was computed.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Film {
+    pub outlines: Vec<Outline>,
+    /// Time (s), inner, outer (Pa).
+    pub pressures: Vec<[f64; 3]>,
+    /// The outer wall's polygon (m).
+    pub wall: Vec<[f64; 2]>,
+}
+
+/// How finely the full equations are solved for a case's accuracy. The film in an orifice drains wrongly on the quick mesh.
 pub fn resolution(case: &Case) -> Resolution {
     match case.run.accuracy {
         Accuracy::Fine => Resolution::FINE,
         Accuracy::Standard => Resolution::BASE,
+        Accuracy::Coarse if case.device.orifice.is_some() => Resolution::BASE,
         Accuracy::Coarse => Resolution::QUICK,
     }
 }
 
 /// The full equations' answer alone. `look` sees every step and may end it by returning false.
 pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
+    filmed(case, how, look).0
+}
+
+/// The same with all that was computed.
+pub fn filmed(case: &Case, how: &Resolution, look: Look<'_>) -> (Confirmed, Film) {
     let found = inertia(case);
+    let mut film = Film::default();
     let mut told = Confirmed {
         schema: SCHEMA,
         version: env!("CARGO_PKG_VERSION"),
@@ -76,18 +117,30 @@ pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
         notes: Vec::new(),
         first_drop: None,
         mode: "none",
+        pressure: None,
         reduced: None,
         difference_relative: None,
         volume_relative: None,
         reynolds_inner: found.reynolds_inner,
         reynolds_outer: found.reynolds_outer,
+        reynolds_orifice: found.reynolds_orifice,
         laplace: found.laplace,
         cost: Cost::default(),
     };
     match scope(case) {
         Scope::Outside(why) => told.why = why,
         Scope::Within { device, notes } => {
-            let answer = solve(case, &device, how, look);
+            let (length, time) = scales(case);
+            let answer = solve(case, &device, how, &mut |now| {
+                film.outlines.push(outline(now, length, time));
+                look(now)
+            });
+            let end = film.outlines.iter().filter_map(|o| o.z_m.last()).fold(0.0f64, |a, b| a.max(*b));
+            let from = -5.0 * length;
+            let wall = device.channel.iter().flat_map(|c| c.outline(from / length, 1.2 * end / length + 5.0));
+            film.wall = wall.map(|(z, r)| [z * length, r * length]).collect();
+            told.pressure = cycle(case, &answer.pressures);
+            film.pressures.clone_from(&answer.pressures);
             told.applies = true;
             told.notes = notes;
             told.why = answer.why;
@@ -97,7 +150,36 @@ pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
             told.cost = answer.cost;
         }
     }
-    told
+    (told, film)
+}
+
+fn outline(now: &Instant<'_>, length: f64, time: f64) -> Outline {
+    let scaled = |list: &[f64]| list.iter().map(|x| x * length).collect();
+    let neck = now.closing.map(|c| c.neck);
+    Outline {
+        time_s: now.time * time,
+        z_m: scaled(&now.interface.z),
+        r_m: scaled(&now.interface.r),
+        neck_m: neck.map(|n| n.z * length),
+        neck_radius_m: neck.map(|n| n.r * length),
+        volume_m3: now.interface.volume_from(0) * length.powi(3),
+    }
+}
+
+/// Range at the inlets: readings at the tip and the glass before it, without the parts that the readings hold already.
+fn cycle(case: &Case, readings: &[[f64; 3]]) -> Option<Cycle> {
+    let glass = Pressures::of(case)?;
+    let before = |parts: &[(&str, f64)]| {
+        let held = ["curved end at the tip", "orifice and collection tube"];
+        parts.iter().filter(|(name, _)| !held.contains(name)).map(|(_, pa)| pa).sum::<f64>()
+    };
+    let range = |k: usize, more: f64| {
+        let all = readings.iter().map(|p| p[k] + more).filter(|p| p.is_finite());
+        let (low, high) = all.fold((f64::MAX, f64::MIN), |(low, high), p| (low.min(p), high.max(p)));
+        (low <= high).then_some([low, high])
+    };
+    let outer = glass.outer.as_ref().and_then(|o| range(2, before(&o.parts)));
+    Some(Cycle { inner_pa: range(1, before(&glass.inner.parts))?, outer_pa: outer })
 }
 
 /// The first drop of a run of the case with steady flows.
@@ -133,5 +215,44 @@ impl Confirmed {
             self.first_drop.zip(reduced.as_ref()).map(|(full, reduced)| reduced.diameter_m / full.diameter_m - 1.0);
         self.reduced = reduced;
         self
+    }
+}
+
+/// The solver's own error of a first drop at the resolutions that `confirm` uses, with room (`validation/confirm`: below 0.5 %).
+const OWN: f64 = 0.01;
+/// What inertia, left out, moves at most up to the limit at which `confirm` declines ([`crate::stokes::case::ROWS`]).
+const INERTIA: f64 = 0.06;
+
+impl Confirmed {
+    /// This case's own model error, in place of one told by rows of other cases: the difference of the first drop, with what is not known
+    /// of the full equations' answer itself. One standard deviation; `None` where there is no difference.
+    pub fn model_error(&self) -> Option<ModelError> {
+        let difference = self.difference_relative?;
+        let re = [Some(self.reynolds_inner), self.reynolds_outer, self.reynolds_orifice];
+        let inertial = re.iter().flatten().any(|re| *re > REYNOLDS_FREE);
+        let inertia = if inertial { INERTIA } else { 0.0 };
+        let mut how = format!(
+            "confirmed: this case's first drop is {:+.1} % off the full two-liquid equations without inertia, themselves known to {:.0} %",
+            100.0 * difference,
+            100.0 * OWN
+        );
+        if inertial {
+            how += &format!("; inertia, left out there, may move it by {:.0} %", 100.0 * INERTIA);
+        }
+        Some(ModelError {
+            relative: Some((difference.powi(2) + OWN.powi(2) + inertia.powi(2)).sqrt()),
+            at_least: false,
+            how,
+        })
+    }
+
+    /// Puts that error into a run's summary, and the interval of the size that follows.
+    pub fn put_into(&self, case: &Case, summary: &mut Summary) {
+        let Some(error) = self.model_error() else { return };
+        let p = &mut summary.primary;
+        p.model_error_relative = p.mean_diameter_m.and(error.relative);
+        summary.size =
+            size(case, summary.mode, p.mean_diameter_m, &error, summary.error_bar.as_ref(), &summary.warnings);
+        summary.model_error = error;
     }
 }

@@ -7,6 +7,7 @@ pub mod aim;
 pub mod calibrate;
 pub mod compare;
 pub mod confirm;
+pub mod confirm_map;
 pub mod crossings;
 pub mod csv;
 pub mod evaluate;

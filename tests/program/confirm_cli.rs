@@ -64,6 +64,10 @@ fn reference_confirm_tells_the_committed_row_beside_the_models_drop() {
     let first = run["first_pinch"]["volume_m3"].as_f64().expect("a drop");
     let from_run = (6.0 * first / std::f64::consts::PI).cbrt() / full - 1.0;
     assert!((run["confirmed"]["difference_relative"].as_f64().expect("a number") - from_run).abs() < 1e-12);
+    // that number stands in place of the error that rows of other cases tell
+    let error = run["model_error"]["relative"].as_f64().expect("a number");
+    assert!((error - from_run.hypot(0.01)).abs() < 1e-9, "{error} {from_run}");
+    assert!(run["model_error"]["how"].as_str().is_some_and(|how| how.starts_with("confirmed: ")), "{run}");
     let page = slenderjet(folder.path()).args(["run", "row.toml", "--confirm"]).output().expect("an answer");
     let page = String::from_utf8_lossy(&page.stdout).to_string();
     assert!(page.contains(&format!("confirmed: {:+.1} %", 100.0 * from_run)), "{page}");
@@ -87,4 +91,84 @@ fn confirm_declines_with_the_number_where_inertia_rules_and_says_what_it_does_no
         assert!(told["applies"] == false && told["why"].as_str().is_some_and(|w| w.len() > 20), "{told}");
     }
     slenderjet(folder.path()).args(["confirm", "nowhere.toml"]).assert().code(2);
+}
+
+/// Row `device-1` of validation/reference/results/devices.csv in SI units: tip 20 and 30 um, hole 10 um wide and long, stand-off 15 um,
+/// collection tube 50 um, 20 and 45 uL/h, 5 mN/m.
+fn device_1(outer: &str) -> String {
+    format!(
+        "title = \"Row device-1 of the reference table\"\nlayout = \"counterflow\"\n\
+         [inner]\nviscosity = \"0.8 mPa.s\"\ndensity = \"1000 kg/m3\"\nflow = \"20 uL/h\"\n\
+         [outer]\nviscosity = \"1.0 mPa.s\"\ndensity = \"1000 kg/m3\"\nflow = \"{outer}\"\n\
+         [interface]\ntension = \"5 mN/m\"\n\
+         [device]\nsquare_bore = \"1.05 mm\"\nround_outer = \"1.00 mm\"\ntip_bore = \"20 um\"\ntip_outer = \"30 um\"\n\
+         orifice_bore = \"10 um\"\norifice_length = \"10 um\"\nstandoff = \"15 um\"\ncollection_bore = \"50 um\"\n\
+         collection_length = \"30 um\"\n[run]\ndrops = 1\naccuracy = \"coarse\"\n"
+    )
+}
+
+// 13.43 um by the reference program without inertia (row device-1: 0.671367 D), 13.5 um by the full Navier-Stokes equations with a
+// general flow solver (own computation, 2 % of mesh error; validation/reference/README.md).
+#[test]
+fn reference_confirm_tells_a_drop_through_an_orifice() {
+    let folder = folder();
+    std::fs::write(folder.path().join("device.toml"), device_1("45 uL/h")).expect("written");
+    let told = json(folder.path(), &["confirm", "device.toml"]);
+    assert_eq!(told["applies"], true, "{told}");
+    let d = told["first_drop"]["diameter_m"].as_f64().expect("a drop");
+    assert!((d / (0.671367 * 20e-6) - 1.0).abs() < 0.01 && (d / 13.5e-6 - 1.0).abs() < 0.02, "{d}");
+    // Re = rho (Q_i + Q_o)/(pi R_h mu) of the thinner liquid
+    let re = 1000.0 * 65e-9 / 3600.0 / (std::f64::consts::PI * 5e-6 * 0.8e-3);
+    assert!(
+        (told["reynolds_orifice"].as_f64().expect("a number") / re - 1.0).abs() < 1e-9
+            && told["reynolds_outer"].is_null()
+    );
+    let notes = told["notes"].to_string();
+    assert!(notes.contains("rounded by 0.100 of the orifice's radius"), "{notes}");
+    // ten times the outer flow: inertia rules in the hole, and it says so with the number
+    std::fs::write(folder.path().join("fast.toml"), device_1("450 uL/h")).expect("written");
+    let told = json(folder.path(), &["confirm", "fast.toml"]);
+    let why = told["why"].as_str().expect("why");
+    assert!(
+        told["applies"] == false && why.contains("inertia rules: Re = 10.") && why.contains("in the orifice"),
+        "{why}"
+    );
+}
+
+// What `-o` writes: outlines that hold the pumped volume, the last one with the neck at which the computation stops (0.03 R).
+#[test]
+fn confirm_keeps_outlines_pressures_and_walls() {
+    let folder = folder();
+    let told = json(folder.path(), &["confirm", "row.toml", "-o", "full.h5"]);
+    let outlines = slenderjet::record::full::read(&folder.path().join("full.h5")).expect("readable");
+    assert!(outlines.len() > 100 && outlines.windows(2).all(|w| w[1].0 > w[0].0), "{}", outlines.len());
+    let (time, z, r) = outlines.last().expect("a last one");
+    assert!((time / told["first_drop"]["time_s"].as_f64().expect("a time") - 1.0).abs() < 0.02);
+    // frusta: pi/3 dz (a^2 + a b + b^2); Q_i as in `row_29`
+    let volume: f64 = (1..z.len())
+        .map(|i| std::f64::consts::PI / 3.0 * (z[i] - z[i - 1]) * (r[i].powi(2) + r[i] * r[i - 1] + r[i - 1].powi(2)))
+        .sum();
+    let start = 2.0 / 3.0 * std::f64::consts::PI * 20e-6f64.powi(3);
+    let pumped = start + std::f64::consts::PI * 20e-6f64.powi(2) * 0.1 * 0.02 * time;
+    assert!((volume / pumped - 1.0).abs() < 0.01, "{volume:e} {pumped:e}");
+    let neck =
+        (1..r.len() - 1).filter(|i| r[*i] < r[*i - 1] && r[*i] < r[*i + 1]).map(|i| r[i]).fold(f64::MAX, f64::min);
+    assert!(neck < 0.031 * 20e-6, "{neck:e}");
+    // the curved end alone asks for 2 gamma/R = 500 Pa when the drop is a hemisphere
+    let inner = &told["pressure"]["inner_pa"];
+    assert!(inner[0].as_f64() < inner[1].as_f64() && inner[1].as_f64().is_some_and(|p| p > 400.0), "{told}");
+    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().code(2);
+}
+
+#[test]
+fn a_map_tells_how_the_models_error_runs_over_it() {
+    let folder = folder();
+    let args = ["map", "row.toml", "--vary", "inner.flow=0.9,1.8 uL/h", "--drops", "1", "--confirm", "2"];
+    let told = json(folder.path(), &args);
+    let course = &told["confirmed"];
+    assert_eq!(course["compared"], 2, "{course}");
+    let cell = |i: usize| course["cells"][i]["difference_relative"].as_f64().expect("a number");
+    let mean = course["mean"].as_f64().expect("a mean");
+    assert!((mean - 0.5 * (cell(0) + cell(1))).abs() < 1e-12);
+    assert_eq!(course["along"][0]["key"], "inner.flow");
 }

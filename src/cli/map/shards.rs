@@ -48,7 +48,7 @@ pub fn run(command: &Command, how: &Output) -> Result<(), Failure> {
             file::write(output, &whole)?;
             csv.iter().try_for_each(|path| write_csv(path, &whole, how))?;
             how.remark(&format!("{} shards joined into {}", shards.len(), output.display()));
-            tell(&whole, how)
+            tell(&whole, None, how)
         }
     }
 }
