@@ -1,40 +1,48 @@
 //! Dripping, jetting or between, as a camera sees it, with the evidence.
 //!
-//! Equation: with D the tip's diameter, x the median distance of the necks from the tip and s the median of the shortest length
-//! that the thread has between two breakups,
-//!   - dripping: x <= 3 D (it breaks at the tip), or s <= 2 D (it comes back to the tip after each drop);
-//!   - jetting: s >= 4 D (a thread stands out from the tip and breaks at its end);
-//!   - transition: the rest. Also where it stays out in some periods and comes back in others: then no median says what a camera
-//!     shows, and at least a quarter of the periods lie on either side of 3 D.
+//! Equation: two things that a camera sees, as medians over the breakups that shed a drop. n = V_left/V_drop, the drops that wait in
+//! line on the thread: V_left the volume left on the nozzle as a drop comes off, where that is thinner than the drop itself (a
+//! meniscus wider than its drops does not count), V_drop the mean volume of the drops. s = min (L - 2 r_V) over the time between two
+//! breakups, how far the thread stands out all along: L its length from the tip, r_V the radius of a sphere of its volume (a drop on
+//! its nozzle stands out by nothing, however large), in tip diameters.
+//!   - dripping: n <= 1 and s <= 2 (each drop is filled after the one before has gone, and what is left comes back to the tip);
+//!   - jetting: n >= 2 (waves travel down a thread, several at a time) or s >= 4 (a thread stands out and fills drops at its end);
+//!   - transition: between, or where it does the one in some periods and the other in others (a quarter of them at least on either
+//!     side of the middle).
 //!
-//! Symbols: x, s, D as above.
+//! Symbols: as above.
 //!
-//! Source: what is looked at is common practice (Clanet & Lasheras 1999, J. Fluid Mech. 383, 307; Utada et al. 2007, Phys. Rev.
-//! Lett. 99, 094502: drops at the tip against a thread that breaks far downstream; recalled from memory); the numbers are ours.
+//! Source: what is looked at is common practice (drops that form at the tip, one after another, against waves that travel on a thread:
+//! Clanet & Lasheras 1999, J. Fluid Mech. 383, 307; Utada et al. 2007, Phys. Rev. Lett. 99, 094502; recalled from memory); n, s and
+//! their limits are ours. A drop that hangs from a tap leaves about 0.4 of what hung there, n = 0.7 (drop-weight curve of Harkins & Brown
+//! 1919); one wavelength of a thread makes one drop.
 //!
 //! Holds for: settled runs. The spread of the drops is told beside the mode and does not decide it: it changes by a factor of ten
 //! within either mode, and a mode that hangs on it flips where a camera sees nothing.
 
 use crate::outcome::Mode;
 
-/// What the run measured, distances in tip diameters.
+/// What the run measured.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
     /// Settled primaries.
     pub drops: usize,
-    /// Distance of the neck from the tip, of every breakup looked at.
+    /// Distance of the neck from the tip, tip diameters, of every breakup looked at.
     pub necks: Vec<f64>,
-    /// Shortest length of the thread before each of them.
-    pub shortest: Vec<f64>,
+    /// Drops that the thread left behind would make, n, of each of them.
+    pub waiting: Vec<f64>,
+    /// Least that the thread stood out before each of them, s, tip diameters.
+    pub standing: Vec<f64>,
     /// Spread of the settled drops, if there are enough.
     pub cv: Option<f64>,
     /// Noise on the inner flow under which that spread was seen.
     pub noise: f64,
 }
 
-/// Farthest neck of a breakup at the tip, tip diameters.
-pub const AT_TIP: f64 = 3.0;
-/// A thread that becomes no longer than this has come back to the tip, one that stays longer than the other stands out.
+/// Most drops in line where it drips, fewest where it jets.
+pub const DRIPS: f64 = 1.0;
+pub const JETS: f64 = 2.0;
+/// Farthest that a thread stands out where it drips, least where it jets, tip diameters.
 pub const BACK: f64 = 2.0;
 pub const OUT: f64 = 4.0;
 /// Share of the periods on either side from which a thread does both.
@@ -52,8 +60,10 @@ pub fn judge(measured: Option<&Measured>) -> (Mode, String) {
     let Some(m) = measured.filter(|m| m.drops > 0 && !m.necks.is_empty()) else {
         return (Mode::None, "no drop came off within the run".to_string());
     };
-    let (neck, shortest) = (median(&m.necks), median(&m.shortest));
-    let out = m.shortest.iter().filter(|s| **s > 0.5 * (BACK + OUT)).count() as f64 / m.shortest.len() as f64;
+    let (neck, waiting, standing) = (median(&m.necks), median(&m.waiting), median(&m.standing));
+    let is_thread = |(n, s): (&f64, &f64)| *n > 0.5 * (DRIPS + JETS) || *s > 0.5 * (BACK + OUT);
+    let threads = m.waiting.iter().zip(&m.standing).filter(|pair| is_thread(*pair)).count();
+    let many = threads as f64 / m.waiting.len() as f64;
     let spread = match m.cv {
         Some(cv) => format!("; spread {:.2} % of {} drops", 100.0 * cv, m.drops),
         None => String::new(),
@@ -63,19 +73,20 @@ pub fn judge(measured: Option<&Measured>) -> (Mode, String) {
     let seen = |mode: Mode, finding: &str| {
         (mode, format!("it breaks {neck:.1} tip diameters from the tip and {finding}{spread}{noise}"))
     };
-    if neck <= AT_TIP {
-        return seen(Mode::Dripping, &format!("is {shortest:.1} long at its shortest"));
+    let left = format!(
+        "leaves a thread of {waiting:.1} drops behind, which stands out by {standing:.1} (up to {DRIPS} and {BACK} is dripping, from {JETS} \
+         or {OUT} on jetting)"
+    );
+    if (BOTH..=1.0 - BOTH).contains(&many) && m.waiting.len() >= 4 {
+        let share = 100.0 * many;
+        return seen(Mode::Transition, &format!("stands out as a thread in {share:.0} % of the periods only; {left}"));
     }
-    if (BOTH..=1.0 - BOTH).contains(&out) && m.shortest.len() >= 4 {
-        let share = 100.0 * out;
-        return seen(Mode::Transition, &format!("stays out in {share:.0} % of the periods, comes back in the others"));
-    }
-    if shortest <= BACK {
-        seen(Mode::Dripping, &format!("comes back to {shortest:.1} after each drop"))
-    } else if shortest >= OUT {
-        seen(Mode::Jetting, &format!("never gets shorter than {shortest:.1}"))
+    if waiting <= DRIPS && standing <= BACK {
+        seen(Mode::Dripping, &left)
+    } else if waiting >= JETS || standing >= OUT {
+        seen(Mode::Jetting, &left)
     } else {
-        seen(Mode::Transition, &format!("comes back to {shortest:.1} only ({BACK} is dripping, {OUT} jetting)"))
+        seen(Mode::Transition, &left)
     }
 }
 
@@ -83,32 +94,43 @@ pub fn judge(measured: Option<&Measured>) -> (Mode, String) {
 mod tests {
     use super::*;
 
-    fn mode(necks: &[f64], shortest: &[f64], cv: f64) -> Mode {
-        let m = Measured { drops: 10, necks: necks.to_vec(), shortest: shortest.to_vec(), cv: Some(cv), noise: 0.0 };
+    fn seen(waiting: &[f64], standing: f64, cv: f64) -> Mode {
+        let (necks, standing) = (vec![7.0; waiting.len()], vec![standing; waiting.len()]);
+        let m = Measured { drops: 10, necks, waiting: waiting.to_vec(), standing, cv: Some(cv), noise: 0.0 };
         judge(Some(&m)).0
     }
 
+    fn mode(waiting: &[f64], cv: f64) -> Mode {
+        seen(waiting, 1.0, cv)
+    }
+
     #[test]
-    fn a_camera_decides() {
-        assert_eq!(mode(&[1.5; 8], &[0.6; 8], 0.03), Mode::Dripping);
-        assert_eq!(mode(&[7.0; 8], &[1.0; 8], 0.0005), Mode::Dripping);
-        assert_eq!(mode(&[7.0; 8], &[3.0; 8], 0.0005), Mode::Transition);
-        assert_eq!(mode(&[9.0; 8], &[6.0; 8], 0.0005), Mode::Jetting);
+    fn a_thread_that_fills_large_drops_at_its_end_is_a_jet() {
+        assert_eq!(seen(&[0.1; 8], 1.9, 0.001), Mode::Dripping);
+        assert_eq!(seen(&[0.1; 8], 3.0, 0.001), Mode::Transition);
+        assert_eq!(seen(&[0.1; 8], 15.0, 0.001), Mode::Jetting);
+    }
+
+    #[test]
+    fn drops_in_line_decide() {
+        assert_eq!(mode(&[0.2; 8], 0.03), Mode::Dripping);
+        assert_eq!(mode(&[1.5; 8], 0.0005), Mode::Transition);
+        assert_eq!(mode(&[6.0; 8], 0.0005), Mode::Jetting);
         assert_eq!(judge(None).0, Mode::None);
     }
 
     #[test]
     fn a_thread_that_does_both_is_a_transition() {
-        assert_eq!(mode(&[9.0; 8], &[1.0, 7.0, 1.0, 7.0, 1.0, 7.0, 1.0, 7.0], 0.0), Mode::Transition);
-        assert_eq!(mode(&[9.0; 8], &[1.0, 7.0, 7.0, 7.0, 7.0, 7.0, 7.0, 7.0], 0.0), Mode::Jetting);
+        assert_eq!(mode(&[0.5, 7.0, 0.5, 7.0, 0.5, 7.0, 0.5, 7.0], 0.0), Mode::Transition);
+        assert_eq!(mode(&[0.5, 7.0, 7.0, 7.0, 7.0, 7.0, 7.0, 7.0], 0.0), Mode::Jetting);
     }
 
     // The spread of equal pictures ranges from 0.01 to 10 %: the mode does not.
     #[test]
     fn the_spread_does_not_decide() {
         for cv in [1e-4, 0.009, 0.011, 0.1] {
-            assert_eq!(mode(&[7.0; 8], &[1.0; 8], cv), Mode::Dripping);
-            assert_eq!(mode(&[9.0; 8], &[6.0; 8], cv), Mode::Jetting);
+            assert_eq!(mode(&[0.2; 8], cv), Mode::Dripping);
+            assert_eq!(mode(&[6.0; 8], cv), Mode::Jetting);
         }
     }
 }

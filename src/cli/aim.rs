@@ -3,7 +3,7 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, time};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, case_file, map, output, print_json, print_page};
+use super::{Failure, Output, answer, case_file, map, output, print_json, print_page};
 use crate::case::Case;
 use crate::device::strength;
 use crate::files::Kind;
@@ -175,6 +175,7 @@ fn designs_page(c: &Chosen, wish: &Wish, case: &Case) -> Page {
         let off = |error: Option<f64>| error.map_or(String::new(), |e| format!(" ({:+.2} % of the wish)", 100.0 * e));
         page.fact("mode", &d.mode);
         page.fact_if("mean diameter", d.predicted.mean_diameter_m.map(|v| format!("{}{}", length(v), off(d.diameter_error))));
+        page.fact_if("90 % interval of it", d.size.as_ref().map(answer::interval));
         page.fact_if("primary drops", d.predicted.rate_per_s.map(|f| format!("{}{}", rate(f), off(d.rate_error))));
         page.fact_if("satellites' share of volume", d.satellites.as_ref().and_then(|s| s.volume_fraction).map(percent));
         page.fact_if("pressure, inner and outer inlet", d.pressure.map(|p| match p.outer_pa {
@@ -243,6 +244,8 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     let off = |error: Option<f64>| error.map_or(String::new(), |e| format!(" ({:+.2} % of the wish)", 100.0 * e));
     page.fact_if("mode", a.mode.clone());
     page.fact_if("mean diameter", primary.mean_diameter_m.map(|d| format!("{}{}", length(d), off(a.diameter_error))));
+    page.fact_if("90 % interval of it", a.size.as_ref().filter(|_| primary.mean_diameter_m.is_some()).map(answer::interval));
+    page.fact_if("not established", a.established.as_ref().filter(|e| !e.is).map(|e| e.why.clone()));
     page.fact_if("CV (a lower bound)", primary.cv.map(percent));
     page.fact_if("of so many drops the mean is known to", a.diameter_scatter.map(|s| format!("+-{}, n = {}", percent(s), primary.count)));
     if let (true, Some(drops)) = (a.found, a.drops_for_one_percent) {

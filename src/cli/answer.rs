@@ -16,9 +16,15 @@ impl Answer {
         self.0.push((label, text.into()));
     }
 
-    /// Puts the lines on a page.
+    /// Puts the lines on a page: on a usual screen never more than [`LINES`]. What is cut stands in full further down.
     pub fn put(&self, page: &mut Page) {
-        self.0.iter().for_each(|(label, text)| page.brief(label, text));
+        let mut lines: Vec<usize> = self.0.iter().map(|(_, text)| page.brief_lines(text)).collect();
+        while page.is_usual() && lines.iter().sum::<usize>() > LINES {
+            // the longest one, and of equal ones the last
+            let Some(longest) = (0..lines.len()).max_by_key(|i| lines[*i]).filter(|i| lines[*i] > 1) else { break };
+            lines[longest] -= 1;
+        }
+        self.0.iter().zip(lines).for_each(|((label, text), lines)| page.brief(label, text, lines));
     }
 }
 
@@ -29,12 +35,31 @@ fn figures(known_to: Option<f64>) -> usize {
 
 /// `126 um (90 %: 118 to 134 um)`.
 pub fn sized(diameter: f64, size: &Size) -> String {
-    let (Some(low), Some(high)) = (size.low_m, size.high_m) else {
-        return format!("{} (how sure: not known)", length_to(diameter, 3));
+    let digits = match (&size.why, half_width(diameter, size)) {
+        (Some(_), _) => 2,
+        (None, known) => figures(known),
     };
-    let digits = figures(Some(0.5 * (high - low) / diameter));
+    match (&size.why, size.low_m) {
+        (Some(why), _) => format!("{}, {why}", length_to(diameter, digits)),
+        (None, Some(_)) => format!("{} (90 %: {})", length_to(diameter, digits), between(size, digits)),
+        (None, None) => format!("{} (how sure: not known)", length_to(diameter, digits)),
+    }
+}
+
+/// `118 um to 134 um, or wider`.
+fn between(size: &Size, digits: usize) -> String {
+    let end = |d: Option<f64>| d.map_or_else(|| "?".into(), |d| length_to(d, digits));
     let beware = if size.at_least { ", or wider" } else { "" };
-    format!("{} (90 %: {} to {}{beware})", length_to(diameter, digits), length_to(low, digits), length_to(high, digits))
+    format!("{} to {}{beware}", end(size.low_m), end(size.high_m))
+}
+
+/// The interval alone, or why there is none.
+pub fn interval(size: &Size) -> String {
+    match (&size.why, size.low_m.zip(size.high_m)) {
+        (Some(why), _) => why.clone(),
+        (None, Some((low, high))) => between(size, figures(Some((high - low) / (high + low)))),
+        (None, None) => "not known".into(),
+    }
 }
 
 /// Relative half width of an interval.
@@ -52,7 +77,10 @@ pub fn satellites(s: &Satellites) -> Option<String> {
     let classes: Vec<String> =
         s.classes.iter().map(|c| format!("{} of {}", count(c.per_primary), length_to(c.mean_diameter_m, 2))).collect();
     let each = if classes.is_empty() { count(per_primary) } else { classes.join(", ") };
-    let share = s.volume_fraction.map_or(String::new(), |f| format!("; {:.2} % of the volume", 100.0 * f));
+    let share = s.volume_fraction.map_or(String::new(), |f| match f {
+        f if f < 5e-5 => "; under 0.01 % of the volume".into(),
+        f => format!("; {:.2} % of the volume", 100.0 * f),
+    });
     Some(format!("{each} for each drop{share}"))
 }
 
@@ -156,10 +184,31 @@ mod tests {
 
     #[test]
     fn as_many_digits_as_are_known() {
-        let size = |low, high| Size { low_m: Some(low), high_m: Some(high), at_least: false, share: Vec::new() };
+        let size = |low, high| Size { low_m: Some(low), high_m: Some(high), ..Size::default() };
         assert_eq!(sized(126.37e-6, &size(118.2e-6, 134.4e-6)), "126 um (90 %: 118 um to 134 um)");
         assert_eq!(sized(126.37e-6, &size(95e-6, 158e-6)), "130 um (90 %: 95 um to 160 um)");
         assert_eq!(sized(126.37e-6, &Size::default()), "126 um (how sure: not known)");
+        let unknown = Size { why: Some("unknown to this model here; confirm it".into()), ..Size::default() };
+        assert_eq!(sized(126.37e-6, &unknown), "130 um, unknown to this model here; confirm it");
+        assert_eq!(interval(&size(118.2e-6, 134.4e-6)), "118 um to 134 um");
+        assert_eq!(interval(&unknown), "unknown to this model here; confirm it");
+    }
+
+    #[test]
+    fn six_lines_are_enough_on_a_usual_screen() {
+        let mut a = Answer::default();
+        for label in ["ended", "to do", "pressure", "beware", "worry"] {
+            a.line(label, "a text that goes on and on and would take more than two lines of a screen of eighty letters, which is too much ".repeat(2));
+        }
+        let lines = |width| {
+            let mut page = Page::with_width(width);
+            a.put(&mut page);
+            page.into_text().lines().map(str::to_owned).collect::<Vec<_>>()
+        };
+        let usual = lines(80);
+        assert!(usual.len() == LINES && usual.iter().all(|l| l.chars().count() <= 96), "{usual:#?}");
+        assert!(usual.iter().filter(|l| l.ends_with(" ...")).count() == 5, "{usual:#?}");
+        assert!(lines(50).len() > LINES && !lines(50).iter().any(|l| l.ends_with("...")), "narrow ones wrap");
     }
 
     #[test]

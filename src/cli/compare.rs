@@ -3,7 +3,7 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, velocity};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, case_file, film, map, print_json, print_page};
+use super::{Failure, Output, answer, case_file, film, map, print_json, print_page};
 use crate::case::Case;
 use crate::figures::{Kind, Source};
 use crate::study::compare::{Compared, Comparison, compare};
@@ -85,6 +85,7 @@ fn rows(cases: &[Compared]) -> Vec<Vec<String>> {
         row("outer flow", &|c| c.outer_flow_m3_per_s.map(flow)),
         row("mode", &|c| Some(if c.mode.is_empty() { "no answer".into() } else { c.mode.clone() })),
         row("mean diameter", &|c| c.mean_diameter_m.map(length)),
+        row("90 % interval of it", &|c| c.mean_diameter_m.map(|_| answer::interval(&c.size))),
         row("model's own error of it", &|c| c.mean_diameter_m.map(|_| c.model_error.amount().unwrap_or("not known".into()))),
         row("CV (a lower bound)", &|c| c.cv.map(percent)),
         row("primary drops", &|c| c.rate_per_s.map(rate)),

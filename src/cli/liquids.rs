@@ -4,6 +4,7 @@ use super::quantity::{number, percent};
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::liquids::interfaces::{PAIRS, Pair};
+use crate::liquids::table::NOT_SOURCED;
 use crate::liquids::{Properties, ZERO_CELSIUS, look_up, names};
 use crate::units::{self, Kind};
 use serde::Serialize;
@@ -126,10 +127,11 @@ fn page(found: &[Properties], pairs: &[&Pair], one: bool) -> Page {
                     number(1e3 * p.viscosity.si),
                     percent(p.viscosity.spread),
                     number(1e3 * p.surface_tension.si),
+                    if p.status == NOT_SOURCED { "no".into() } else { "yes".into() },
                 ]
             })
             .collect();
-        page.table(&["liquid", "at", "kg/m3", "mPa.s", "+-", "mN/m in air"], &rows);
+        page.table(&["liquid", "at", "kg/m3", "mPa.s", "+-", "mN/m in air", "sourced"], &rows);
         page.paragraph("Source, status and range of each: slenderjet liquids NAME. Any share: 'glycerol-water 62 %'.");
     }
     interfaces(&mut page, pairs);
@@ -144,16 +146,22 @@ fn interfaces(page: &mut Page, pairs: &[&Pair]) {
     let rows: Vec<Vec<String>> = pairs
         .iter()
         .map(|p| {
-            let with = p.surfactant.map_or(String::new(), |s| format!(", {s}"));
+            let with = p.surfactant.map_or("", |_| " *");
             vec![
                 format!("{} / {}{with}", p.liquids.0, p.liquids.1),
                 format!("{} degC", p.temperature),
-                format!("{} +- {} mN/m", p.tension, p.spread),
-                p.status.to_owned(),
+                format!("{} +- {}", p.tension, p.spread),
+                if p.status == NOT_SOURCED { "no".into() } else { "yes".into() },
             ]
         })
         .collect();
-    page.table(&["pair", "at", "tension", "status"], &rows);
+    page.table(&["pair", "at", "mN/m", "sourced"], &rows);
+    for (p, surfactant) in pairs.iter().filter_map(|p| Some((p, p.surfactant?))) {
+        page.item(&format!("* {} / {}: with {surfactant}", p.liquids.0, p.liquids.1));
+    }
+    if pairs.iter().any(|p| p.status == NOT_SOURCED) {
+        page.item("not sourced: no published table was at hand; measure it. --json tells the source of each");
+    }
     page.paragraph(
         "With a surfactant the tension at the age of the drop counts: measure it, or sweep it. Safety data sheets and local \
          rules come before any liquid here.",

@@ -209,7 +209,8 @@ fn of_rows(path: &Path, case: &Case) -> Result<Plan, Failure> {
 }
 
 fn blank(case: &Case, plan: Plan, shard: Shard, length: Length) -> Map {
-    let statistics = statistics(case, length);
+    let rim = if rim_follows(case, &plan) { "; device.tip_outer follows device.tip_bore" } else { "" };
+    let statistics = statistics(case, length) + rim;
     Map {
         title: case.title.clone(),
         layout: case.layout.name().into(),
@@ -246,11 +247,27 @@ fn complete(target: &Path, wanted: &Map) -> Option<Map> {
     same.then_some(there)
 }
 
-/// A case with the varied keys set.
+/// Whether the tip's outside is to follow its bore: one is varied, the other typed and left alone.
+fn rim_follows(case: &Case, plan: &Plan) -> bool {
+    let varies = |key: &str| plan.axes.iter().any(|axis| axis.key == key);
+    case.device.tip_outer.is_some() && varies(TIP_BORE) && !varies(TIP_OUTER)
+}
+
+const TIP_BORE: &str = "device.tip_bore";
+const TIP_OUTER: &str = "device.tip_outer";
+
+/// A case with the varied keys set. A tip keeps its shape where only its bore is varied.
 fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, String> {
-    let set = |case: Case, (axis, value): (&Axis, &f64)| case.with(&axis.key, *value);
-    let made = plan.axes.iter().zip(values).try_fold(case.clone(), set);
-    made.map_err(|errors| in_one_line(&errors))
+    let mut keys: Vec<(&str, f64)> = plan.axes.iter().map(|axis| axis.key.as_str()).zip(values.iter().copied()).collect();
+    if let (true, Some(rim)) = (rim_follows(case, plan), case.device.tip_outer)
+        && let Some(at) = keys.iter().position(|(key, _)| *key == TIP_BORE)
+    {
+        let factor = keys[at].1 / case.device.tip_bore;
+        // the wider one first: on the way each must fit the other
+        keys.insert(if factor > 1.0 { at } else { at + 1 }, (TIP_OUTER, rim * factor));
+    }
+    let set = |case: Case, (key, value): &(&str, f64)| case.with(key, *value);
+    keys.iter().try_fold(case.clone(), set).map_err(|errors| in_one_line(&errors))
 }
 
 /// Problems of a case in one line, for a table.
@@ -394,5 +411,28 @@ fn tell(map: &Map, confirmed: Option<&Course>, how: &Output) -> Result<(), Failu
             Err(Failure::Unfinished(format!("no cell could be computed; the first one: {}", first.reason)))
         }
         _ => Ok(()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    #[test]
+    fn a_tip_keeps_its_shape_where_its_bore_is_varied() {
+        let case = parse(examples::find("coflow").expect("an example").text, "coflow").unwrap_or_else(|e| panic!("{e}"));
+        let rim = case.device.tip_outer.expect("typed") / case.device.tip_bore;
+        let of = |keys: &[&str], values: &[f64]| {
+            let axes = keys.iter().map(|key| Axis::listed(key, "m", vec![1e-5, 2e-5]).expect("possible")).collect();
+            varied(&case, &Plan::new(axes).expect("a plan"), values)
+        };
+        for bore in [10e-6, 90e-6] {
+            let made = of(&["device.tip_bore"], &[bore]).expect("a case").device;
+            assert!((made.tip_bore / bore - 1.0).abs() < 1e-9);
+            assert!((made.tip_outer.expect("follows") / bore / rim - 1.0).abs() < 1e-6, "{made:?}");
+        }
+        let both = of(&["device.tip_bore", "device.tip_outer"], &[20e-6, 80e-6]).expect("a case").device;
+        assert!((both.tip_outer.expect("told") - 80e-6).abs() < 1e-12);
     }
 }

@@ -102,6 +102,15 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if table.list {
         found.notes.push("there is no column `drop`: each row was taken for a drop of its own".into());
     }
+    if table.one_of > 1 {
+        found.notes.insert(
+            0,
+            format!(
+                "{} readings are more than memory should hold: one of {} drops was analysed, picked by a hash of its label; counts are theirs",
+                table.readings, table.one_of
+            ),
+        );
+    }
     if !table.ignored.is_empty() {
         found.notes.push(format!("columns not used: {}", table.ignored.join(", ")));
     }

@@ -52,6 +52,7 @@ pub fn page(s: &Summary, detailed: bool) -> Page {
         what_happened(&mut page, s);
     }
     drops(&mut page, s, detailed);
+    how_it_ended(&mut page, s);
     if detailed {
         groups(&mut page, &s.groups);
         trust(&mut page, s);
@@ -104,6 +105,15 @@ fn what_happened(page: &mut Page, s: &Summary) {
         page.fact("neck", &words.collect::<Vec<_>>().join(", "));
     }
     page.fact("ended", s.stopped.words());
+}
+
+/// How it ended, in full: the answer may cut it short.
+fn how_it_ended(page: &mut Page, s: &Summary) {
+    let Some(end) = &s.end else { return };
+    page.heading("How it ended");
+    page.paragraph(&format!("{}: {}.", s.stopped.word(), end.what));
+    page.fact("to do", &end.remedy);
+    page.fact_if("source", end.source.clone());
 }
 
 fn sized(diameter: f64, s: &Summary) -> String {

@@ -14,6 +14,8 @@ const VALUES_AT: usize = 26;
 /// The same on a narrow screen, and from which width on a screen is none.
 const VALUES_AT_NARROW: usize = 16;
 const NARROW: usize = 64;
+/// Ends a line that was cut short.
+const CUT: &str = " ...";
 /// Column of the values of an answer.
 const BRIEF_AT: usize = 13;
 
@@ -116,9 +118,30 @@ impl Page {
         }
     }
 
-    /// A line of an answer: a short label and its value.
-    pub fn brief(&mut self, label: &str, value: &str) {
-        for (i, line) in wrap(value, self.width.saturating_sub(BRIEF_AT)).iter().enumerate() {
+    /// Lines that the value of an answer takes here.
+    pub fn brief_lines(&self, value: &str) -> usize {
+        wrap(value, self.width.saturating_sub(BRIEF_AT)).len()
+    }
+
+    /// Whether the screen is as wide as usual.
+    pub fn is_usual(&self) -> bool {
+        self.width >= WIDTH_USUAL
+    }
+
+    /// A line of an answer: a short label and its value, cut short (` ...`) after so many lines.
+    pub fn brief(&mut self, label: &str, value: &str, lines: usize) {
+        let room = self.width.saturating_sub(BRIEF_AT);
+        let mut told = wrap(value, room);
+        if told.len() > lines {
+            told.truncate(lines);
+            if let Some(last) = told.last_mut() {
+                while shown(last) + CUT.len() > room {
+                    last.truncate(last.rfind(' ').unwrap_or(0));
+                }
+                last.push_str(CUT);
+            }
+        }
+        for (i, line) in told.iter().enumerate() {
             let left = if i == 0 { format!("  {label}") } else { String::new() };
             let gap = " ".repeat(BRIEF_AT.saturating_sub(shown(&left)).max(1));
             self.line(&format!("{STRONG}{left}{STRONG:#}{gap}{line}"));

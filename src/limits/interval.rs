@@ -1,8 +1,9 @@
 //! Where the diameter of a bench drop lies: one interval that joins everything known to move it.
 //!
-//! Equation: low, high = d (1 - sqrt(s^2 + o^2)), d (1 + s), s^2 the sum over two-sided causes of r^2, o that of one-sided ones, which can
-//! only make drops smaller. r is the half width of the cause's own 90 % interval: 1.645 e of a standard deviation e; 0.9 t |S| of a
-//! tolerance t (every value within it alike), S = d ln d/d ln(input) of the size law that `check` uses.
+//! Equation: low, high = d (1 - sqrt(s^2 + o^2)), d (1 + s), s^2 the sum over two-sided causes of r^2, o^2 that of one-sided ones, which
+//! can only make drops smaller. r is the half width of the cause's own 90 % interval: 1.645 e of a standard deviation e; 0.9 t |S| of a
+//! tolerance t (every value within it alike), S = d ln d/d ln(input) of the size law that `check` uses. Where s or sqrt(s^2 + o^2)
+//! exceeds [`WIDEST`] there is no interval: the causes keep their numbers and the answer says what to do.
 //!
 //! Symbols: relative to the mean diameter d.
 //!
@@ -15,7 +16,8 @@ use super::expected::drop_of;
 use super::streams::{SURFACTANT_SPREAD, drag_rise, has_surfactant};
 use crate::case::Case;
 use crate::math::Pinned as _;
-use crate::outcome::{ErrorBar, Mode, ModelError, Size, SizeCause, Warning};
+use crate::outcome::{ErrorBar, Mode, ModelError, Size, SizeCause, Summary, Warning};
+use crate::stokes::case::{Scope, scope};
 
 /// Half width of the 90 % interval of a normal distribution in standard deviations.
 const NINETY: f64 = 1.645;
@@ -25,6 +27,8 @@ const NINETY_FLAT: f64 = 0.9;
 const STEP: f64 = 0.02;
 /// A cause below this is not listed.
 const NOTHING: f64 = 5e-4;
+/// Widest half of an interval that still tells something: from half to one and a half times the diameter.
+pub const WIDEST: f64 = 0.5;
 /// Limits of the model that make a size qualitative without a number.
 const WITHOUT_NUMBER: [&str; 16] = [
     "orifice_inertia",
@@ -54,17 +58,18 @@ pub fn sensitivity(case: &Case, mode: Mode, key: &str) -> Option<f64> {
     slope.is_finite().then_some(slope)
 }
 
-/// The interval about the mean diameter (m) of drops in `mode`.
-pub fn size(
+fn cause(cause: String, relative: Option<f64>) -> SizeCause {
+    SizeCause { cause, relative }
+}
+
+/// What the program itself does not know of the diameter of drops in `mode`: the model's error, its numbers', physics left out.
+pub fn own(
     case: &Case,
     mode: Mode,
-    diameter: Option<f64>,
     error: &ModelError,
     numerical: Option<&ErrorBar>,
     warnings: &[Warning],
-) -> Size {
-    let Some(diameter) = diameter else { return Size::default() };
-    let cause = |cause: String, relative: Option<f64>| SizeCause { cause, relative };
+) -> Vec<SizeCause> {
     let mut share = vec![cause(
         if error.at_least { "model (outside of its reference: at least)".into() } else { "model".into() },
         error.relative.map(|e| NINETY * e),
@@ -77,6 +82,13 @@ pub fn size(
     {
         share.push(cause("inertia of the drag, left out (smaller only)".into(), Some(-(1.0 - rise.sqrt().recip()))));
     }
+    let unknown = warnings.iter().filter(|w| WITHOUT_NUMBER.contains(&w.code.as_str()));
+    share.extend(unknown.map(|w| cause(format!("{} (no number)", w.code), None)));
+    share
+}
+
+/// What the inputs' tolerances, and the tension at the age of a drop with surfactant, leave open.
+fn inputs(case: &Case, mode: Mode) -> Vec<SizeCause> {
     let tolerance = |key: &str| case.typed.iter().find(|t| t.key == key).and_then(|t| t.tolerance).unwrap_or(0.0);
     let mut inputs: Vec<(String, f64)> =
         case.typed.iter().filter_map(|t| Some((t.key.clone(), t.tolerance.filter(|w| *w > 0.0)?))).collect();
@@ -85,27 +97,74 @@ pub fn size(
         inputs.retain(|(key, _)| key != age);
         inputs.push((age.into(), SURFACTANT_SPREAD));
     }
-    for (key, tolerance) in inputs {
+    let told = |(key, tolerance): (String, f64)| {
         let what = match key.as_str() == age && has_surfactant(case) {
             true => format!("tension at the age of the drop (+-{:.0} %)", 100.0 * tolerance),
             false => format!("{key} (+-{} %)", super::figure(100.0 * tolerance)),
         };
-        share.push(cause(what, sensitivity(case, mode, &key).map(|s| NINETY_FLAT * tolerance * s.abs())));
-    }
-    let unknown = warnings.iter().filter(|w| WITHOUT_NUMBER.contains(&w.code.as_str()));
-    share.extend(unknown.map(|w| cause(format!("{} (no number)", w.code), None)));
-    share.retain(|c| c.relative.is_none_or(|r| r.abs() > NOTHING));
-    let of = |list: &dyn Fn(f64) -> bool| {
-        share.iter().filter_map(|c| c.relative).filter(|r| list(*r)).map(|r| r * r).sum::<f64>()
+        cause(what, sensitivity(case, mode, &key).map(|s| NINETY_FLAT * tolerance * s.abs()))
     };
+    inputs.into_iter().map(told).collect()
+}
+
+/// Half widths of the 90 % interval that these causes make together, downwards and upwards; `None` where none has a number.
+pub fn half_widths(share: &[SizeCause]) -> Option<(f64, f64)> {
+    let known = || share.iter().filter_map(|c| c.relative);
+    let of = |list: &dyn Fn(f64) -> bool| known().filter(|r| list(*r)).map(|r| r * r).sum::<f64>();
     let (both, smaller) = (of(&|r| r > 0.0), of(&|r| r < 0.0));
-    let known = share.iter().any(|c| c.relative.is_some());
+    known().next().map(|_| ((both + smaller).sqrt(), both.sqrt()))
+}
+
+/// One standard deviation, relative, of what the program itself does not know of a run's diameter; `None` where nothing tells. A cause
+/// that works one way counts half: rms of both directions.
+pub fn own_error(case: &Case, s: &Summary) -> Option<f64> {
+    let share = own(case, s.mode, &s.model_error, s.error_bar.as_ref(), &s.warnings);
+    half_widths(&share).map(|(down, up)| (0.5 * (down * down + up * up)).sqrt() / NINETY)
+}
+
+/// The interval about the mean diameter (m) of drops in `mode`.
+pub fn size(
+    case: &Case,
+    mode: Mode,
+    diameter: Option<f64>,
+    error: &ModelError,
+    numerical: Option<&ErrorBar>,
+    warnings: &[Warning],
+) -> Size {
+    let Some(diameter) = diameter else { return Size::default() };
+    let mut share = own(case, mode, error, numerical, warnings);
+    share.extend(inputs(case, mode));
+    share.retain(|c| c.relative.is_none_or(|r| r.abs() > NOTHING));
+    within(case, diameter, error.at_least, share)
+}
+
+/// The interval that these causes make about a diameter (m), or why there is none.
+fn within(case: &Case, diameter: f64, at_least: bool, share: Vec<SizeCause>) -> Size {
+    let known = half_widths(&share);
+    let why = known.filter(|(down, up)| down.max(*up) > WIDEST).map(|_| too_wide(case, &share));
+    let told = known.filter(|_| why.is_none());
     Size {
-        low_m: known.then(|| diameter * (1.0 - (both + smaller).sqrt()).max(0.0)),
-        high_m: known.then(|| diameter * (1.0 + both.sqrt())),
-        at_least: error.at_least || share.iter().any(|c| c.relative.is_none()),
+        low_m: told.map(|(down, _)| diameter * (1.0 - down)),
+        high_m: told.map(|(_, up)| diameter * (1.0 + up)),
+        at_least: at_least || share.iter().any(|c| c.relative.is_none()),
         share,
+        why,
     }
+}
+
+/// What an interval that tells nothing comes from, and what to do.
+fn too_wide(case: &Case, share: &[SizeCause]) -> String {
+    let weight = |c: &SizeCause| c.relative.map_or(0.0, f64::abs);
+    let Some(most) = share.iter().max_by(|a, b| weight(a).total_cmp(&weight(b))) else { return String::new() };
+    let amount = format!("{:.0} %", 100.0 * weight(most));
+    if !most.cause.starts_with("model") {
+        return format!("{} alone leaves {amount} open; narrow it", most.cause);
+    }
+    let remedy = match scope(case) {
+        Scope::Within { .. } => "confirm it: slenderjet confirm CASE",
+        Scope::Outside(_) => "measure it",
+    };
+    format!("unknown to this model here (its own error: {amount}); {remedy}")
 }
 
 #[cfg(test)]
@@ -156,5 +215,31 @@ mod tests {
         assert!(found.at_least, "{found:?}");
         let none = size(&jet, Mode::Jetting, None, &ModelError::default(), None, &[]);
         assert_eq!(none, Size::default());
+    }
+
+    #[test]
+    fn an_interval_that_would_tell_nothing_is_none_and_says_what_to_do() {
+        let case = example("coflow");
+        let told = |error: f64| {
+            let error = ModelError { relative: Some(error), at_least: true, how: String::new() };
+            size(&case, Mode::Dripping, Some(100e-6), &error, None, &[])
+        };
+        let wide = told(0.6);
+        assert_eq!((wide.low_m, wide.high_m), (None, None));
+        let why = wide.why.expect("a reason");
+        assert!(why.contains("unknown to this model") && why.contains("99 %") && why.contains("confirm"), "{why}");
+        assert!(wide.share.iter().any(|c| c.relative.is_some_and(|r| r > 0.9)), "the number stays");
+        let narrow = told(0.2);
+        assert!(narrow.why.is_none() && narrow.low_m.is_some());
+    }
+
+    // By hand: 3 and 4 % make 5 %; 12 % downwards alone make 13 % there.
+    #[test]
+    fn half_widths_join_in_quadrature() {
+        let share = [0.03, 0.04, -0.12].map(|r| cause(String::new(), Some(r)));
+        let (down, up) = half_widths(&share).expect("numbers");
+        assert_relative_eq!(down, 0.13, max_relative = 1e-12);
+        assert_relative_eq!(up, 0.05, max_relative = 1e-12);
+        assert_eq!(half_widths(&[cause(String::new(), None)]), None);
     }
 }

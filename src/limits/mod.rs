@@ -22,6 +22,7 @@ pub use tube::{crowded, plugged};
 
 use crate::case::Case;
 use crate::groups::length;
+use crate::liquids::{look_up, table::NOT_SOURCED};
 use crate::outcome::Warning;
 
 /// Every limit of the model that a case passes, in order of weight.
@@ -40,10 +41,22 @@ pub fn assumed(case: &Case) -> Vec<String> {
     let tension = case.typed.iter().find(|t| t.key == "interface.tension" && t.text.starts_with(FROM_TABLE));
     let words = |t: &crate::case::Typed| {
         let pair = t.text.trim_start_matches(FROM_TABLE).trim();
-        let beware = if case.outer.is_some() { "; a surfactant lowers it tenfold: give interface.tension" } else { "" };
+        // The pair without its surfactant is said by the reader of the case.
+        let beware = if case.outer.is_some() { ": give interface.tension" } else { "" };
         format!("tension assumed: {} mN/m, {pair}{beware}", figure(1e3 * t.si))
     };
-    tension.map(words).into_iter().collect()
+    let unsourced =
+        [("inner", Some(&case.inner)), ("outer", case.outer.as_ref())].into_iter().filter_map(|(side, stream)| {
+            let name = stream?.liquid.as_ref()?;
+            let taken =
+                case.typed.iter().any(|t| t.key == format!("{side}.viscosity") && t.text.starts_with(FROM_TABLE));
+            let liquid = look_up(name, None).ok().filter(|l| taken && l.status == NOT_SOURCED)?;
+            Some(format!(
+                "{}: viscosity and density without a source: measure them, give {side}.viscosity",
+                liquid.name
+            ))
+        });
+    tension.map(words).into_iter().chain(unsourced).collect()
 }
 
 /// Laplace number rho gamma R/mu^2 of the outer liquid.

@@ -41,7 +41,7 @@ pub struct Properties {
     /// Temperatures for which it is known, K.
     pub range: (f64, f64),
     pub source: String,
-    /// `library`, `read`, `recalled from memory`, ...
+    /// `library`, `published`, [`table::NOT_SOURCED`], ...
     pub status: &'static str,
 }
 
@@ -195,7 +195,7 @@ pub fn look_up(name: &str, temperature: Option<f64>) -> Result<Properties, Liqui
                 surface_tension: Value { si: water::surface_tension(t), spread: 5e-3 },
                 range: kelvin(FORMULA_RANGE),
                 source: "Kell 1975 (density), IAPWS SR6-08 (viscosity), IAPWS R1-76 (tension)".into(),
-                status: "published, coefficients recalled; checked against IAPWS to 0.1 %",
+                status: "published formulas, held against IAPWS to 0.1 %",
             })
         }
         Known::Glycerol(c) => {
@@ -209,7 +209,7 @@ pub fn look_up(name: &str, temperature: Option<f64>) -> Result<Properties, Liqui
                 range: kelvin(FORMULA_RANGE),
                 source: "Cheng 2008 (viscosity), Volk & Kaehler 2018 (density), between the pure liquids (tension)"
                     .into(),
-                status: "published, coefficients recalled; viscosity checked from 0 to 40 degC to 3.5 %",
+                status: "published formulas; viscosity held against a table from 0 to 40 degC to 3.5 %",
             })
         }
     }
@@ -236,7 +236,7 @@ fn from_rows(name: &'static str, celsius: Option<f64>) -> Result<Properties, Liq
     let rows = rows(name);
     let (first, last) = (rows[0], rows[rows.len() - 1]);
     let range = (first.temperature - ROW_REACH, last.temperature + ROW_REACH);
-    let t = in_range(name, celsius.unwrap_or(last.temperature), range)?;
+    let t = in_range(name, celsius.unwrap_or(ROOM.clamp(first.temperature, last.temperature)), range)?;
     let k = rows.iter().position(|r| r.temperature >= t).unwrap_or(rows.len() - 1);
     let (low, high) = (rows[k.saturating_sub(1)], rows[k]);
     let span = high.temperature - low.temperature;
@@ -302,6 +302,34 @@ mod tests {
         }
     }
 
+    // A value without a source is told as such, and nothing shipped stands on one.
+    #[test]
+    fn no_value_is_recalled_and_no_example_uses_an_unsourced_one() {
+        let known = ["library", "published", table::NOT_SOURCED];
+        let fair = |status: &str| !status.contains("recall") && known.iter().any(|k| status.starts_with(k));
+        for name in names() {
+            let liquid = look_up(name, None).unwrap_or_else(|e| panic!("{name}: {e}"));
+            assert!(fair(liquid.status) && !liquid.source.contains("recall"), "{name}: {}", liquid.status);
+        }
+        for pair in interfaces::PAIRS {
+            assert!(fair(pair.status) && !pair.source.contains("recall"), "{pair:?}");
+        }
+        assert!(!fair("published, coefficients recalled") && !fair("read"));
+        let shipped = include_str!("../case/examples/coflow.toml").to_owned()
+            + include_str!("../case/examples/counterflow.toml")
+            + include_str!("../case/examples/tap.toml")
+            + include_str!("../case/examples/jet.toml")
+            + include_str!("../case/examples/segment.toml")
+            + include_str!("../case/examples/tenmicron.toml");
+        let named = shipped.lines().filter(|line| line.starts_with("liquid")).filter_map(|line| line.split('"').nth(1));
+        let mut seen = 0;
+        for name in named {
+            assert_ne!(look_up(name, None).expect("known").status, table::NOT_SOURCED, "{name}");
+            seen += 1;
+        }
+        assert!(seen >= 4, "{seen}");
+    }
+
     #[test]
     fn names_are_read_with_tolerance_for_their_spelling() {
         assert_eq!(look_up(" Sunflower  Oil", None).expect("known").name, "sunflower oil");
@@ -342,6 +370,6 @@ mod tests {
         assert!(said("glycerol-water", None).contains("percentage by mass"));
         assert!(said("glycerol-water 140 %", None).contains("percentage by mass"));
         assert!(said("water", Some(400.0)).contains("from 0 to 100 degC"));
-        assert!(said("sunflower oil", Some(350.0)).contains("from 22.5 to 27.5 degC"));
+        assert!(said("sunflower oil", Some(350.0)).contains("from 17.5 to 42.5 degC"));
     }
 }

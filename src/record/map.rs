@@ -31,7 +31,7 @@ pub fn plan_hash(case: &Case, plan: &Plan, statistics: &str) -> String {
 pub(super) type RealOf = (&'static str, &'static str, &'static str, fn(&Row) -> Option<f64>);
 
 /// Name, unit and meaning of the real columns, in the order of the table.
-pub(super) const REALS: [RealOf; 7] = [
+pub(super) const REALS: [RealOf; 9] = [
     ("mean_diameter_m", "m", "mean diameter of the settled primary drops", |r| r.mean_diameter_m),
     ("cv", "1", "standard deviation over mean of their diameters; a lower bound", |r| r.cv),
     ("rate_per_s", "s-1", "primary drops a second", |r| r.rate_per_s),
@@ -39,6 +39,8 @@ pub(super) const REALS: [RealOf; 7] = [
     ("satellite_volume_fraction", "1", "share of the volume in satellites", |r| r.satellite_volume_fraction),
     ("jet_length_m", "m", "nozzle to breakup where it jets", |r| r.jet_length_m),
     ("first_pinch_s", "s", "time of the first breakup", |r| r.first_pinch_s),
+    ("size_low_m", "m", "lower end of the 90 % interval for the diameter of a bench drop", |r| r.size_low_m),
+    ("size_high_m", "m", "upper end of it; NaN where it is not known or too wide to tell anything", |r| r.size_high_m),
 ];
 /// Real too, but a map may have no evidence for it.
 pub(super) const MODEL_ERROR: &str = "model_error_relative";
@@ -83,7 +85,11 @@ pub fn write(target: &Path, map: &Map) -> Result<(), RecordError> {
 
 /// Words of the columns of flags; a cell without an answer has no mode.
 const MODES: &str = "none dripping jetting transition no_answer";
-const STATUSES: &str = "done partial failed";
+const STATUSES: &str = "done partial failed not_established";
+/// Whether a run was established, as a number.
+pub(super) fn established(row: &Row) -> i64 {
+    row.established.map_or(-1, i64::from)
+}
 
 /// The column of a key: a name that programs take for an attribute.
 fn column_of(key: &str) -> String {
@@ -102,6 +108,14 @@ fn udunits(unit: &str) -> String {
     let above = if above == "1" && unit.contains('/') { String::new() } else { above };
     (above + &below.collect::<String>()).trim().to_owned()
 }
+
+/// The word of a status as a flag: meanings are separated by blanks.
+fn flag_word(status: Status) -> String {
+    status.word().replace(' ', "_")
+}
+
+/// Meaning of the column.
+pub(super) const ESTABLISHED: &str = "1 the run came to repeat itself, 0 it did not, -1 no run";
 
 fn flagged(words: &[&str], list: &str) -> Values {
     let place = |word: &&str| list.split_whitespace().position(|w| w == *word);
@@ -131,8 +145,10 @@ fn columns(map: &Map) -> Vec<Column> {
         let values = rows.iter().map(|r| of(r).unwrap_or(f64::NAN)).collect();
         list.push(column(name, units, meaning, Values::Reals(values)));
     }
-    let statuses: Vec<&str> = rows.iter().map(|r| r.status.word()).collect();
+    let statuses: Vec<String> = rows.iter().map(|r| flag_word(r.status)).collect();
+    let statuses: Vec<&str> = statuses.iter().map(String::as_str).collect();
     list.push(column("status", "1", "whether the run of the cell came to its end", flagged(&statuses, STATUSES)));
+    list.push(column("established", "1", ESTABLISHED, whole(&established)));
     list.push(column("reason", "1", "why it failed or stopped early", texts(|r| &r.reason)));
     let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
     let meaning = format!("1 satellites below {SATELLITE_FREE:e} of the volume, 0 above, -1 no drops");
@@ -208,6 +224,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
         _ => None,
     };
     let (index, settled) = (whole("index")?, whole("settled_drops")?);
+    let established = whole("established")?;
     let keys: Vec<&[f64]> = plan.axes.iter().map(|axis| reals(&column_of(&axis.key))).collect::<Option<_>>()?;
     let columns: Vec<&[f64]> = REALS.iter().map(|(name, ..)| reals(name)).collect::<Option<_>>()?;
     let model_error = reals(MODEL_ERROR)?;
@@ -227,7 +244,10 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
             satellite_volume_fraction: real(4),
             jet_length_m: real(5),
             first_pinch_s: real(6),
-            status: Status::from_word(status[i])?,
+            size_low_m: real(7),
+            size_high_m: real(8),
+            established: [Some(false), Some(true)].get(usize::try_from(established[i]).unwrap_or(9)).copied().flatten(),
+            status: Status::from_word(&status[i].replace('_', " "))?,
             reason: reason[i].clone(),
             warnings: warnings[i].clone(),
             settled_drops: usize::try_from(settled[i]).ok()?,
@@ -243,7 +263,10 @@ pub fn csv(map: &Map) -> String {
     let head: Vec<String> = keys
         .chain(["mode".to_string()])
         .chain(reals)
-        .chain(["status", "reason", "satellite_free", "warnings", MODEL_ERROR, "settled_drops"].map(String::from))
+        .chain(
+            ["status", "reason", "satellite_free", "warnings", MODEL_ERROR, "settled_drops", "established"]
+                .map(String::from),
+        )
         .collect();
     let mut text = head.join(",") + "\n";
     for row in &map.rows {
@@ -256,6 +279,7 @@ pub fn csv(map: &Map) -> String {
             .chain(reals)
             .chain([row.status.word().into(), quoted(&row.reason), free, quoted(&row.warnings)])
             .chain([row.model_error_relative.map_or(String::new(), number), row.settled_drops.to_string()])
+            .chain([row.established.map_or(String::new(), |is| u8::from(is).to_string())])
             .collect();
         text += &(fields.join(",") + "\n");
     }

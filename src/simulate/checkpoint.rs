@@ -12,13 +12,13 @@ use crate::thread::energy::Energy;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 2;
+const LAYOUT: u64 = 3;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     let mut to = Checkpoint::default();
     to.counts.push(LAYOUT);
-    to.reals.extend([world.time, world.shortest_now, world.left, world.volume_start]);
+    to.reals.extend([world.time, world.standing_now, world.left, world.volume_start]);
     to.reals.extend([schedule.interval, schedule.next]);
     to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64, schedule.approaches as u64]);
     let l = &world.ledger;
@@ -41,7 +41,7 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     });
     list(&mut to, &world.pinch_offs, |to, p| to.reals.extend([p.time, p.position, p.length, p.volume]));
     list(&mut to, &world.breaks, |to, b| {
-        to.reals.extend([b.shortest, b.mid_radius]);
+        to.reals.extend([b.left, b.standing, b.mid_radius]);
         to.counts.push(b.pinch as u64);
     });
     let necks = &world.necks;
@@ -144,7 +144,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         if self.count()? != LAYOUT {
             return None;
         }
-        let (time, shortest_now, left, volume_start) = (self.real()?, self.real()?, self.real()?, self.real()?);
+        let (time, standing_now, left, volume_start) = (self.real()?, self.real()?, self.real()?, self.real()?);
         let schedule = Schedule {
             interval: self.real()?,
             next: self.real()?,
@@ -190,8 +190,8 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         let pinch_offs = self
             .list(|f| Some(PinchOff { time: f.real()?, position: f.real()?, length: f.real()?, volume: f.real()? }))?;
         let breaks = self.list(|f| {
-            let (shortest, mid_radius) = (f.real()?, f.real()?);
-            Some(Break { pinch: f.index()?, shortest, mid_radius })
+            let (left, standing, mid_radius) = (f.real()?, f.real()?, f.real()?);
+            Some(Break { pinch: f.index()?, left, standing, mid_radius })
         })?;
         let samples = self.list(|f| {
             let (time, position, radius, length) = (f.real()?, f.real()?, f.real()?, f.real()?);
@@ -216,12 +216,12 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         let necks = NeckLog { samples, marks, last, open };
         let world = World {
             time,
+            standing_now,
             bodies,
             spheres,
             drops,
             pinch_offs,
             breaks,
-            shortest_now,
             necks,
             left,
             ledger,

@@ -141,8 +141,7 @@ fn follow(
     };
     // a run that goes on after its budget was used up has as much again
     setup.step_budget *= 1 + world.counts.steps_accepted / setup.step_budget;
-    let mut patience = Patience::of(&setup);
-    patience.until *= 1.0 + (world.time / patience.until).floor();
+    let mut patience = Patience::of(&setup).granted_anew(world.time);
     let mut looked_at = usize::MAX;
     let mut advancer = Advancer::default();
     let slice = slice(case, &setup);
@@ -350,6 +349,11 @@ impl Patience {
             _ => Patience { wanted: usize::MAX, most: usize::MAX, settled: false, until: f64::INFINITY },
         }
     }
+
+    /// As much again for a run that goes on at `time` after it was used up.
+    fn granted_anew(self, time: f64) -> Patience {
+        Patience { until: self.until * (1.0 + (time / self.until).floor()), ..self }
+    }
 }
 
 /// Named reason to stop, if there is one.
@@ -419,4 +423,37 @@ fn error_bar(case: &Case, fine: &Outcome) -> Option<ErrorBar> {
         diameter_relative: ((a - b) / a).abs() / (ratio * ratio - 1.0),
         how: format!("second run with cells {ratio:.2} times longer, second order assumed; numerical error only"),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    struct Keeper(Vec<Checkpoint>);
+
+    impl Observer for Keeper {
+        fn checkpoint(&mut self, state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {
+            self.0.push(state.clone());
+        }
+    }
+
+    // As if the budget of steps had been used up half way: with as much again it ends as the run that was never stopped.
+    #[test]
+    fn a_used_up_budget_is_granted_anew() {
+        let text = examples::find("coflow").expect("an example").text;
+        let mut case = parse(text, "coflow").unwrap_or_else(|e| panic!("{e}"));
+        (case.run.stop, case.run.accuracy, case.run.frames) = (Stop::Drops(2), Accuracy::Coarse, 20);
+        let mut keeper = Keeper(Vec::new());
+        let whole = simulate(&case, None, &mut keeper).expect("a run").summary;
+        let (mut world, schedule) = checkpoint::load(&keeper.0[keeper.0.len() / 2]).expect("a state");
+        let budget = Setup::new(&case).step_budget;
+        assert!(world.counts.steps_accepted < budget && world.time > 0.0);
+        world.counts.steps_accepted = budget;
+        let rest = simulate(&case, Some(&checkpoint::save(&world, &schedule)), &mut Silent).expect("a run").summary;
+        assert_eq!((rest.stopped, &rest.drops), (Stopped::DropsReached, &whole.drops));
+        let patience =
+            |time: f64| Patience { wanted: 2, most: 2, settled: false, until: 10.0 }.granted_anew(time).until;
+        assert_eq!([0.0, 9.9, 10.0, 25.0].map(patience), [10.0, 10.0, 20.0, 30.0]);
+    }
 }

@@ -4,7 +4,7 @@ use super::ending;
 use super::established::{self, Seen, Verdict};
 use super::real;
 use super::setup::Setup;
-use super::world::World;
+use super::world::{Break, World};
 use crate::case::glass::Pressures;
 use crate::case::{Case, Layout, Stop};
 use crate::drops::detached::{Detached, sphere_radius};
@@ -20,12 +20,17 @@ fn measured(setup: &Setup, world: &World, noise: f64, tally: &Tally) -> Option<M
     if setup.half_wave || world.breaks.is_empty() {
         return None;
     }
-    // tip diameters from tip radii
-    let late = &world.breaks[world.breaks.len() / 2..];
+    // Those that shed a drop: a satellite comes off between two drops, at either end of its thread.
+    let volumes: Vec<f64> = tally.settled.iter().map(|i| world.drops[*i].volume).collect();
+    let drop = volumes.iter().sum::<f64>() / volumes.len().max(1) as f64;
+    let sheds = |b: &&Break| world.pinch_offs[b.pinch].volume > 0.5 * drop;
+    let late: Vec<&Break> = world.breaks[world.breaks.len() / 2..].iter().filter(sheds).collect();
     Some(Measured {
         drops: tally.settled.len(),
+        // tip diameters from tip radii
         necks: late.iter().map(|b| 0.5 * world.pinch_offs[b.pinch].position).collect(),
-        shortest: late.iter().map(|b| 0.5 * b.shortest).collect(),
+        waiting: late.iter().map(|b| b.left / drop).collect(),
+        standing: late.iter().map(|b| 0.5 * b.standing).collect(),
         cv: tally.cv.map(|c| c.0),
         noise,
     })

@@ -36,8 +36,10 @@ pub enum Stall {
 pub struct Break {
     /// Which pinch-off.
     pub pinch: usize,
-    /// Shortest length of the attached thread since the one before.
-    pub shortest: f64,
+    /// Volume that it left on the nozzle where the thread is thinner than a drop: what waits in line to become drops.
+    pub left: f64,
+    /// Least that the attached thread has stood out since the one before: its length beyond that of a round drop of its volume.
+    pub standing: f64,
     /// Radius of the thread half way to the neck.
     pub mid_radius: f64,
 }
@@ -57,8 +59,8 @@ pub struct World {
     pub pinch_offs: Vec<PinchOff>,
     /// What each pinch-off of the attached thread looked like.
     pub breaks: Vec<Break>,
-    /// Shortest that the attached thread has been since its last breakup.
-    pub shortest_now: f64,
+    /// Least that the attached thread has stood out since its last breakup.
+    pub standing_now: f64,
     /// Neck history of the attached thread.
     pub necks: NeckLog,
     /// Volume that left through the outflow.
@@ -86,16 +88,29 @@ const PLAIN_TIMES: f64 = 1.5;
 /// A waist shallower than this share of the largest radius is none.
 const WAIST: f64 = 0.93;
 
+/// Breakups looked back on for the size of a drop.
+const SATELLITES: usize = 3;
+
+/// Length of a body beyond the diameter of a sphere of its volume: nothing of a drop on its nozzle, nearly all of a thread.
+fn stands_out(body: &Body) -> f64 {
+    body.length() - 2.0 * sphere_radius(body.volume())
+}
+
+/// Volume of a body where it is thinner than `radius`.
+fn thinner(body: &Body, radius: f64) -> f64 {
+    (0..body.cells()).filter(|j| body.area(*j) < radius * radius).map(|j| body.v[j]).sum()
+}
+
 impl World {
     /// A world with one body at rest or in motion.
     pub fn new(start: Body, bond: f64) -> World {
         let volume = start.volume();
         let copies = if start.right == End::Symmetry { 2.0 } else { 1.0 };
         let surfactant = Surfactant { start: start.load.total_amount(), ..Surfactant::default() };
+        let standing_now = stands_out(&start);
         World {
             time: 0.0,
             ledger: Ledger::starting(energy(&start, bond) * copies),
-            shortest_now: start.length(),
             bodies: vec![start],
             spheres: Vec::new(),
             drops: Vec::new(),
@@ -105,6 +120,7 @@ impl World {
             left: 0.0,
             counts: SolverCounts::default(),
             volume_start: volume,
+            standing_now,
             tape: Tape::default(),
             surfactant,
         }
@@ -225,7 +241,7 @@ impl World {
         let body = &self.bodies[k];
         let neck = thinnest(body);
         if k == 0 {
-            self.shortest_now = self.shortest_now.min(body.length());
+            self.standing_now = self.standing_now.min(stands_out(body));
             self.necks.sample(body, neck.as_ref(), self.pinch_offs.len());
             let cut = setup.numerics.fineness.neck_cut;
             self.tape.note_neck(&self.necks.last, cut, self.breaks.len());
@@ -278,12 +294,14 @@ impl World {
         let number = self.pinch_offs.len() as u64;
         let (mut stays, off) = cut(body, neck);
         if attached {
-            self.breaks.push(Break {
-                pinch: self.pinch_offs.len() - 1,
-                shortest: self.shortest_now,
-                mid_radius: radius_at(body, 0.5 * neck.position),
-            });
-            self.shortest_now = stays.length();
+            let pinch = self.pinch_offs.len() - 1;
+            // A satellite comes off soon after its drop: the larger of the latest ones is a drop.
+            let late = self.breaks.iter().rev().take(SATELLITES).map(|b| b.pinch).chain([pinch]);
+            let drop = late.map(|p| self.pinch_offs[p].volume).fold(0.0, f64::max);
+            let mid_radius = radius_at(body, 0.5 * neck.position);
+            let (left, standing) = (thinner(&stays, sphere_radius(drop)), self.standing_now);
+            self.breaks.push(Break { pinch, left, standing, mid_radius });
+            self.standing_now = stands_out(&stays);
             self.necks.pinched(number as usize - 1);
         }
         let bond = setup.physics.bond;

@@ -2,7 +2,7 @@
 
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
-use crate::outcome::{ModelError, Summary};
+use crate::outcome::{Established, ModelError, Size, Summary};
 use crate::study::evaluate::{Counted, INTERRUPTED, quick};
 use crate::study::map::fill::in_parallel;
 use crate::study::margins::{self, Margin};
@@ -18,7 +18,11 @@ pub struct Compared {
     pub layout: String,
     pub mode: String,
     pub mode_evidence: String,
+    /// Whether the run came to repeat itself, and what speaks for or against it.
+    pub established: Established,
     pub mean_diameter_m: Option<f64>,
+    /// Where the diameter of a bench drop is expected to lie.
+    pub size: Size,
     /// The model's own error of it, relative.
     pub model_error_relative: Option<f64>,
     /// How that is known, or why it is not.
@@ -95,7 +99,9 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
         layout: case.layout.name().into(),
         mode: s.map_or(String::new(), |s| s.mode.to_string()),
         mode_evidence: s.map_or(String::new(), |s| s.mode_evidence.clone()),
+        established: s.map_or_else(Established::default, |s| s.established.clone()),
         mean_diameter_m: s.and_then(|s| s.primary.mean_diameter_m),
+        size: s.map_or_else(Size::default, |s| s.size.clone()),
         model_error_relative: s.and_then(|s| s.primary.model_error_relative),
         model_error: s.map_or_else(ModelError::default, |s| s.model_error.clone()),
         cv: s.and_then(|s| s.primary.cv),

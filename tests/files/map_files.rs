@@ -15,7 +15,13 @@ fn shard(shard: Shard) -> Map {
     let row = |index: usize| {
         let mut row = Row::failed(index, plan.values(index), "a reason, with a comma and \"quotes\"");
         if !index.is_multiple_of(3) {
-            row.status = slenderjet::study::map::Status::Done;
+            row.status = match index % 5 {
+                0 => slenderjet::study::map::Status::NotEstablished,
+                1 => slenderjet::study::map::Status::Partial,
+                _ => slenderjet::study::map::Status::Done,
+            };
+            row.established = Some(index % 5 > 0);
+            (row.size_low_m, row.size_high_m) = (Some(2e-6), (index % 2 == 0).then_some(3e-6));
             row.reason = String::new();
             row.mode = "dripping".into();
             row.mean_diameter_m = Some(1e-5 / (index as f64 + 0.3));
@@ -96,13 +102,14 @@ fn a_flipped_bit_or_a_cut_is_found_out() {
 fn csv_has_the_columns_of_the_contract_and_quotes_reasons() {
     let text = file::csv(&shard(Shard::WHOLE));
     let head = "inner.flow,outer.flow,mode,mean_diameter_m,cv,rate_per_s,satellites_per_primary,satellite_volume_fraction,\
-                jet_length_m,first_pinch_s,status,reason,satellite_free,warnings,model_error_relative,settled_drops\n";
+                jet_length_m,first_pinch_s,size_low_m,size_high_m,status,reason,satellite_free,warnings,model_error_relative,\
+                settled_drops,established\n";
     assert!(text.starts_with(head), "{text}");
     assert_eq!(text.lines().count(), 21);
     assert!(text.contains("\"a reason, with a comma and \"\"quotes\"\"\""));
     assert!(!text.contains("NaN"));
     // One satellite a drop everywhere at odd cells, 1e-4 of the volume reached from cell 5 on.
-    let free = |cell: usize| text.lines().nth(cell + 1).and_then(|line| line.rsplit(',').nth(3)).map(str::to_owned);
+    let free = |cell: usize| text.lines().nth(cell + 1).and_then(|line| line.rsplit(',').nth(4)).map(str::to_owned);
     assert_eq!([1, 2, 5, 0].map(free).map(|f| f.unwrap_or_default()), ["1", "1", "0", ""]);
 }
 

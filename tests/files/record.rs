@@ -135,6 +135,26 @@ fn a_run_interrupted_before_its_first_state_starts_afresh() {
     assert!(matches!(Recorder::resume(&path, &case()).unwrap(), Start::Beginning(_)));
 }
 
+/// A budget that was used up is gone on from as an interruption is; what the device itself ended is complete.
+#[test]
+fn a_run_that_used_up_its_budget_can_be_gone_on_with() {
+    let ends = [Stopped::StepBudget, Stopped::TimeBudget, Stopped::Plug, Stopped::DropsReached];
+    for (end, goes_on) in ends.into_iter().zip([true, true, false, false]) {
+        let (_folder, path) = scratch();
+        let mut recorder = Recorder::begin(&path, &case()).unwrap();
+        recorder.frame(frame(0)).unwrap();
+        recorder.checkpoint(&state(5)).unwrap();
+        let mut ended = outcome();
+        ended.summary.stopped = end;
+        recorder.finish(&case(), &ended).unwrap();
+        match Recorder::resume(&path, &case()).unwrap() {
+            Start::Resumed { state: back, .. } => assert!(goes_on && back == state(5), "{end}"),
+            Start::Complete(_) => assert!(!goes_on, "{end}"),
+            Start::Beginning(_) => panic!("{end}: nothing was kept"),
+        }
+    }
+}
+
 fn killed_after_two_parts(path: &Path) {
     let mut recorder = Recorder::begin(path, &case()).unwrap();
     for n in 0..2 {

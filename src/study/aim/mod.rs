@@ -11,7 +11,7 @@ pub mod search;
 pub mod start;
 
 use crate::case::{Accuracy, Case, Layout};
-use crate::outcome::{Outcome, Primary, Satellites, Summary};
+use crate::outcome::{Established, Outcome, Primary, Satellites, Size, Summary};
 use crate::study::evaluate::{Ask, Counted, INTERRUPTED, UNAFFORDABLE, quick};
 use crate::study::margins::{self, Margin};
 use crate::study::quantiles;
@@ -59,6 +59,10 @@ pub struct Aimed {
     pub accuracy: String,
     pub satellites: Option<Satellites>,
     pub mode: Option<String>,
+    /// Whether the run came to repeat itself, and what speaks for or against it.
+    pub established: Option<Established>,
+    /// Where the diameter of a bench drop is expected to lie.
+    pub size: Option<Size>,
     /// Predicted mean diameter over the wished one, less one.
     pub diameter_error: Option<f64>,
     /// Half of the 95 % interval of the mean diameter over the mean (Student's t), from the spread of the drops in all runs of the
@@ -481,6 +485,8 @@ impl Aimer<'_> {
             predicted: last.map(|s| s.primary.clone()),
             satellites: last.map(|s| s.satellites.clone()),
             mode: last.map(|s| s.mode.to_string()),
+            established: last.map(|s| s.established.clone()),
+            size: last.map(|s| s.size.clone()),
             diameter_error: diameter.map(|d| d / self.wish.diameter - 1.0),
             accuracy: best.accuracy.name().into(),
             diameter_scatter: last.and_then(|s| scatter(&s.primary, spread?)),

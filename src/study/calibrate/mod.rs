@@ -4,8 +4,8 @@
 //! case with tolerances, measured table -> runs of every row -> slopes by coarse runs -> most probable values (laplace.rs)
 //! ```
 //! Equation: `ln d_measured = ln d(p) - ln s + m + e` and `ln f_measured = ln f(p) - 3 m + e`, p the free keys, s the scale (true over
-//! read diameter), e the error of measuring, m the model's own error: normal with the standard deviation that the model tells of
-//! itself, common to two rows as far as their places in the first-principles table are near each other
+//! read diameter), e the error of measuring, m the model's own error: normal with the standard deviation that the program tells of
+//! itself (the model's, its numbers', and what a warning names as left out: [`crate::limits::interval::own_error`]), common to two rows as far as their places in the first-principles table are near each other
 //! ([`crate::limits::reference::Place`]), wholly common where there is no such place. Inputs with a tolerance that are not free
 //! shift all rows together.
 //!

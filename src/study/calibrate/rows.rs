@@ -6,6 +6,7 @@ use super::{
     RowTold, SCALE,
 };
 use crate::case::{Case, Stop};
+use crate::limits::interval::own_error;
 use crate::limits::reference::Place;
 use crate::study::aim::DROPS;
 use crate::study::evaluate::{Counted, INTERRUPTED, quick};
@@ -62,9 +63,9 @@ pub fn observations(table: &Measured) -> Result<Vec<Observation>, String> {
     let modes = table.texts("mode");
     let one = |i: usize| {
         let mode = modes.map(|m| m[i].to_lowercase()).filter(|m| !m.is_empty());
-        if let Some(mode) = mode.as_ref().filter(|m| !["dripping", "jetting"].contains(&m.as_str())) {
+        if let Some(mode) = mode.as_ref().filter(|m| !["dripping", "transition", "jetting"].contains(&m.as_str())) {
             let shown = crate::units::quoted(mode);
-            return Err(format!("line {}: mode `{shown}` is neither dripping nor jetting", table.lines[i]));
+            return Err(format!("line {}: mode `{shown}` is none of dripping, transition, jetting", table.lines[i]));
         }
         let (diameter, rate) = (at("diameter", i), at("rate", i));
         let share = |sd: Option<f64>, of: Option<f64>| Some(sd? / of?);
@@ -192,7 +193,8 @@ impl Bench<'_> {
                     size: s.primary.mean_diameter_m,
                     rate: s.primary.rate_per_s,
                     scatter: s.primary.cv.unwrap_or(0.0) / n.sqrt(),
-                    model_error: s.primary.model_error_relative,
+                    // The case's own inputs are told apart by their priors.
+                    model_error: s.primary.mean_diameter_m.and(own_error(&asked, &s)),
                     reason: match s.primary.mean_diameter_m {
                         Some(_) => String::new(),
                         None => format!("the run gives no settled drop: {}", s.why_no_drop()),
@@ -469,7 +471,10 @@ fn unused(row: &Observation, answer: &Answered) -> String {
     match (&row.mode, row.diameter.is_none() && row.rate.is_none()) {
         (_, true) => "neither diameter nor rate was measured".into(),
         _ if answer.size.is_none() => answer.reason.clone(),
-        (Some(mode), _) if *mode != answer.mode => format!("measured {mode}, predicted {}: another size", answer.mode),
+        // At the border people name either side.
+        (Some(mode), _) if ![mode.as_str(), "transition"].contains(&answer.mode.as_str()) && mode != "transition" => {
+            format!("measured {mode}, predicted {}: another size", answer.mode)
+        }
         _ => String::new(),
     }
 }

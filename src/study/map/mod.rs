@@ -159,9 +159,17 @@ pub struct Row {
     pub index: usize,
     /// SI values of the varied keys.
     pub values: Vec<f64>,
-    /// `dripping`, `jetting` or `none`; empty where the cell failed.
+    /// `dripping`, `transition`, `jetting` or `none`; empty where the cell failed.
     pub mode: String,
     pub mean_diameter_m: Option<f64>,
+    /// Where the diameter of a bench drop is expected to lie (90 %); `None` where it is not known, or too wide to tell anything.
+    #[serde(default)]
+    pub size_low_m: Option<f64>,
+    #[serde(default)]
+    pub size_high_m: Option<f64>,
+    /// Whether the run came to repeat itself; `None` where there was no run.
+    #[serde(default)]
+    pub established: Option<bool>,
     /// The model's own error of it, relative; `None` where nothing outside the model tells.
     pub model_error_relative: Option<f64>,
     pub cv: Option<f64>,
@@ -196,6 +204,9 @@ impl Row {
             values,
             mode: s.mode.to_string(),
             mean_diameter_m: s.primary.mean_diameter_m,
+            size_low_m: s.size.low_m,
+            size_high_m: s.size.high_m,
+            established: Some(s.established.is),
             model_error_relative: s.primary.model_error_relative,
             cv: s.primary.cv,
             rate_per_s: s.primary.rate_per_s,
@@ -217,6 +228,9 @@ impl Row {
             values,
             mode: String::new(),
             mean_diameter_m: None,
+            size_low_m: None,
+            size_high_m: None,
+            established: None,
             model_error_relative: None,
             cv: None,
             rate_per_s: None,

@@ -4,6 +4,10 @@
 //! `drop` each row is a drop of its own: a plain list. A list without a header needs its unit from elsewhere. Comma, semicolon and
 //! tab separate; with semicolon or tab a decimal comma is understood. Lines that start with `#` and blank lines are skipped, other
 //! columns are ignored and named. All problems come back together.
+//!
+//! Longer tables than memory should hold are thinned by drop: each time there are too many readings, every other drop goes, by a hash of
+//! its label (of its row number in a list), with all its readings. What is left is a sample that nothing about the drops decided, the
+//! same whatever the order of the rows.
 
 use super::{DropReadings, Reading};
 use crate::study::csv::{Row, Rows};
@@ -11,8 +15,10 @@ use crate::units::{self, Kind, quoted};
 use std::collections::HashMap;
 use std::io::Read;
 
-/// Most readings: a day of 20 a second; memory stays below about 200 MB.
+/// Most readings kept: a day of 20 a second; memory stays below about 300 MB.
 pub const READINGS_MAX: usize = 2_000_000;
+/// Fewest drops that are thinned: fewer with so many readings are another kind of table.
+const DROPS_MIN: usize = 1000;
 /// Problems told in one go.
 const PROBLEMS_MAX: usize = 20;
 /// Diameters outside this range are a wrong unit, m.
@@ -32,6 +38,10 @@ pub struct Table {
     pub ignored: Vec<String>,
     /// True without a column `drop`: each row was taken for a drop of its own.
     pub list: bool,
+    /// Readings in the file.
+    pub readings: usize,
+    /// One of so many drops was kept: 1 where all were.
+    pub one_of: usize,
 }
 
 /// What is known of the table from elsewhere.
@@ -47,6 +57,10 @@ pub struct Hints {
 
 /// Read a table.
 pub fn read(input: impl Read, hints: &Hints) -> Result<Table, Vec<Problem>> {
+    read_at_most(input, hints, READINGS_MAX)
+}
+
+fn read_at_most(input: impl Read, hints: &Hints, most: usize) -> Result<Table, Vec<Problem>> {
     let mut rows = Rows::open(input)?;
     let header = match rows.next()? {
         Some(header) => header,
@@ -68,10 +82,13 @@ pub fn read(input: impl Read, hints: &Hints) -> Result<Table, Vec<Problem>> {
     loop {
         match rows.next() {
             Ok(Some(row)) => match columns.reading(&row, rows.decimal_comma) {
-                Ok(found) if table.count < READINGS_MAX => table.add(found, row.line),
-                Ok(_) => {
-                    problems.push(Problem::new(row.line, format!("more than {READINGS_MAX} readings; split the file")));
-                    break;
+                Ok(found) => {
+                    table.add(found, row.line);
+                    if table.kept > most && !table.thin() {
+                        let what = format!("more than {most} readings of {} drops; split the file", table.drops.len());
+                        problems.push(Problem::new(row.line, what));
+                        break;
+                    }
                 }
                 Err(problem) => problems.push(problem),
             },
@@ -248,14 +265,57 @@ struct Gathered {
     drops: Vec<DropReadings>,
     by_label: HashMap<String, usize>,
     images: HashMap<String, u32>,
+    /// Readings seen, and those of drops that were kept.
     count: usize,
+    kept: usize,
+    /// Every other drop went so many times.
+    halvings: u32,
+}
+
+/// A hash of a label (FNV-1a, public domain, and the finish of splitmix64), the same everywhere.
+fn hash(label: &str) -> u64 {
+    let mixed = label.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3));
+    let z = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
 }
 
 impl Gathered {
+    fn keeps(&self, label: &str) -> bool {
+        self.halvings == 0 || hash(label).trailing_zeros() >= self.halvings
+    }
+
+    /// Lets every other drop go; false where too few are left for that.
+    fn thin(&mut self) -> bool {
+        if self.drops.len() < DROPS_MIN {
+            return false;
+        }
+        self.halvings += 1;
+        let halvings = self.halvings;
+        self.drops.retain(|drop| hash(&drop.name).trailing_zeros() >= halvings);
+        self.kept = self.drops.iter().map(|drop| drop.readings.len()).sum();
+        if !self.by_label.is_empty() {
+            self.by_label = self.drops.iter().enumerate().map(|(i, drop)| (drop.name.clone(), i)).collect();
+        }
+        true
+    }
+
     fn add(&mut self, Found { label, diameter, image }: Found, line: u64) {
+        self.count += 1;
+        let row;
+        let name = match &label {
+            Some(label) => label,
+            None => {
+                row = self.count.to_string();
+                &row
+            }
+        };
+        if !self.keeps(name) {
+            return;
+        }
+        self.kept += 1;
         let next = self.images.len() as u32;
         let image = image.map(|name| *self.images.entry(name).or_insert(next));
-        self.count += 1;
         let Some(label) = label else {
             let name = self.count.to_string();
             self.drops.push(DropReadings { name, readings: vec![Reading { diameter, line, image }] });
@@ -276,6 +336,8 @@ impl Gathered {
             images,
             ignored: columns.ignored,
             list: columns.drop.is_none(),
+            readings: self.count,
+            one_of: 1 << self.halvings,
         }
     }
 }

@@ -125,3 +125,33 @@ proptest! {
         let _ = read(format!("drop,diameter_um\n{text}").as_bytes(), &Hints::default());
     }
 }
+
+// Invented: 20,000 drops with two readings each, diameters in steps; the largest tables keep a fair share of whole drops.
+#[test]
+fn a_table_too_long_for_memory_is_thinned_by_whole_drops() {
+    let diameter = |i: u32| 80.0 + 0.01 * f64::from(i % 1000);
+    let rows: String = (0..40_000_u32).map(|i| format!("d{},{}\n", i % 20_000, diameter(i % 20_000))).collect();
+    let text = format!("drop,diameter [um]\n{rows}");
+    let found = read_at_most(text.as_bytes(), &Hints::default(), 6_000).expect("read");
+    assert_eq!((found.readings, found.one_of), (40_000, 8));
+    assert!((2_000..=3_000).contains(&found.drops.len()), "{}", found.drops.len());
+    assert!(found.drops.iter().all(|d| d.readings.len() == 2), "whole drops");
+    // A step of 10 um has a standard deviation of 2.89 um: four standard errors of 2,500 drops.
+    let mean = found.drops.iter().map(DropReadings::mean).sum::<f64>() / found.drops.len() as f64;
+    assert!((mean - 84.995e-6).abs() < 4.0 * 2.89e-6 / 2_500_f64.sqrt(), "{mean}");
+    // A list, and the same rows from behind: the same drops by their labels.
+    let backwards: String =
+        text.lines().skip(1).collect::<Vec<_>>().into_iter().rev().map(|l| format!("{l}\n")).collect();
+    let again =
+        read_at_most(format!("drop,diameter [um]\n{backwards}").as_bytes(), &Hints::default(), 6_000).expect("read");
+    let names = |t: &Table| t.drops.iter().map(|d| d.name.clone()).collect::<std::collections::BTreeSet<_>>();
+    assert_eq!(names(&found), names(&again));
+    let list: String = (0..20_000_u32).map(|i| format!("{}\n", diameter(i))).collect();
+    let found = read_at_most(format!("diameter [um]\n{list}").as_bytes(), &Hints::default(), 6_000).expect("read");
+    assert!(found.one_of == 4 && found.list && found.drops.len() < 6_000, "{}", found.drops.len());
+    // Few drops with many readings are told, not thinned.
+    let few: String = (0..20_000_u32).map(|i| format!("d{},80\n", i % 10)).collect();
+    let said =
+        read_at_most(format!("drop,diameter [um]\n{few}").as_bytes(), &Hints::default(), 6_000).expect_err("too many");
+    assert!(said[0].text.contains("of 10 drops"), "{said:?}");
+}
