@@ -32,6 +32,7 @@ __all__ = [
     "example",
     "examples",
     "growth",
+    "liquids",
     "map",
     "margins",
     "open",
@@ -329,6 +330,11 @@ def calibrate(
     text, name = _text_of(case)
     changes = _changes(settings)
     return json.loads(_core.calibrate(text, name, changes, _csv(measured), list(free), scale, model_error, _threads(threads)))
+
+
+def liquids(name: str | None = None, at: str | None = None) -> dict[str, Any]:
+    """Built-in properties with source and range, at ``'20 degC'``: ``{"liquids": [...], "interfaces": [...]}``."""
+    return json.loads(_core.liquids(name, at))
 
 
 def spread(

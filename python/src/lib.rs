@@ -312,6 +312,16 @@ fn calibrate(
     })
 }
 
+/// Properties of one liquid or of all, at a temperature, as JSON.
+#[pyfunction]
+fn liquids(name: Option<String>, at: Option<String>) -> PyResult<String> {
+    let at = at.map(|text| units::read(&text, Kind::Temperature).map(|r| r.si)).transpose();
+    let at = at.map_err(|e| PyValueError::new_err(e.to_string()))?;
+    let (found, pairs) =
+        slenderjet::liquids::told::listed(name.as_deref(), at).map_err(|e| PyValueError::new_err(e.to_string()))?;
+    Ok(slenderjet::liquids::told::told(&found, &pairs).to_string())
+}
+
 /// Names and texts of the ready cases.
 #[pyfunction]
 fn examples() -> Vec<(&'static str, &'static str)> {
@@ -329,5 +339,6 @@ fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(aim, module)?)?;
     module.add_function(wrap_pyfunction!(margins, module)?)?;
     module.add_function(wrap_pyfunction!(calibrate, module)?)?;
+    module.add_function(wrap_pyfunction!(liquids, module)?)?;
     module.add_function(wrap_pyfunction!(examples, module)?)
 }

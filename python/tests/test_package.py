@@ -186,3 +186,12 @@ def test_calibrate_finds_the_tension_behind_invented_drops():
     assert low < 0.066 < high < 0.072 * 1.1 and high - low < 0.012
     with pytest.raises(ValueError):
         slenderjet.calibrate(TAP, {"diameter [mPa.s]": [5.0]})
+
+
+def test_liquids_carry_their_sources():
+    water = slenderjet.liquids("water", at="20 degC")["liquids"][0]
+    # IAPWS 2008 (viscosity), IAPWS 1995 (density) at 20 degC and 0.1 MPa: 1.0016 mPa.s, 998.2 kg/m3
+    assert abs(water["viscosity_pa_s"] / 1.0016e-3 - 1) < 5e-3 and abs(water["density_kg_per_m3"] / 998.2 - 1) < 1e-3
+    assert all(liquid["source"] for liquid in slenderjet.liquids()["liquids"])
+    with pytest.raises(ValueError):
+        slenderjet.liquids("unobtainium")

@@ -3,7 +3,7 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, time};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, answer, case_file, map, output, print_json, print_page};
+use super::{Failure, Output, answer, case_file, map, output, print_answer, print_json, print_page};
 use crate::case::Case;
 use crate::device::strength;
 use crate::files::Kind;
@@ -82,7 +82,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         if let Some(told) = &confirmed {
             object["confirmed"] = json!(told);
         }
-        print_json(&object)?;
+        print_answer("aim", &object)?;
     } else if !how.quiet && !case_on_stdout {
         let mut page = page(&aimed, &wish, case.run.accuracy.name());
         confirmed.iter().for_each(|told| page.item(&super::confirm::line(told)));

@@ -110,7 +110,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = match super::case_file::read(&args.case, &args.changes) {
         Ok(case) => case,
         Err(errors) if how.json => {
-            print_json(&serde_json::json!({ "valid": false, "file": errors.file, "problems": errors.problems }))?;
+            super::print_answer("check-refused", &serde_json::json!({ "valid": false, "file": errors.file, "problems": errors.problems }))?;
             return Err(super::case_file::failure(&errors));
         }
         Err(errors) => return Err(super::case_file::failure(&errors)),

@@ -3,7 +3,7 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, velocity};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, answer, case_file, film, map, print_json, print_page};
+use super::{Failure, Output, answer, case_file, film, map, print_answer, print_page};
 use crate::case::Case;
 use crate::figures::{Kind, Source};
 use crate::study::compare::{Compared, Comparison, compare};
@@ -50,7 +50,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         super::figure::write(target, &[Kind::Compare], &sources, how)?;
     }
     if how.json {
-        return print_json(&found);
+        return print_answer("compare", &found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&found)) }
 }

@@ -1,7 +1,7 @@
 //! `example`: ready case files.
 
 use super::text::Page;
-use super::{Failure, Output, print, print_json, print_page};
+use super::{Failure, Output, print, print_answer, print_page};
 use crate::case::examples::{EXAMPLES, Example, find};
 use crate::case::keys::{KEYS, LAYOUTS, Takes, left_out};
 use std::path::{Path, PathBuf};
@@ -35,7 +35,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let example = find(name).ok_or_else(|| unknown(name))?;
     match &args.output {
         Some(path) if !super::output::is_stdout(path) => write(example, path, how),
-        _ if how.json => print_json(&Listed { name: example.name, about: example.about, text: Some(example.text) }),
+        _ if how.json => print_answer("example", &Listed { name: example.name, about: example.about, text: Some(example.text) }),
         _ => print(example.text),
     }
 }
@@ -44,7 +44,7 @@ fn list(how: &Output) -> Result<(), Failure> {
     if how.json {
         let list: Vec<Listed> =
             EXAMPLES.iter().map(|e| Listed { name: e.name, about: e.about, text: None }).collect();
-        return print_json(&serde_json::json!({ "examples": list }));
+        return print_answer("example", &serde_json::json!({ "examples": list }));
     }
     let mut page = Page::new();
     page.title("Ready case files (invented data)");
@@ -75,7 +75,7 @@ fn keys(how: &Output) -> Result<(), Failure> {
         example: key.example,
     });
     if how.json {
-        return print_json(&serde_json::json!({ "keys": told.collect::<Vec<_>>() }));
+        return print_answer("example", &serde_json::json!({ "keys": told.collect::<Vec<_>>() }));
     }
     let mut page = Page::new();
     page.title("Keys of a case file");
@@ -119,5 +119,5 @@ fn write(example: &Example, path: &Path, how: &Output) -> Result<(), Failure> {
     // The README's first command may be run again: the same file twice is no conflict.
     super::output::write(path, example.text.as_bytes(), how)?;
     how.remark(&format!("{} written; try `slenderjet check {0}`", path.display()));
-    if how.json { print_json(&serde_json::json!({ "name": example.name, "file": path.display().to_string() })) } else { Ok(()) }
+    if how.json { print_answer("example", &serde_json::json!({ "name": example.name, "file": path.display().to_string() })) } else { Ok(()) }
 }

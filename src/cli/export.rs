@@ -36,7 +36,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     vtkhdf::write(&args.output, &run, usize::from(args.sides))?;
     if how.json {
         let file = args.output.display().to_string();
-        return super::print_json(&serde_json::json!({ "files": [file], "steps": run.frames.len() }));
+        return super::print_answer("export", &serde_json::json!({ "files": [file], "steps": run.frames.len() }));
     }
     how.remark(&format!("written to {}: {} time steps", args.output.display(), run.frames.len()));
     Ok(())

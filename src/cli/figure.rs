@@ -309,7 +309,7 @@ fn tell(figure: &Figure, written: &[PathBuf], score: Option<&Score>, how: &Outpu
     if how.json {
         let files: Vec<String> = written.iter().map(|p| p.display().to_string()).collect();
         let kinds: Vec<&str> = figure.panels.iter().map(|(k, _)| k.name()).collect();
-        return super::print_json(&serde_json::json!({
+        return super::print_answer("figure", &serde_json::json!({
             "files": files,
             "panels": kinds,
             "width_mm": (figure.size.0 * 25.4 / 72.0 * 100.0).round() / 100.0,

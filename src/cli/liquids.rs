@@ -2,12 +2,12 @@
 
 use super::quantity::{number, percent};
 use super::text::Page;
-use super::{Failure, Output, print_json, print_page};
-use crate::liquids::interfaces::{PAIRS, Pair};
+use super::{Failure, Output, print_answer, print_page};
+use crate::liquids::interfaces::Pair;
 use crate::liquids::table::NOT_SOURCED;
-use crate::liquids::{Properties, ZERO_CELSIUS, look_up, names};
+use crate::liquids::told::{listed, told};
+use crate::liquids::{Properties, ZERO_CELSIUS};
 use crate::units::{self, Kind};
-use serde::Serialize;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
@@ -22,80 +22,16 @@ fn temperature(text: &str) -> Result<f64, String> {
     units::read(text, Kind::Temperature).map(|r| r.si).map_err(|e| e.to_string())
 }
 
-#[derive(Serialize)]
-struct Told {
-    name: String,
-    temperature_k: f64,
-    density_kg_per_m3: f64,
-    density_spread: f64,
-    viscosity_pa_s: f64,
-    viscosity_spread: f64,
-    surface_tension_n_per_m: f64,
-    range_k: [f64; 2],
-    source: String,
-    status: &'static str,
-}
-
-#[derive(Serialize)]
-struct PairTold {
-    liquids: [&'static str; 2],
-    surfactant: Option<&'static str>,
-    temperature_k: f64,
-    tension_n_per_m: f64,
-    spread_n_per_m: f64,
-    source: &'static str,
-    status: &'static str,
-}
-
 /// Lists liquids and interfaces, or tells one.
 ///
 /// # Errors
 /// A liquid that is not in the table or not known at that temperature.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
-    let found = match &args.name {
-        Some(name) => vec![look_up(name, args.at).map_err(|e| Failure::Input(e.to_string()))?],
-        // At a given temperature the list holds what is known there.
-        None => names().into_iter().filter_map(|n| look_up(n, args.at).ok()).collect(),
-    };
-    let pairs: Vec<&Pair> = PAIRS.iter().filter(|p| args.name.is_none() || found.iter().any(|f| belongs(p, f))).collect();
+    let (found, pairs) = listed(args.name.as_deref(), args.at).map_err(|e| Failure::Input(e.to_string()))?;
     if how.json {
-        let liquids: Vec<Told> = found.iter().map(told).collect();
-        let pairs: Vec<PairTold> = pairs.into_iter().map(pair_told).collect();
-        return print_json(&serde_json::json!({ "liquids": liquids, "interfaces": pairs }));
+        return print_answer("liquids", &told(&found, &pairs));
     }
     print_page(page(&found, &pairs, args.name.is_some()))
-}
-
-fn belongs(pair: &Pair, liquid: &Properties) -> bool {
-    let is = |name: &str| liquid.name == name || liquid.name.starts_with(&format!("{name} "));
-    is(pair.liquids.0) || is(pair.liquids.1)
-}
-
-fn told(p: &Properties) -> Told {
-    Told {
-        name: p.name.clone(),
-        temperature_k: p.temperature,
-        density_kg_per_m3: p.density.si,
-        density_spread: p.density.spread,
-        viscosity_pa_s: p.viscosity.si,
-        viscosity_spread: p.viscosity.spread,
-        surface_tension_n_per_m: p.surface_tension.si,
-        range_k: [p.range.0, p.range.1],
-        source: p.source.clone(),
-        status: p.status,
-    }
-}
-
-fn pair_told(p: &Pair) -> PairTold {
-    PairTold {
-        liquids: [p.liquids.0, p.liquids.1],
-        surfactant: p.surfactant,
-        temperature_k: p.temperature + ZERO_CELSIUS,
-        tension_n_per_m: 1e-3 * p.tension,
-        spread_n_per_m: 1e-3 * p.spread,
-        source: p.source,
-        status: p.status,
-    }
 }
 
 fn celsius(kelvin: f64) -> String {

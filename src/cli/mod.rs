@@ -198,6 +198,20 @@ pub fn print_page(page: text::Page) -> Result<(), Failure> {
     print(&page.into_text())
 }
 
+/// An answer under the name of its schema.
+#[derive(serde::Serialize)]
+struct Named<'a, T> {
+    schema: String,
+    version: &'static str,
+    #[serde(flatten)]
+    answer: &'a T,
+}
+
+/// Prints an object that does not name its schema itself as `slenderjet-KIND-1`.
+pub fn print_answer<T: serde::Serialize>(kind: &str, answer: &T) -> Result<(), Failure> {
+    print_json(&Named { schema: format!("slenderjet-{kind}-1"), version: env!("CARGO_PKG_VERSION"), answer })
+}
+
 /// Prints one JSON object; what is no number becomes `null`.
 ///
 /// # Errors

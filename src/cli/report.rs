@@ -32,7 +32,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     }
     if how.json {
         let file = args.output.display().to_string();
-        return super::print_json(&serde_json::json!({ "files": [file], "bytes": page.len() }));
+        return super::print_answer("report", &serde_json::json!({ "files": [file], "bytes": page.len() }));
     }
     how.remark(&format!("written to {}", args.output.display()));
     Ok(())

@@ -3,7 +3,7 @@
 use super::quantity::{length, number, percent, rate};
 use super::studies;
 use super::text::Page;
-use super::{Failure, Output, print_json, print_page};
+use super::{Failure, Output, print_answer, print_page};
 use crate::figures::{self, Measured, Source, about::Origin};
 use crate::study::spread::readings::Hints;
 use crate::study::spread::{self, Known, Spread, against, readings};
@@ -119,7 +119,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         draw(&found, &args.measured, target, how)?;
     }
     if how.json {
-        return print_json(&found);
+        return print_answer("spread", &found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&found, how.verbose > 0)) }
 }

@@ -3,6 +3,7 @@
 pub mod glycerol;
 pub mod interfaces;
 pub mod table;
+pub mod told;
 pub mod water;
 
 use crate::math::Pinned as _;

@@ -107,3 +107,34 @@ fn a_missing_case_is_exit_2_and_named() {
         .stdout(is_empty())
         .stderr(starts_with("error").and(contains("no-such-case.toml")));
 }
+
+/// Every JSON object says of which kind it is and from which version.
+#[test]
+fn every_json_object_names_its_schema() {
+    let folder = tempfile::tempdir().unwrap();
+    let tap = folder.path().join("tap.toml");
+    slenderjet().args(["example", "tap", "-q", "-o"]).arg(&tap).assert().success();
+    let table = folder.path().join("drops.csv");
+    std::fs::write(&table, "diameter [um]\n25.1\n24.9\n25.3\n24.8\n").unwrap();
+    let broken = folder.path().join("broken.toml");
+    std::fs::write(&broken, "layout = \"pendant\"\n").unwrap();
+    let of = |arguments: &[&str], file: Option<&std::path::Path>, code: i32| {
+        let mut command = slenderjet();
+        command.args(arguments).args(file);
+        let out = command.arg("--json").assert().code(code);
+        let told: serde_json::Value = serde_json::from_slice(&out.get_output().stdout).unwrap();
+        assert_eq!(told["version"], env!("CARGO_PKG_VERSION"), "{arguments:?}");
+        told["schema"].as_str().unwrap_or_else(|| panic!("{arguments:?}: {told}")).to_owned()
+    };
+    let few = ["--set", "run.drops=2", "--set", "run.accuracy=coarse", "-q"];
+    assert_eq!(of(&["example"], None, 0), "slenderjet-example-1");
+    assert_eq!(of(&["example", "--keys"], None, 0), "slenderjet-example-1");
+    assert_eq!(of(&["liquids"], None, 0), "slenderjet-liquids-1");
+    assert_eq!(of(&["growth"], Some(&tap), 0), "slenderjet-growth-1");
+    assert_eq!(of(&["spread"], Some(&table), 0), "slenderjet-spread-1");
+    assert_eq!(of(&["check"], Some(&broken), 2), "slenderjet-check-refused-1");
+    for command in ["check", "run"] {
+        let told = of(&[&[command], &few[..]].concat(), Some(&tap), 0);
+        assert!(told.starts_with("slenderjet-"), "{told}");
+    }
+}

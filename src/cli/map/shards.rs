@@ -1,7 +1,7 @@
 //! Shards of a map: which are missing, and joining them.
 
 use super::{file, tell, write_csv};
-use crate::cli::{Failure, Output, print, print_json};
+use crate::cli::{Failure, Output, print, print_answer};
 use crate::record::{self, RecordError};
 use crate::study::map::{Map, merge, shard};
 use serde_json::json;
@@ -64,7 +64,7 @@ fn missing(files: &[PathBuf], of: Option<usize>, how: &Output) -> Result<(), Fai
     let missing: Vec<usize> = (1..=seen.of).filter(|index| !seen.there.contains(index)).collect();
     let list = shard::list(&missing);
     if how.json {
-        return print_json(&json!({ "shards": seen.of, "missing": missing, "list": list, "complete": missing.is_empty() }));
+        return print_answer("map-missing", &json!({ "shards": seen.of, "missing": missing, "list": list, "complete": missing.is_empty() }));
     }
     if missing.is_empty() { Ok(()) } else { print(&format!("{list}\n")) }
 }
