@@ -458,7 +458,7 @@ fn a_full_disk_leaves_what_was_there() {
     let before = fs::read(&path).unwrap();
     let this = std::env::current_exe().unwrap();
     let limited = format!(
-        "trap '' XFSZ; ulimit -f 256; exec '{}' --exact a_full_disk_leaves_what_was_there --nocapture",
+        "trap '' XFSZ; ulimit -f 256; exec '{}' --exact record::a_full_disk_leaves_what_was_there --nocapture",
         this.display()
     );
     let done = std::process::Command::new("bash")

@@ -145,7 +145,7 @@ fn a_run_killed_at_any_instant_and_resumed_gives_the_same_bytes() {
 #[cfg(unix)]
 fn writer_ended_within(target: &Path, patience: Duration) -> bool {
     let mut writer = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "a_run_killed_at_any_instant_and_resumed_gives_the_same_bytes"])
+        .args(["--exact", "record_runs::a_run_killed_at_any_instant_and_resumed_gives_the_same_bytes"])
         .env("KILLED_RUN_TARGET", target)
         .stdout(Stdio::null())
         .stderr(Stdio::null())
