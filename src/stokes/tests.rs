@@ -10,6 +10,7 @@ use super::interface::Interface;
 use super::layer::{Home, Targets, layers};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
+use std::slice;
 
 /// A sphere, or the drop r = 1 + eps P_2(cos theta).
 fn sphere(n: usize, eps: f64) -> Interface {
@@ -44,7 +45,10 @@ fn theory_settling_speed_of_a_drop() {
         let exact = 2.0 / 3.0 * (1.0 + ratio) / (2.0 + 3.0 * ratio);
         let error = |n: usize| {
             let s = sphere(n, 0.0);
-            let u = reduced(&no_glass(ratio), &s, 1.0).normal_velocity(&s, 0.0).expect("regular");
+            let u = reduced(&no_glass(ratio), slice::from_ref(&s), 1.0)
+                .normal_velocity(slice::from_ref(&s), 0.0)
+                .expect("regular")
+                .remove(0);
             let (top, below) = (0..n).fold((0.0, 0.0), |(a, b), i| {
                 let nz = s.normal[i].0;
                 (a + u[i] * nz, b + nz * nz)
@@ -65,7 +69,10 @@ fn theory_relaxation_of_a_deformed_drop() {
         let (eps, n) = (1e-4, 33);
         let rate = 40.0 * (1.0 + ratio) / ((2.0 * ratio + 3.0) * (19.0 * ratio + 16.0));
         let s = sphere(n, eps);
-        let u = reduced(&no_glass(ratio), &s, 0.0).normal_velocity(&s, 0.0).expect("regular");
+        let u = reduced(&no_glass(ratio), slice::from_ref(&s), 0.0)
+            .normal_velocity(slice::from_ref(&s), 0.0)
+            .expect("regular")
+            .remove(0);
         let angle = |i: usize| PI * i as f64 / (n as f64 - 1.0);
         // projection on P_2 over the sphere
         let (top, below) = (0..n).fold((0.0, 0.0), |(a, b), i| {
@@ -87,10 +94,13 @@ fn theory_volume_is_kept_by_the_steps_themselves() {
     let start = s.volume_from(0);
     let dt = (2.0 * ratio + 3.0) * (19.0 * ratio + 16.0) / (40.0 * (1.0 + ratio)) / 40.0;
     for _ in 0..40 {
-        let equation = reduced(&fixed, &s, 0.0);
-        let whole = s.moved(&equation.normal_velocity(&s, dt).expect("regular"), dt);
-        let half = s.moved(&equation.normal_velocity(&s, 0.5 * dt).expect("regular"), 0.5 * dt);
-        let second = reduced(&fixed, &half, 0.0).normal_velocity(&half, 0.5 * dt).expect("regular");
+        let equation = reduced(&fixed, slice::from_ref(&s), 0.0);
+        let whole = s.moved(&equation.normal_velocity(slice::from_ref(&s), dt).expect("regular")[0], dt);
+        let half = s.moved(&equation.normal_velocity(slice::from_ref(&s), 0.5 * dt).expect("regular")[0], 0.5 * dt);
+        let second = reduced(&fixed, slice::from_ref(&half), 0.0)
+            .normal_velocity(slice::from_ref(&half), 0.5 * dt)
+            .expect("regular")
+            .remove(0);
         let twice = half.moved(&second, 0.5 * dt);
         let both = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| 2.0 * a - b).collect::<Vec<f64>>();
         s = Interface::new(both(&twice.z, &whole.z), both(&twice.r, &whole.r), s.ends);
