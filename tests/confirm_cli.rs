@@ -159,7 +159,14 @@ fn confirm_keeps_outlines_pressures_and_walls() {
     // the curved end alone asks for 2 gamma/R = 500 Pa when the drop is a hemisphere
     let inner = &told["pressure"]["inner_pa"];
     assert!(inner[0].as_f64() < inner[1].as_f64() && inner[1].as_f64().is_some_and(|p| p > 400.0), "{told}");
-    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().code(2);
+    // outlines of the same case are replaced, anything else is not
+    std::fs::write(folder.path().join("notes.h5"), "kept").expect("written");
+    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "notes.h5", "-q"]).assert().code(2);
+    assert_eq!(std::fs::read_to_string(folder.path().join("notes.h5")).expect("there"), "kept");
+    let faster = row_29().replace("\"5 mN/m\"", "\"6 mN/m\"");
+    std::fs::write(folder.path().join("other.toml"), faster).expect("written");
+    slenderjet(folder.path()).args(["confirm", "other.toml", "-o", "full.h5", "-q"]).assert().code(2);
+    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().success();
 }
 
 #[test]

@@ -36,7 +36,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         if super::output::is_stdout(path) {
             return Err(super::output::not_text(path));
         }
-        super::output::check(path, None, how)?;
+        crate::record::full_may_replace(path, &case, how.force)?;
     }
     let (told, film) = alone(&case, args.drops)?;
     if let Some(path) = &args.output {
