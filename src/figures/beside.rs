@@ -7,9 +7,7 @@ use super::drawing::{Drawing, Look};
 use super::palette::{DASHES, SERIES};
 use super::unit;
 use crate::record::Recorded;
-
-/// Outlines over time: time (s), places and radii from the rim to the front (m).
-pub type Outlines = Vec<(f64, Vec<f64>, Vec<f64>)>;
+use crate::record::full::Outlines;
 
 /// Instants of a strip whose user named none, as shares of the way to the first pinch-off of either model.
 const SHARES: [f64; 6] = [0.15, 0.4, 0.65, 0.85, 0.95, 0.995];

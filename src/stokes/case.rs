@@ -43,7 +43,7 @@ pub const ROWS: [(f64, f64, f64, &str); 4] =
 
 /// The same with an orifice: (Laplace, Reynolds number in the hole, full Navier-Stokes diameter less these equations', %).
 /// Tip 20/30 um, hole 10 um wide and long, stand-off 15 um, collection tube 50 um, liquids of 0.8 and 1.0 mPa.s.
-pub const ORIFICE_ROWS: [(f64, f64, &str); 2] = [(50.0, 0.6, "-0.1 %"), (50.0, 1.1, "+1 %")];
+pub const ORIFICE_ROWS: [(f64, f64, &str); 2] = [(50.0, 0.8, "-1 %"), (50.0, 1.4, "+0.5 %")];
 
 /// What the solver can say of a case.
 #[derive(Debug, Clone, PartialEq)]

@@ -322,7 +322,7 @@ fn navier_stokes() -> Vec<Row> {
     let (_, v) = rows_of(file, SHAPE, &["device-1"])[0].clone();
     let [through, _] = first_drop(&device(v[0], v[1], v[2], v[3], v[4], orifice(&v[5..11])));
     rows.push(relative(
-        "`confirm`: first drop through an orifice, La 50, Re 1.1 in the hole: d/D",
+        "`confirm`: first drop through an orifice, La 50, Re 1.4 in the hole: d/D",
         &from,
         13.5 / 20.0,
         through,
