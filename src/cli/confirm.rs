@@ -7,6 +7,7 @@ use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::Case;
 use crate::outcome::Summary;
+use crate::stokes::case::FirstDrop;
 use super::map::in_unit;
 use crate::study::confirm::{Confirmed, Film, filmed, of_summary, reduced, resolution};
 use crate::study::confirm_map::{Cell, Course, course, spread};
@@ -20,6 +21,9 @@ pub struct Args {
     case: PathBuf,
     #[command(flatten)]
     changes: Changes,
+    /// So many drops, those before left in the flow: do they settle at the first one's size? (each takes as long as the first)
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=50))]
+    drops: u32,
     /// File to write (HDF5): outlines over time, necks, pressures, walls
     #[arg(short, long, value_name = "FULL.h5")]
     output: Option<PathBuf>,
@@ -32,9 +36,9 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         if super::output::is_stdout(path) {
             return Err(super::output::not_text(path));
         }
-        super::output::check(path, None, how)?;
+        crate::record::full_may_replace(path, &case, how.force)?;
     }
-    let (told, film) = alone(&case)?;
+    let (told, film) = alone(&case, args.drops)?;
     if let Some(path) = &args.output {
         if film.outlines.is_empty() {
             return Err(Failure::Unfinished(format!("{}: not written; {}", path.display(), told.why)));
@@ -53,9 +57,9 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<(Confirmed, Film), Failure> {
+pub fn by_full_equations(case: &Case, drops: u32, interrupt: &Interrupt) -> Result<(Confirmed, Film), Failure> {
     let began = Instant::now();
-    let (mut told, film) = filmed(case, &resolution(case), &mut |_| !interrupt.asked());
+    let (mut told, film) = filmed(case, &resolution(case), drops as usize, &mut |_| !interrupt.asked());
     told.cost.wall_s = began.elapsed().as_secs_f64();
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
@@ -67,13 +71,13 @@ pub fn by_full_equations(case: &Case, interrupt: &Interrupt) -> Result<(Confirme
 ///
 /// # Errors
 /// Where the user interrupts or the reduced model cannot simulate the case.
-pub fn alone(case: &Case) -> Result<(Confirmed, Film), Failure> {
+pub fn alone(case: &Case, drops: u32) -> Result<(Confirmed, Film), Failure> {
     let interrupt = Interrupt::listen();
-    let (told, film) = by_full_equations(case, &interrupt)?;
+    let (told, film) = by_full_equations(case, drops, &interrupt)?;
     if !told.applies {
         return Ok((told, film));
     }
-    let beside = reduced(case, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
+    let beside = reduced(case, drops, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
@@ -88,7 +92,7 @@ pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, S
     let mut cells = Vec::new();
     for index in spread(&map.plan, count) {
         let values = map.plan.values(index);
-        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case)) {
+        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case, 1)) {
             Ok((told, _)) => Cell::of(index, values, &told),
             Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
             Err(other) => return Err(other),
@@ -128,7 +132,7 @@ pub fn course_page(c: &Course) -> Page {
 /// # Errors
 /// As [`by_full_equations`].
 pub fn beside_run(case: &Case, summary: &Summary) -> Result<Confirmed, Failure> {
-    Ok(by_full_equations(case, &Interrupt::listen())?.0.beside(of_summary(summary)))
+    Ok(by_full_equations(case, 1, &Interrupt::listen())?.0.beside(of_summary(summary)))
 }
 
 /// One line for the end of a run's summary: `confirmed: -1.8 %`, or why there is no such number.
@@ -171,6 +175,13 @@ fn page(told: &Confirmed) -> Page {
             ],
         );
         page.item(&line(told));
+        if told.drops.len() > 1 {
+            page.heading("All drops");
+            let row = |(i, d): (usize, &FirstDrop)| vec![(i + 1).to_string(), length(d.diameter_m), time(d.time_s), length(d.neck_m)];
+            page.table(&["drop", "diameter", "pinch-off", "neck from the tip"], &told.drops.iter().enumerate().map(row).collect::<Vec<_>>());
+            page.fact("satellites", &told.satellites.to_string());
+            page.fact_if("latest drop, this model - full", told.settled_difference_relative.map(|d| format!("{:+.1} %", 100.0 * d)));
+        }
         let range = |[low, high]: [f64; 2]| format!("{} to {}", pressure(low), pressure(high));
         page.fact_if("inner inlet over the cycle", told.pressure.as_ref().map(|p| range(p.inner_pa)));
         page.fact_if("outer inlet over the cycle", told.pressure.as_ref().and_then(|p| p.outer_pa).map(range));

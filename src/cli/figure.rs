@@ -44,6 +44,9 @@ pub struct Args {
     /// known) or over growth rates (`wavenumber`, `growth_rate`)
     #[arg(long, value_name = "POINTS.csv")]
     points: Option<PathBuf>,
+    /// Outlines of the full equations to lay over a strip at equal instants (`slenderjet confirm CASE -o FULL.h5`)
+    #[arg(long, value_name = "FULL.h5")]
+    confirmed: Option<PathBuf>,
     /// Also write the plotted numbers as CSV in SI units (one file a panel)
     #[arg(long, value_name = "NUMBERS.csv")]
     data: Option<PathBuf>,
@@ -162,9 +165,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let over = loaded.iter().find(|(kind, _)| matches!(kind, Kind::Map | Kind::Growth)).unwrap_or(&loaded[0]).1.first();
     let over = over.ok_or_else(|| Failure::Input("no file to draw from".into()))?;
     let laid_over = args.points.as_deref().map(|path| points::over(path, over, axes)).transpose()?.unwrap_or_default();
+    if args.confirmed.is_some() && !loaded.iter().any(|(kind, _)| *kind == Kind::Strip) {
+        return Err(Failure::Input("--confirmed lays outlines over a `strip`; no other figure shows them".into()));
+    }
     let wish = Wish {
         width_mm: args.width,
         at: args.at.clone(),
+        beside: args.confirmed.as_deref().map(crate::record::full::read).transpose()?.unwrap_or_default(),
         axes,
         points: laid_over.rows,
         errors: laid_over.errors,

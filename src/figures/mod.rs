@@ -18,6 +18,7 @@
 
 pub mod about;
 pub mod axes;
+pub mod beside;
 pub mod compare;
 pub mod contour;
 pub mod drawing;
@@ -161,6 +162,8 @@ pub struct Wish {
     pub width_mm: Option<f64>,
     /// Instants of a strip, s.
     pub at: Vec<f64>,
+    /// Outlines of the full equations to lay over a strip.
+    pub beside: crate::record::full::Outlines,
     pub axes: MapAxes,
     /// Measured points to lay over the model: two numbers each, in SI units of the axes.
     pub points: Vec<(f64, f64)>,

@@ -1,5 +1,6 @@
 //! `strip`: contours at chosen instants, each with its time, all to one scale with a bar.
 
+use super::beside;
 use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
 use super::glass::{self, Glass};
 use super::instants::{self, Chosen};
@@ -52,11 +53,16 @@ struct Grid {
 }
 
 pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
-    let chosen = instants::chosen(run, &wish.at)?;
+    let full = &wish.beside;
+    let at = if full.is_empty() { wish.at.clone() } else { beside::instants(run, full, &wish.at) };
+    let chosen = instants::chosen(run, &at)?;
     let glass = Glass::of(&run.case);
     let drawn: Vec<Solid> = chosen.frames.iter().map(|f| solid(f, &glass)).collect();
     let told = drawn.iter().fold(Told::default(), |all, s| all.and(s.told));
-    let window = window(run, &drawn.iter().flat_map(|s| &s.bodies).collect::<Vec<_>>());
+    let mut window = window(run, &drawn.iter().flat_map(|s| &s.bodies).collect::<Vec<_>>());
+    let (reach, wide) = beside::extent(full, chosen.frames.iter().map(|f| f.time));
+    (window.to, window.rim) = (window.to.max(1.04 * reach), window.rim.max(1.04 * wide));
+    let mut off = Vec::new();
     let slim = (window.to - window.from) / (2.0 * window.rim);
     let down = run.case.layout == Layout::Pendant && run.case.gravity > 0.0 && slim < LIES_DOWN;
     let times = times_text(&chosen);
@@ -82,12 +88,16 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
                 thinned.add(kept.len(), recorded.z.len());
                 numbers.push(frame.time, b, recorded, &kept);
             }
+            if !full.is_empty() {
+                off.push(beside::draw(to, full, frame.time, &place));
+            }
         });
     }
     let bottom = corner(&grid, grid.columns * (grid.rows - 1)).1 + LABEL_SIZE + 2.5 + grid.cell.1;
-    let height = bar(&mut drawing, window, &grid, bottom + 5.0, (run, chosen.broke_at, room.width));
+    let height = bar(&mut drawing, window, &grid, bottom + 5.0, (run, chosen.broke_at, room.width, !full.is_empty()));
     let mut notes = vec![chosen_note(&chosen, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
     notes.extend(told.notes());
+    notes.extend((!full.is_empty()).then(|| beside::note(&off)));
     if slivers > 0 {
         notes.push(format!("{slivers} drops of which the edge would show little are left out"));
     }
@@ -226,7 +236,7 @@ fn bar(
     window: Window,
     grid: &Grid,
     y: f64,
-    (run, broke_at, width): (&Recorded, Option<f64>, f64),
+    (run, broke_at, width, full): (&Recorded, Option<f64>, f64, bool),
 ) -> f64 {
     let (down, gravity) = (grid.down, run.case.gravity);
     let across = if down { 2.0 * window.rim } else { window.to - window.from };
@@ -250,6 +260,12 @@ fn bar(
         "gravity against the flow"
     });
     let break_words = broke_at.map(|t| format!("break-up at *t*_{{b}} = {}", unit::time_text(t, 4)));
+    if full {
+        to.line((x, y + 2.0), (x + 16.0, y + 2.0), beside::look());
+        let label = Label::plain(beside::NAME);
+        to.text((x, line), &label, how);
+        x += label.width(LABEL_SIZE, false) + 14.0;
+    }
     for words in gravity_words.map(str::to_owned).into_iter().chain(break_words) {
         let label = Label::marked(&words);
         let wide = label.width(LABEL_SIZE, false);

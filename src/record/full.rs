@@ -99,18 +99,21 @@ fn more(file: &hdf5::File, film: &Film) -> hdf5::Result<()> {
     column(&wall, "corner", meaning("r_m", "m", "radius of the wall"), &of(1)).map(drop)
 }
 
-/// The outlines of such a file, in order of time: time (s), places (m), radii (m).
+/// Outlines in order of time: time (s), places and radii from the rim to the front (m).
+pub type Outlines = Vec<(f64, Vec<f64>, Vec<f64>)>;
+
+/// The outlines of such a file.
 ///
 /// # Errors
 /// Where the file is missing, of another kind, or damaged.
-pub fn read(path: &Path) -> Result<Vec<(f64, Vec<f64>, Vec<f64>)>, RecordError> {
+pub fn read(path: &Path) -> Result<Outlines, RecordError> {
     let table = table::read(path, SCHEMA)?;
     let reals = |name: &str| match table.column(name).map(|c| &c.values) {
         Some(Values::Reals(values)) => values.clone(),
         _ => Vec::new(),
     };
     let (times, z, r) = (reals("time_s"), reals("z_m"), reals("r_m"));
-    let mut out: Vec<(f64, Vec<f64>, Vec<f64>)> = Vec::new();
+    let mut out = Outlines::new();
     for ((time, z), r) in times.into_iter().zip(z).zip(r) {
         match out.last_mut().filter(|last| last.0 == time) {
             Some(last) => {

@@ -51,7 +51,7 @@ mod write;
 
 pub use error::RecordError;
 pub use identity::identity;
-pub use overwrite::{export_may_replace, map_may_replace, run_may_replace};
+pub use overwrite::{export_may_replace, full_may_replace, map_may_replace, run_may_replace};
 pub use read::{read, read_summary};
 pub use recorder::{Recorder, Start};
 pub use seal::{is_present as has_checksum, sha256_hex};

@@ -2,7 +2,7 @@
 
 use super::identity::same_case;
 use super::read::{Opened, case, guarded};
-use super::seal::Seal;
+use super::seal::{Seal, sha256_hex};
 use super::{RecordError, map};
 use crate::case::Case;
 use crate::files::{self, FileError};
@@ -49,6 +49,23 @@ pub fn run_may_replace(target: &Path, case_here: &Case, force: bool) -> Result<(
         }
     }
     refuse_busy(target)
+}
+
+/// Whether the outlines of `case` may be written to `target`: nothing there, outlines of the same case, or `force`.
+///
+/// # Errors
+/// Where they may not.
+pub fn full_may_replace(target: &Path, case_here: &Case, force: bool) -> Result<(), RecordError> {
+    if !files::regular_file_at(target, force)? || force {
+        return Ok(());
+    }
+    let own = sha256_hex(case_here.text.as_bytes());
+    match super::table::read(target, super::full::SCHEMA) {
+        Ok(there) if there.attributes.iter().any(|(name, value)| name == "case_sha256" && *value == own) => Ok(()),
+        Ok(_) => Err(kept(target, "it holds outlines of another case")),
+        Err(error @ RecordError::Io { .. }) => Err(error),
+        Err(error) => Err(kept(target, error.reason())),
+    }
 }
 
 /// Whether `map` may be written to `target`: nothing there, a map of the same plan (by whatever build of the program), or `force`.

@@ -17,8 +17,10 @@
 //!
 //! Holds for: no inertia; viscosity ratio 0.01 to 100.
 
+use super::differences::End;
+use super::glass::Builder;
 use super::interface::Interface;
-use super::layer::{Boundary, Element, Targets, layers};
+use super::layer::{Boundary, Density, Element, Targets, layers};
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
 
@@ -108,11 +110,11 @@ impl Fixed {
         &self.inverse * &self.known
     }
 
-    /// Strength on the glass around an interface with this traction and this double layer (its velocity times 1 - lambda).
-    pub fn strength_with(&self, interface: &Interface, traction: &DVector<f64>, double: &DVector<f64>) -> DVector<f64> {
+    /// Strength on the glass around interfaces with this traction and this double layer (their velocity times 1 - lambda).
+    pub fn strength_with(&self, own: &Boundary, traction: &DVector<f64>, double: &DVector<f64>) -> DVector<f64> {
         let glass = &self.walls.boundary;
         let two = double.iter().any(|u| *u != 0.0);
-        let (g, d) = layers(Targets::away(&glass.z, &glass.r), &interface.boundary(), two);
+        let (g, d) = layers(Targets::away(&glass.z, &glass.r), own, two);
         let mut known = &self.known - g * traction;
         if two {
             known += d * double;
@@ -171,7 +173,31 @@ fn plug_of(walls: &Walls) -> (Boundary, DVector<f64>) {
     (boundary, strength)
 }
 
-/// The interface's own equation, ready for steps of any length.
+/// Several interfaces as one boundary, nodes in order.
+pub fn joined(surfaces: &[Interface]) -> Boundary {
+    let mut parts = surfaces.iter().map(Interface::boundary);
+    let mut all = parts.next().unwrap_or_else(|| Builder::default().done());
+    all.density = Density::PerLength;
+    for part in parts {
+        let (nodes, elements) = (all.nodes(), all.elements.len());
+        all.elements.extend(part.elements.into_iter().map(|mut e| {
+            e.node.iter_mut().for_each(|n| *n += nodes);
+            e
+        }));
+        all.home.extend(part.home.iter().map(|home| home.map(|at| at.map(|(e, t)| (e + elements, t)))));
+        all.z.extend(part.z);
+        all.r.extend(part.r);
+    }
+    all
+}
+
+/// Tractions of all, z and r in turn.
+pub fn traction(surfaces: &[Interface], bond: f64) -> DVector<f64> {
+    let all: Vec<f64> = surfaces.iter().flat_map(|s| s.traction(bond).iter().copied().collect::<Vec<_>>()).collect();
+    DVector::from_vec(all)
+}
+
+/// The interfaces' own equation, ready for steps of any length: that of the drop on its tip, then of drops in the flow.
 #[derive(Debug, Clone)]
 pub struct Reduced {
     matrix: DMatrix<f64>,
@@ -179,18 +205,18 @@ pub struct Reduced {
     by_displacement: DMatrix<f64>,
 }
 
-/// Assembles the equation of an interface among fixed walls.
-pub fn reduced(fixed: &Fixed, interface: &Interface, bond: f64) -> Reduced {
+/// Assembles the equation of interfaces among fixed walls; one that is pinned lets the inner liquid's flow through, closed ones nothing.
+pub fn reduced(fixed: &Fixed, surfaces: &[Interface], bond: f64) -> Reduced {
     let ratio = fixed.walls.ratio;
     let double = (ratio - 1.0).abs() > EQUAL;
-    let n = interface.nodes();
-    let own = interface.boundary();
+    let own = joined(surfaces);
+    let n = own.nodes();
     let (mut h, mut d) = layers(own.targets(), &own, double);
-    let mut known = fixed.of_streams(&interface.z, &interface.r);
+    let mut known = fixed.of_streams(&own.z, &own.r);
     if fixed.walls.boundary.nodes() > 0 {
         let glass = &fixed.walls.boundary;
         let (to_glass, d_glass) = layers(Targets::away(&glass.z, &glass.r), &own, double);
-        let (from_glass, _) = layers(Targets::away(&interface.z, &interface.r), glass, false);
+        let (from_glass, _) = layers(Targets::away(&own.z, &own.r), glass, false);
         let y = from_glass * &fixed.inverse;
         h -= &y * to_glass;
         known -= &y * &fixed.known;
@@ -202,44 +228,55 @@ pub fn reduced(fixed: &Fixed, interface: &Interface, bond: f64) -> Reduced {
     if double {
         matrix -= d * (1.0 - ratio);
     }
-    let weights = interface.flux_weights();
-    let area: f64 = weights.iter().sum();
-    let shift = FLUX_WEIGHT / area;
-    let normal = |k: usize| if k.is_multiple_of(2) { interface.normal[k / 2].0 } else { interface.normal[k / 2].1 };
-    for column in 0..2 * n {
-        let w = shift * weights[column / 2] * normal(column);
-        for row in 0..2 * n {
-            matrix[(row, column)] += w * normal(row);
+    known -= &h * traction(surfaces, bond);
+    let mut by_displacement = DMatrix::zeros(2 * n, n);
+    let mut first = 0;
+    for s in surfaces {
+        let weights = s.flux_weights();
+        let area: f64 = weights.iter().sum();
+        let shift = FLUX_WEIGHT / area;
+        let normal = |k: usize| if k.is_multiple_of(2) { s.normal[k / 2].0 } else { s.normal[k / 2].1 };
+        for column in 0..2 * s.nodes() {
+            let w = shift * weights[column / 2] * normal(column);
+            for row in 0..2 * s.nodes() {
+                matrix[(2 * first + row, 2 * first + column)] += w * normal(row);
+            }
         }
+        if s.ends.0 == End::Pinned {
+            for k in 0..2 * s.nodes() {
+                known[2 * first + k] += shift * fixed.walls.inner_flow * normal(k);
+            }
+        }
+        let level = weights.iter().enumerate().map(|(i, w)| w * (s.curvature(i) - bond * s.z[i])).sum::<f64>() / area;
+        let change = h.columns(2 * first, 2 * s.nodes()) * s.traction_by_displacement(bond, level);
+        by_displacement.columns_mut(first, s.nodes()).copy_from(&change);
+        first += s.nodes();
     }
-    let level =
-        weights.iter().enumerate().map(|(i, w)| w * (interface.curvature(i) - bond * interface.z[i])).sum::<f64>()
-            / area;
-    known -= &h * interface.traction(bond);
-    for k in 0..2 * n {
-        known[k] += shift * fixed.walls.inner_flow * normal(k);
-    }
-    let by_displacement = &h * interface.traction_by_displacement(bond, level);
     Reduced { matrix, known, by_displacement }
 }
 
 impl Reduced {
-    /// Normal velocity of the nodes with the capillary traction taken `step` ahead; `None` where the equation is singular.
-    pub fn normal_velocity(&self, interface: &Interface, step: f64) -> Option<Vec<f64>> {
-        let u = self.velocity(interface, step)?;
-        let along = |i: usize| u[2 * i] * interface.normal[i].0 + u[2 * i + 1] * interface.normal[i].1;
-        Some((0..interface.nodes()).map(along).collect())
+    /// Normal velocities of the nodes with the capillary traction taken `step` ahead; `None` where the equation is singular.
+    pub fn normal_velocity(&self, surfaces: &[Interface], step: f64) -> Option<Vec<Vec<f64>>> {
+        let u = self.velocity(surfaces, step)?;
+        let mut first = 0;
+        let of = |s: &Interface| {
+            let along = |i: usize| u[2 * (first + i)] * s.normal[i].0 + u[2 * (first + i) + 1] * s.normal[i].1;
+            let all = (0..s.nodes()).map(along).collect();
+            first += s.nodes();
+            all
+        };
+        Some(surfaces.iter().map(of).collect())
     }
 
     /// Velocity of the nodes, z and r in turn.
-    pub fn velocity(&self, interface: &Interface, step: f64) -> Option<DVector<f64>> {
-        let n = interface.nodes();
+    pub fn velocity(&self, surfaces: &[Interface], step: f64) -> Option<DVector<f64>> {
         let mut matrix = self.matrix.clone();
         let mut known = self.known.clone();
         if step > 0.0 {
-            for j in 0..n {
-                let (nz, nr) = interface.normal[j];
-                for i in 0..2 * n {
+            let normals = surfaces.iter().flat_map(|s| s.normal.iter());
+            for (j, (nz, nr)) in normals.enumerate() {
+                for i in 0..known.len() {
                     let change = step * self.by_displacement[(i, j)];
                     matrix[(i, 2 * j)] += change * nz;
                     matrix[(i, 2 * j + 1)] += change * nr;
@@ -251,14 +288,18 @@ impl Reduced {
             matrix[(row, row)] = 1.0;
             known[row] = 0.0;
         };
-        for i in [0, n - 1] {
-            if interface.on_axis(i) {
-                hold(2 * i + 1);
+        let mut first = 0;
+        for s in surfaces {
+            for i in [0, s.nodes() - 1] {
+                if s.on_axis(i) {
+                    hold(2 * (first + i) + 1);
+                }
             }
-        }
-        if interface.ends.0 == super::differences::End::Pinned {
-            hold(0);
-            hold(1);
+            if s.ends.0 == End::Pinned {
+                hold(2 * first);
+                hold(2 * first + 1);
+            }
+            first += s.nodes();
         }
         matrix.lu().solve(&known)
     }

@@ -9,11 +9,13 @@
 //! Source: extrapolation of Euler steps: Hairer, Norsett & Wanner, Solving Ordinary Differential Equations I (1993), II.9
 //! (recalled).
 //!
-//! Holds for: the first drop, from a hemisphere on the rim.
+//! Holds for: the first drop, from a hemisphere on the rim, and, where asked, those after it: the interface is cut at its neck, what came
+//! off stays in the flow until the tube's wall hides it from the tip (satellites as spheres from the start).
 
+use super::detach::{cut, rounded};
 use super::device::{Device, Panels};
 use super::differences::End;
-use super::flow::{Fixed, reduced};
+use super::flow::{Fixed, Reduced, reduced};
 use super::interface::Interface;
 use super::neck::{Closing, Pinch, neck, pinch};
 use super::pressure::pressure;
@@ -27,7 +29,15 @@ const LONGEST: f64 = 300.0;
 const FILLED: f64 = 0.97;
 /// Distance to the wall, in R, below which the interface touches it.
 const TOUCH: f64 = 1e-3;
-/// Most steps: ten times what a dripping drop takes.
+/// First step after a cut.
+const AFTER_CUT: f64 = 1e-3;
+/// A detached drop is forgotten when it is this many radii of the tube, or of its own where there is none, ahead of the growing one.
+const FORGOTTEN: f64 = 2.0;
+/// Gap on the axis, over R, at which drops meet.
+const MEET: f64 = 2e-3;
+/// Share of the largest drop's volume below which a drop is a satellite.
+const SATELLITE: f64 = 0.1;
+/// Most steps, for each drop: ten times what a dripping drop takes.
 const STEPS: usize = 4_000;
 /// Growth of the volume, and thinning of the neck, between two readings of the pressure.
 const READ_PRESSURE: (f64, f64) = (1.06, 0.8);
@@ -94,6 +104,8 @@ pub enum Ended {
     Stuck,
     /// Too many steps.
     Budget,
+    /// The growing drop caught up with one before it.
+    Met,
     /// The observer asked for it.
     Interrupted,
 }
@@ -102,7 +114,10 @@ pub enum Ended {
 #[derive(Debug, Clone, Copy)]
 pub struct Instant<'a> {
     pub time: f64,
+    /// The drop on its tip.
     pub interface: &'a Interface,
+    /// Those in the flow.
+    pub detached: &'a [Interface],
     pub closing: Option<&'a Closing>,
 }
 
@@ -120,61 +135,87 @@ pub struct Gauge {
 #[derive(Debug, Clone)]
 pub struct Grown {
     pub ended: Ended,
+    /// The first.
     pub pinch: Option<Pinch>,
+    /// All, satellites among them.
+    pub pinches: Vec<Pinch>,
     pub time: f64,
     pub interface: Interface,
     pub steps: usize,
     pub rejected: usize,
     pub nodes_most: usize,
     pub glass_nodes: usize,
-    /// Sum of the volume corrections' sizes over the final volume.
+    /// Sum of the volume corrections' sizes over the volume pumped.
     pub corrected: f64,
-    /// Volume less what was pumped, over the volume.
+    /// Volume on the tip less what it should hold, over the volume.
     pub volume_relative: f64,
     pub pressures: Vec<Gauge>,
 }
 
-/// A hemisphere on the rim.
-pub fn hemisphere(fine: &Fineness) -> Interface {
+impl Grown {
+    /// The drops that are no satellites.
+    pub fn primaries(&self) -> Vec<Pinch> {
+        let largest = self.pinches.iter().map(|p| p.volume).fold(0.0, f64::max);
+        self.pinches.iter().filter(|p| p.volume > SATELLITE * largest).copied().collect()
+    }
+}
+
+/// A cap of this height (at most 1, a hemisphere) on the rim.
+pub fn cap(height: f64, fine: &Fineness) -> Interface {
     let n = 30;
-    let angle = |i: usize| std::f64::consts::FRAC_PI_2 * i as f64 / (n as f64 - 1.0);
-    let z = (0..n).map(|i| angle(i).sin()).collect();
-    let r = (0..n).map(|i| if i + 1 == n { 0.0 } else { angle(i).cos() }).collect();
+    // sphere through the rim: radius and half angle
+    let radius = 0.5 * (1.0 / height + height);
+    let half = (1.0 / radius).min(1.0).asin();
+    let angle = |i: usize| half * (1.0 - i as f64 / (n as f64 - 1.0));
+    let z = (0..n).map(|i| if i == 0 { 0.0 } else { height - radius * (1.0 - angle(i).cos()) }).collect();
+    let r = (0..n).map(|i| if i + 1 == n { 0.0 } else { radius * angle(i).sin() }).collect();
     laid_anew(&Interface::new(z, r, (End::Pinned, End::Axis)), fine, &|_, _| f64::MAX)
 }
 
-/// A step's two answers: extrapolated, and how far the two are apart.
+/// Heights of the first cap: the hemisphere, or the highest that leaves some room to a plate close by.
+const HEIGHTS: [f64; 5] = [1.0, 0.7, 0.5, 0.35, 0.2];
+/// That room, in R.
+const ROOM: f64 = 0.15;
+
+fn first(device: &Device, fine: &Fineness) -> Interface {
+    let lower = cap(HEIGHTS[HEIGHTS.len() - 1], fine);
+    let free = |s: &Interface| (1..s.nodes()).all(|i| device.room(s.z[i], s.r[i]) > ROOM);
+    HEIGHTS.iter().map(|height| cap(*height, fine)).find(free).unwrap_or(lower)
+}
+
+/// A step's answer, extrapolated, and how far its two parts are apart.
 struct Step {
-    z: Vec<f64>,
-    r: Vec<f64>,
+    surfaces: Vec<Interface>,
     error: f64,
 }
 
-fn step(
-    fixed: &Fixed,
-    now: &Interface,
-    equation: &super::flow::Reduced,
-    dt: f64,
-    bond: f64,
-    thinnest: f64,
-) -> Option<Step> {
-    let whole = now.moved(&equation.normal_velocity(now, dt)?, dt);
-    let half = now.moved(&equation.normal_velocity(now, 0.5 * dt)?, 0.5 * dt);
-    if !whole.is_sound() || !half.is_sound() {
+fn moved(surfaces: &[Interface], speeds: &[Vec<f64>], step: f64) -> Vec<Interface> {
+    surfaces.iter().zip(speeds).map(|(s, u)| s.moved(u, step)).collect()
+}
+
+fn step(fixed: &Fixed, now: &[Interface], equation: &Reduced, dt: f64, bond: f64, thinnest: f64) -> Option<Step> {
+    let whole = moved(now, &equation.normal_velocity(now, dt)?, dt);
+    let half = moved(now, &equation.normal_velocity(now, 0.5 * dt)?, 0.5 * dt);
+    if !whole.iter().chain(&half).all(Interface::is_sound) {
         return None;
     }
     let second = reduced(fixed, &half, bond).normal_velocity(&half, 0.5 * dt)?;
-    let twice = half.moved(&second, 0.5 * dt);
+    let twice = moved(&half, &second, 0.5 * dt);
     let mut error = 0.0f64;
-    let (mut z, mut r) = (Vec::with_capacity(now.nodes()), Vec::with_capacity(now.nodes()));
-    for i in 0..now.nodes() {
-        let (dz, dr) = (twice.z[i] - whole.z[i], twice.r[i] - whole.r[i]);
-        let scale = now.r[i].max(thinnest).min(1.0);
-        error = error.max((dz * dz + dr * dr).sqrt() / scale);
-        z.push(twice.z[i] + dz);
-        r.push(twice.r[i] + dr);
+    let mut surfaces = Vec::with_capacity(now.len());
+    for (k, (before, (twice, whole))) in now.iter().zip(twice.iter().zip(&whole)).enumerate() {
+        // a detached drop's poles do not ask for short steps
+        let least = if k == 0 { thinnest } else { 0.3 * before.widest() };
+        let (mut z, mut r) = (Vec::with_capacity(before.nodes()), Vec::with_capacity(before.nodes()));
+        for i in 0..before.nodes() {
+            let (dz, dr) = (twice.z[i] - whole.z[i], twice.r[i] - whole.r[i]);
+            error = error.max((dz * dz + dr * dr).sqrt() / before.r[i].max(least).min(1.0));
+            z.push(twice.z[i] + dz);
+            r.push(twice.r[i] + dr);
+        }
+        surfaces.push(Interface::new(z, r, before.ends));
     }
-    error.is_finite().then_some(Step { z, r, error })
+    (error.is_finite() && surfaces.iter().all(Interface::is_sound)).then_some(Step { surfaces, error })
 }
 
 /// Hears of every step; ends the run by returning false.
@@ -182,117 +223,288 @@ pub type Look<'a> = &'a mut (dyn FnMut(&Instant<'_>) -> bool + Send);
 
 /// Runs until the first pinch-off or another end.
 pub fn grow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
-    // Inside the pool from the start: else every matrix would wait for another thread to wake.
-    rayon::scope(|_| follow(device, how, look))
+    grow_drops(device, how, 1, look)
 }
 
-fn follow(device: &Device, how: &Resolution, look: Look<'_>) -> Grown {
-    let room = |z: f64, r: f64| how.gap * device.room(z, r).max(how.film);
-    let mut reach = device.first_reach();
-    let mut fixed = Fixed::new(device.walls(reach, how.panels));
-    let mut now = hemisphere(&how.interface);
-    let start = now.volume_from(0);
-    let (mut time, mut dt, mut corrected) = (0.0, 0.02, 0.0);
-    let (mut steps, mut rejected, mut nodes_most) = (0, 0, 0);
-    let mut closing: Vec<Closing> = Vec::new();
-    let mut equation = None;
-    let (mut pressures, mut read_at) = (Vec::new(), (0.0, 1.0));
-    let mut ended = Ended::Budget;
-    while steps + rejected < STEPS {
-        let Some(glass) = &fixed else {
-            ended = Ended::Stuck;
-            break;
-        };
-        let eq = equation.get_or_insert_with(|| reduced(glass, &now, device.bond));
-        let thinnest = closing.last().map_or(1.0, |c| c.neck.r);
-        if now.volume_from(0) > read_at.0 || thinnest < read_at.1 {
-            pressures.extend(gauge(glass, &now, eq, device, (time, reach)));
-            read_at = (READ_PRESSURE.0 * now.volume_from(0), READ_PRESSURE.1 * thinnest);
+/// Runs until so many drops (satellites not counted) came off, or another end.
+pub fn grow_drops(device: &Device, how: &Resolution, drops: usize, look: Look<'_>) -> Grown {
+    // Inside the pool from the start: else every matrix would wait for another thread to wake.
+    rayon::scope(|_| Growth::new(device, how, drops).follow(look))
+}
+
+/// A run under way.
+struct Growth<'a> {
+    device: &'a Device,
+    how: &'a Resolution,
+    wanted: usize,
+    /// The drop on its tip, then those in the flow; the volume that each should hold, the first one's at `since`.
+    surfaces: Vec<Interface>,
+    volumes: Vec<f64>,
+    since: f64,
+    time: f64,
+    dt: f64,
+    reach: f64,
+    closing: Vec<Closing>,
+    /// Volume corrected, and volume at the start.
+    corrected: f64,
+    start: f64,
+    found: Vec<Pinch>,
+}
+
+impl<'a> Growth<'a> {
+    fn new(device: &'a Device, how: &'a Resolution, wanted: usize) -> Growth<'a> {
+        let first = first(device, &how.interface);
+        let start = first.volume_from(0);
+        Growth {
+            device,
+            how,
+            wanted,
+            surfaces: vec![first],
+            volumes: vec![start],
+            since: 0.0,
+            time: 0.0,
+            dt: 0.02,
+            reach: device.first_reach(),
+            closing: Vec::new(),
+            corrected: 0.0,
+            start,
+            found: Vec::new(),
         }
-        let tried = step(glass, &now, eq, dt, device.bond, thinnest);
-        let error = tried.as_ref().map_or(f64::INFINITY, |s| s.error);
-        let taken = tried
-            .filter(|_| error <= REDO * how.step)
-            .map(|s| Interface::new(s.z, s.r, now.ends))
-            .filter(Interface::is_sound);
-        let Some(next) = taken else {
-            dt *= if error.is_finite() { (0.8 * (how.step / error).sqrt()).clamp(0.2, 0.7) } else { 0.5 };
-            rejected += 1;
-            if dt < STEP_LEAST {
+    }
+
+    /// Volume that the drop on its tip should hold.
+    fn due(&self) -> f64 {
+        self.volumes[0] + self.device.inner_flow * (self.time - self.since)
+    }
+
+    fn follow(mut self, look: Look<'_>) -> Grown {
+        let mut fixed = Fixed::new(self.device.walls(self.reach, self.how.panels));
+        let (mut steps, mut rejected, mut nodes_most) = (0, 0, 0);
+        let mut equation = None;
+        let (mut pressures, mut read_at) = (Vec::new(), (0.0, 1.0));
+        let mut ended = Ended::Budget;
+        while steps + rejected < STEPS * self.wanted {
+            let Some(glass) = &fixed else {
                 ended = Ended::Stuck;
                 break;
+            };
+            let eq = equation.get_or_insert_with(|| reduced(glass, &self.surfaces, self.device.bond));
+            let thinnest = self.closing.last().map_or(1.0, |c| c.neck.r);
+            if self.due() > read_at.0 || thinnest < read_at.1 {
+                pressures.extend(self.gauge(glass, eq));
+                read_at = (READ_PRESSURE.0 * self.due(), READ_PRESSURE.1 * thinnest);
             }
-            continue;
-        };
-        time += dt;
-        steps += 1;
-        now = next;
-        corrected += restore(&mut now, device, start + device.inner_flow * time);
-        if is_off(&now, &how.interface, &room) {
-            now = laid_anew(&now, &how.interface, &room);
+            let tried = step(glass, &self.surfaces, eq, self.dt, self.device.bond, thinnest);
+            let error = tried.as_ref().map_or(f64::INFINITY, |s| s.error);
+            let Some(next) = tried.filter(|_| error <= REDO * self.how.step) else {
+                self.dt *= if error.is_finite() { (0.8 * (self.how.step / error).sqrt()).clamp(0.2, 0.7) } else { 0.5 };
+                rejected += 1;
+                if self.dt < STEP_LEAST {
+                    ended = Ended::Stuck;
+                    break;
+                }
+                continue;
+            };
+            self.time += self.dt;
+            steps += 1;
+            self.take(next);
+            nodes_most = nodes_most.max(self.surfaces.iter().map(Interface::nodes).sum());
+            equation = None;
+            let now = &self.surfaces[0];
+            let end = now.z[now.nodes() - 1];
+            match neck(now) {
+                Some(neck) => self.closing.push(Closing { time: self.time, neck, end }),
+                None => self.closing.clear(),
+            }
+            let closing = self.closing.last();
+            let (interface, detached) = (&self.surfaces[0], &self.surfaces[1..]);
+            if !look(&Instant { time: self.time, interface, detached, closing }) {
+                ended = Ended::Interrupted;
+                break;
+            }
+            if closing.is_some_and(|c| c.neck.r < self.how.neck) {
+                self.found.extend(pinch(&self.closing));
+                if self.primaries() >= self.wanted {
+                    ended = Ended::Pinched;
+                    break;
+                }
+                if !self.detach() {
+                    ended = Ended::Stuck;
+                    break;
+                }
+                read_at = (0.0, 1.0);
+            }
+            if let Some(why) = self.outside() {
+                ended = why;
+                break;
+            }
+            if self.device.channel.is_some() && self.front() > self.reach - self.device.margin() {
+                self.reach += 0.5 * self.reach;
+                fixed = Fixed::new(self.device.walls(self.reach, self.how.panels));
+            }
         }
-        nodes_most = nodes_most.max(now.nodes());
-        equation = None;
-        dt *= (0.85 * (how.step / error.max(1e-12)).sqrt()).clamp(0.5, 1.6);
-        let end = now.z[now.nodes() - 1];
-        match neck(&now) {
-            Some(neck) => closing.push(Closing { time, neck, end }),
-            None => closing.clear(),
-        }
-        let seen = Instant { time, interface: &now, closing: closing.last() };
-        if !look(&seen) {
-            ended = Ended::Interrupted;
-            break;
-        }
-        if closing.last().is_some_and(|c| c.neck.r < how.neck) {
-            ended = Ended::Pinched;
-            break;
-        }
-        if let Some(why) = outside(device, &now) {
-            ended = why;
-            break;
-        }
-        if device.channel.is_some() && end > reach - device.margin() {
-            reach += 0.5 * reach;
-            fixed = Fixed::new(device.walls(reach, how.panels));
+        let now = self.surfaces[0].clone();
+        let volume = now.volume_from(0);
+        Grown {
+            ended,
+            pinch: self.found.first().copied(),
+            time: self.time,
+            steps,
+            rejected,
+            nodes_most,
+            glass_nodes: fixed.map_or(0, |f| f.walls.boundary.nodes()),
+            corrected: self.corrected / (self.start + self.device.inner_flow * self.time),
+            volume_relative: (volume - self.due()) / volume,
+            interface: now,
+            pressures,
+            pinches: self.found,
         }
     }
-    let volume = now.volume_from(0);
-    Grown {
-        ended,
-        pinch: if ended == Ended::Pinched { pinch(&closing) } else { None },
-        time,
-        steps,
-        rejected,
-        nodes_most,
-        glass_nodes: fixed.map_or(0, |f| f.walls.boundary.nodes()),
-        corrected: corrected / volume,
-        volume_relative: (volume - start - device.inner_flow * time) / volume,
-        interface: now,
-        pressures,
+
+    fn primaries(&self) -> usize {
+        let largest = self.found.iter().map(|p| p.volume).fold(0.0, f64::max);
+        self.found.iter().filter(|p| p.volume > SATELLITE * largest).count()
+    }
+
+    /// Place of the front of the drop on its tip.
+    fn front(&self) -> f64 {
+        let z = &self.surfaces[0].z;
+        z[z.len() - 1]
+    }
+
+    /// A step's answer with its volumes and nodes put right; drops that count no more are forgotten.
+    fn take(&mut self, next: Step) {
+        self.surfaces = next.surfaces;
+        self.dt *= (0.85 * (self.how.step / next.error.max(1e-12)).sqrt()).clamp(0.5, 1.6);
+        let due = self.due();
+        let (device, how) = (self.device, self.how);
+        let outlines: Vec<Vec<(f64, f64)>> = self.surfaces.iter().map(points).collect();
+        for (k, surface) in self.surfaces.iter_mut().enumerate() {
+            // films ask for nodes: at the outer wall, and between drops
+            let others = outlines.iter().enumerate().filter(|(j, _)| *j != k).map(|(_, o)| o);
+            let room = |z: f64, r: f64| {
+                let apart = others.clone().fold(f64::MAX, |least, o| least.min(distance(o, (z, r))));
+                how.gap * device.room(z, r).min(apart).max(how.film)
+            };
+            self.corrected += restore(surface, device, if k == 0 { due } else { self.volumes[k] });
+            if is_off(surface, &how.interface, &room) {
+                *surface = laid_anew(surface, &how.interface, &room);
+            }
+        }
+        self.part_detached();
+        let front = self.front();
+        let end = device.channel.as_ref().map(|c| c.end_radius());
+        for k in (1..self.surfaces.len()).rev() {
+            let drop = &self.surfaces[k];
+            let far = drop.z[0] - front > FORGOTTEN * end.unwrap_or(5.0 * drop.widest());
+            let leaves = end.is_some() && drop.z[drop.nodes() - 1] > self.reach - 0.5 * device.margin();
+            if far || leaves {
+                self.surfaces.remove(k);
+                self.volumes.remove(k);
+            }
+        }
+    }
+
+    /// Cuts the interface at its neck; false where that is not possible.
+    fn detach(&mut self) -> bool {
+        let (Some(closing), Some(pinch)) = (self.closing.last(), self.found.last()) else { return false };
+        let Some((mut rear, mut front)) = cut(&self.surfaces[0], &closing.neck) else { return false };
+        let left = self.due() - pinch.volume;
+        let (device, how) = (self.device, self.how);
+        let room = |z: f64, r: f64| how.gap * device.room(z, r).max(how.film);
+        for (part, volume) in [(&mut rear, left), (&mut front, pinch.volume)] {
+            *part = laid_anew(part, &how.interface, &room);
+            restore(part, device, volume);
+        }
+        let largest = self.found.iter().map(|p| p.volume).fold(0.0, f64::max);
+        if pinch.volume < SATELLITE * largest {
+            front = self.if_it_fits(rounded(&front, pinch.volume), front);
+        }
+        self.surfaces[0] = rear;
+        self.surfaces.insert(1, front);
+        self.volumes[0] = left;
+        self.volumes.insert(1, pinch.volume);
+        self.since = self.time;
+        self.dt = AFTER_CUT;
+        self.closing.clear();
+        self.surfaces.iter().all(Interface::is_sound)
+    }
+
+    /// The rounder shape where the walls leave it room.
+    fn if_it_fits(&self, round: Interface, own: Interface) -> Interface {
+        let fits = |i: usize| self.device.room(round.z[i], round.r[i]) > 0.1 * round.widest();
+        if (0..round.nodes()).all(fits) { round } else { own }
+    }
+
+    /// Detached drops whose own tails break: the larger part goes on, the smaller one becomes a sphere.
+    fn part_detached(&mut self) {
+        for k in (1..self.surfaces.len()).rev() {
+            let Some(found) = neck(&self.surfaces[k]).filter(|n| n.r < self.how.neck) else { continue };
+            let Some((rear, front)) = cut(&self.surfaces[k], &found) else { continue };
+            let whole = self.volumes[k];
+            let (ahead, behind) = (found.volume_ahead, whole - found.volume_ahead);
+            let room = |z: f64, r: f64| self.how.gap * self.device.room(z, r).max(self.how.film);
+            let shape = |part: Interface, volume: f64, small: bool| {
+                let mut laid = laid_anew(&part, &self.how.interface, &room);
+                restore(&mut laid, self.device, volume);
+                if small { self.if_it_fits(rounded(&part, volume), laid) } else { laid }
+            };
+            let front = shape(front, ahead, ahead < behind);
+            let rear = shape(rear, behind, behind <= ahead);
+            (self.surfaces[k], self.volumes[k]) = (front, ahead);
+            self.surfaces.insert(k, rear);
+            self.volumes.insert(k, behind);
+        }
+    }
+
+    /// The pressures now.
+    fn gauge(&self, glass: &Fixed, equation: &Reduced) -> Option<Gauge> {
+        let (device, time) = (self.device, self.time);
+        let u = equation.velocity(&self.surfaces, 0.0)?;
+        let read = |points: &[(f64, f64)]| pressure(glass, &self.surfaces, device.bond, &u, points);
+        let Some(channel) = &device.channel else {
+            return Some(Gauge { time, inner: read(&[(0.0, 0.0)])[0], outer: None });
+        };
+        let end = channel.end_radius();
+        let beside = (-device.outside, 0.5 * (device.outside + channel.radius));
+        let p = read(&[(0.0, 0.0), beside, (self.reach - 0.25 * end, 0.0)]);
+        // carried back along the straight tube to where it ended at first, so that a longer tube does not count
+        let total = device.inner_flow + device.outer_flow;
+        let further = self.reach - 0.25 * end - device.first_reach();
+        let far = p[2] + 8.0 * total / (std::f64::consts::PI * end.powi(4)) * further;
+        Some(Gauge { time, inner: p[0] - far, outer: Some(p[1] - far) })
+    }
+
+    /// Where the interface left what can be followed.
+    fn outside(&self) -> Option<Ended> {
+        let (device, now) = (self.device, &self.surfaces[0]);
+        if self.front() > LONGEST {
+            return Some(Ended::Long);
+        }
+        if self.surfaces[1..].iter().any(|drop| drop.z[0] - self.front() < MEET) {
+            return Some(Ended::Met);
+        }
+        if let Some(channel) = &device.channel {
+            if channel.orifice.is_none() && now.widest() > FILLED * channel.radius {
+                return Some(Ended::FillsTube);
+            }
+            if (1..now.nodes()).any(|i| channel.distance(now.z[i], now.r[i]) < TOUCH) {
+                return Some(Ended::TouchesWall);
+            }
+        }
+        let thick = device.outside > device.bore;
+        let inside_glass = |i: usize| now.z[i] < -1e-4 && now.r[i] > device.bore && now.r[i] < device.outside;
+        (thick && (1..now.nodes()).any(inside_glass)).then_some(Ended::TouchesGlass)
     }
 }
 
-/// The pressures now, the tube closed at `reach`.
-fn gauge(
-    glass: &Fixed,
-    now: &Interface,
-    equation: &super::flow::Reduced,
-    device: &Device,
-    (time, reach): (f64, f64),
-) -> Option<Gauge> {
-    let u = equation.velocity(now, 0.0)?;
-    let read = |points: &[(f64, f64)]| pressure(glass, now, device.bond, &u, points);
-    let Some(channel) = &device.channel else {
-        return Some(Gauge { time, inner: read(&[(0.0, 0.0)])[0], outer: None });
-    };
-    let end = channel.end_radius();
-    let beside = (-device.outside, 0.5 * (device.outside + channel.radius));
-    let p = read(&[(0.0, 0.0), beside, (reach - end, 0.0)]);
-    // carried back along the straight tube to where it ended at first, so that a longer tube does not count
-    let total = device.inner_flow + device.outer_flow;
-    let far = p[2] + 8.0 * total / (std::f64::consts::PI * end.powi(4)) * (reach - end - device.first_reach());
-    Some(Gauge { time, inner: p[0] - far, outer: Some(p[1] - far) })
+fn points(of: &Interface) -> Vec<(f64, f64)> {
+    of.z.iter().copied().zip(of.r.iter().copied()).collect()
+}
+
+/// Distance of a point to the nearest of these.
+fn distance(outline: &[(f64, f64)], (z, r): (f64, f64)) -> f64 {
+    outline.iter().fold(f64::MAX, |least, p| least.min((p.0 - z).powi(2) + (p.1 - r).powi(2))).sqrt()
 }
 
 /// Displaces the interface to the wanted volume, alike everywhere but next to the outer wall, where less: a film must not be
@@ -310,22 +522,4 @@ fn restore(now: &mut Interface, device: &Device, volume: f64) -> f64 {
         *now = now.moved(&by, missing / area);
     }
     first.abs()
-}
-
-/// Where the interface left what can be followed.
-fn outside(device: &Device, now: &Interface) -> Option<Ended> {
-    if now.z[now.nodes() - 1] > LONGEST {
-        return Some(Ended::Long);
-    }
-    if let Some(channel) = &device.channel {
-        if channel.orifice.is_none() && now.widest() > FILLED * channel.radius {
-            return Some(Ended::FillsTube);
-        }
-        if (1..now.nodes()).any(|i| channel.distance(now.z[i], now.r[i]) < TOUCH) {
-            return Some(Ended::TouchesWall);
-        }
-    }
-    let thick = device.outside > device.bore;
-    let inside_glass = |i: usize| now.z[i] < -1e-4 && now.r[i] > device.bore && now.r[i] < device.outside;
-    (thick && (1..now.nodes()).any(inside_glass)).then_some(Ended::TouchesGlass)
 }

@@ -10,7 +10,7 @@
 //!
 //! Holds for: points half an element or more away from every boundary.
 
-use super::flow::{Fixed, Undisturbed};
+use super::flow::{Fixed, Undisturbed, joined, traction};
 use super::interface::Interface;
 use super::layer::{Boundary, Density};
 use super::rule::{gauss, slope};
@@ -63,19 +63,19 @@ fn of_layers(at: (f64, f64), source: &Boundary, single: Option<&DVector<f64>>, d
     sum
 }
 
-/// Pressure at points where the interface moves with `velocity` (z and r in turn).
+/// Pressure at points where the interfaces move with `velocity` (z and r in turn).
 pub fn pressure(
     fixed: &Fixed,
-    interface: &Interface,
+    surfaces: &[Interface],
     bond: f64,
     velocity: &DVector<f64>,
     points: &[(f64, f64)],
 ) -> Vec<f64> {
     let ratio = fixed.walls.ratio;
-    let own = interface.boundary();
-    let traction = interface.traction(bond);
+    let own = joined(surfaces);
+    let traction = traction(surfaces, bond);
     let moved = velocity * (1.0 - ratio);
-    let strength = fixed.strength_with(interface, &traction, &moved);
+    let strength = fixed.strength_with(&own, &traction, &moved);
     points
         .iter()
         .map(|at| {

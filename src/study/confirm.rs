@@ -12,7 +12,7 @@ use super::evaluate::{Asked, Length, simulated};
 use crate::case::glass::Pressures;
 use crate::case::{Accuracy, Case, Forcing, Stop};
 use crate::limits::interval::size;
-use crate::outcome::{Mode, ModelError, Summary};
+use crate::outcome::{DropKind, Mode, ModelError, Summary};
 use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scales, scope, solve};
 use crate::stokes::growth::{Instant, Look, Resolution};
 use serde::Serialize;
@@ -28,6 +28,8 @@ pub struct Reduced {
     pub time_s: f64,
     pub neck_m: f64,
     pub mode: Mode,
+    /// The latest primary drop of the run: the first one where no more were asked for.
+    pub last_diameter_m: f64,
 }
 
 /// What `confirm` tells; the keys of `confirm --json`.
@@ -44,11 +46,18 @@ pub struct Confirmed {
     /// What to bear in mind.
     pub notes: Vec<String>,
     pub first_drop: Option<FirstDrop>,
+    /// All drops that were asked for, without satellites.
+    pub drops: Vec<FirstDrop>,
+    /// How many satellites came between them.
+    pub satellites: usize,
+    /// By the latest neck's place: dripping up to 2 tip diameters downstream, jetting from 4 on.
     pub mode: &'static str,
     pub pressure: Option<Cycle>,
     pub reduced: Option<Reduced>,
-    /// Of the reduced model's diameter.
+    /// Of the reduced model's diameter, first drops.
     pub difference_relative: Option<f64>,
+    /// The same of the latest drops, where more than one was asked for.
+    pub settled_difference_relative: Option<f64>,
     /// Volume that steps lost and corrections gave back.
     pub volume_relative: Option<f64>,
     pub reynolds_inner: f64,
@@ -100,11 +109,11 @@ pub fn resolution(case: &Case) -> Resolution {
 
 /// The full equations' answer alone. `look` sees every step and may end it by returning false.
 pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
-    filmed(case, how, look).0
+    filmed(case, how, 1, look).0
 }
 
-/// The same with all that was computed.
-pub fn filmed(case: &Case, how: &Resolution, look: Look<'_>) -> (Confirmed, Film) {
+/// The same for so many drops, with all that was computed.
+pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (Confirmed, Film) {
     let found = inertia(case);
     let mut film = Film::default();
     let mut told = Confirmed {
@@ -116,10 +125,13 @@ pub fn filmed(case: &Case, how: &Resolution, look: Look<'_>) -> (Confirmed, Film
         why: String::new(),
         notes: Vec::new(),
         first_drop: None,
+        drops: Vec::new(),
+        satellites: 0,
         mode: "none",
         pressure: None,
         reduced: None,
         difference_relative: None,
+        settled_difference_relative: None,
         volume_relative: None,
         reynolds_inner: found.reynolds_inner,
         reynolds_outer: found.reynolds_outer,
@@ -131,7 +143,7 @@ pub fn filmed(case: &Case, how: &Resolution, look: Look<'_>) -> (Confirmed, Film
         Scope::Outside(why) => told.why = why,
         Scope::Within { device, notes } => {
             let (length, time) = scales(case);
-            let answer = solve(case, &device, how, &mut |now| {
+            let answer = solve(case, &device, how, drops, &mut |now| {
                 film.outlines.push(outline(now, length, time));
                 look(now)
             });
@@ -145,6 +157,8 @@ pub fn filmed(case: &Case, how: &Resolution, look: Look<'_>) -> (Confirmed, Film
             told.notes = notes;
             told.why = answer.why;
             told.first_drop = answer.first_drop;
+            told.drops = answer.drops;
+            told.satellites = answer.satellites;
             told.mode = answer.mode;
             told.volume_relative = Some(answer.volume_relative);
             told.cost = answer.cost;
@@ -182,13 +196,13 @@ fn cycle(case: &Case, readings: &[[f64; 3]]) -> Option<Cycle> {
     Some(Cycle { inner_pa: range(1, before(&glass.inner.parts))?, outer_pa: outer })
 }
 
-/// The first drop of a run of the case with steady flows.
+/// The first drop, and the latest of so many, of a run of the case with steady flows.
 ///
 /// # Errors
 /// Where the case cannot be simulated, in words.
-pub fn reduced(case: &Case, stopped: Asked<'_>) -> Result<Option<Reduced>, String> {
+pub fn reduced(case: &Case, drops: u32, stopped: Asked<'_>) -> Result<Option<Reduced>, String> {
     let mut short = case.clone();
-    short.run.stop = Stop::Drops(1);
+    short.run.stop = Stop::Drops(drops);
     short.forcing = Forcing::default();
     if short.run.accuracy == Accuracy::Fine {
         // the error bar's second run is not asked for
@@ -200,11 +214,13 @@ pub fn reduced(case: &Case, stopped: Asked<'_>) -> Result<Option<Reduced>, Strin
 
 /// The first drop that a summary tells of.
 pub fn of_summary(summary: &Summary) -> Option<Reduced> {
+    let latest = summary.drops.iter().rev().find(|d| d.kind == DropKind::Primary).map(|d| d.diameter_m);
     summary.first_pinch.as_ref().map(|pinch| Reduced {
         diameter_m: (6.0 * pinch.volume_m3 / PI).cbrt(),
         time_s: pinch.time_s,
         neck_m: pinch.position_m,
         mode: summary.mode,
+        last_diameter_m: latest.unwrap_or((6.0 * pinch.volume_m3 / PI).cbrt()),
     })
 }
 
@@ -213,6 +229,9 @@ impl Confirmed {
     pub fn beside(mut self, reduced: Option<Reduced>) -> Confirmed {
         self.difference_relative =
             self.first_drop.zip(reduced.as_ref()).map(|(full, reduced)| reduced.diameter_m / full.diameter_m - 1.0);
+        if let ([_, .., last], Some(reduced)) = (self.drops.as_slice(), reduced.as_ref()) {
+            self.settled_difference_relative = Some(reduced.last_diameter_m / last.diameter_m - 1.0);
+        }
         self.reduced = reduced;
         self
     }

@@ -57,7 +57,8 @@ fn reference_confirm_tells_the_committed_row_beside_the_models_drop() {
     assert!((difference - (ours / full - 1.0)).abs() < 1e-12);
     assert!(told["volume_relative"].as_f64().is_some_and(|v| v < 0.01));
     assert!(told["reynolds_outer"].as_f64().is_some_and(|re| (re - 900.0 * 0.02 * 20e-6 / 0.05).abs() < 1e-9));
-    assert_eq!(told["mode"], "dripping");
+    // 2.8 tip diameters downstream: past dripping (2), short of a jet (4)
+    assert_eq!(told["mode"], "transition");
     // a run with --confirm ends on the same number, from its own first drop
     let run = json(folder.path(), &["run", "row.toml", "--confirm"]);
     assert_eq!(run["confirmed"]["first_drop"]["diameter_m"].as_f64(), Some(full), "same case, same number");
@@ -150,14 +151,22 @@ fn confirm_keeps_outlines_pressures_and_walls() {
         .sum();
     let start = 2.0 / 3.0 * std::f64::consts::PI * 20e-6f64.powi(3);
     let pumped = start + std::f64::consts::PI * 20e-6f64.powi(2) * 0.1 * 0.02 * time;
-    assert!((volume / pumped - 1.0).abs() < 0.01, "{volume:e} {pumped:e}");
+    // chords between nodes lie inside the curve that the solver integrates
+    assert!(volume < pumped && volume > 0.97 * pumped, "{volume:e} {pumped:e}");
     let neck =
         (1..r.len() - 1).filter(|i| r[*i] < r[*i - 1] && r[*i] < r[*i + 1]).map(|i| r[i]).fold(f64::MAX, f64::min);
     assert!(neck < 0.031 * 20e-6, "{neck:e}");
     // the curved end alone asks for 2 gamma/R = 500 Pa when the drop is a hemisphere
     let inner = &told["pressure"]["inner_pa"];
     assert!(inner[0].as_f64() < inner[1].as_f64() && inner[1].as_f64().is_some_and(|p| p > 400.0), "{told}");
-    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().code(2);
+    // outlines of the same case are replaced, anything else is not
+    std::fs::write(folder.path().join("notes.h5"), "kept").expect("written");
+    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "notes.h5", "-q"]).assert().code(2);
+    assert_eq!(std::fs::read_to_string(folder.path().join("notes.h5")).expect("there"), "kept");
+    let faster = row_29().replace("\"5 mN/m\"", "\"6 mN/m\"");
+    std::fs::write(folder.path().join("other.toml"), faster).expect("written");
+    slenderjet(folder.path()).args(["confirm", "other.toml", "-o", "full.h5", "-q"]).assert().code(2);
+    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().success();
 }
 
 #[test]
