@@ -101,8 +101,12 @@ fn what_happened(page: &mut Page, s: &Summary) {
     page.fact_if("inlet pressure, inner", s.pressure.inner_pa.map(pressure));
     page.fact_if("inlet pressure, outer", s.pressure.outer_pa.map(pressure));
     if let Some(necks) = &s.necks {
-        let words = necks.iter().map(|n| format!("{} R at {}", number(n.h_over_r), time(n.time_s)));
-        page.fact("neck", &words.collect::<Vec<_>>().join(", "));
+        // Times that agree to four figures say nothing: before the breakup they differ.
+        let words = necks.iter().map(|n| match &s.first_pinch {
+            Some(p) => format!("{} R {} before", number(n.h_over_r), time((p.time_s - n.time_s).max(0.0))),
+            None => format!("{} R at {}", number(n.h_over_r), time(n.time_s)),
+        });
+        page.fact("neck, to the pinch-off", &words.collect::<Vec<_>>().join(", "));
     }
     page.fact("ended", s.stopped.words());
 }

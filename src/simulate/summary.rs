@@ -24,7 +24,8 @@ fn measured(setup: &Setup, world: &World, noise: f64, tally: &Tally) -> Option<M
     let volumes: Vec<f64> = tally.settled.iter().map(|i| world.drops[*i].volume).collect();
     let drop = volumes.iter().sum::<f64>() / volumes.len().max(1) as f64;
     let sheds = |b: &&Break| world.pinch_offs[b.pinch].volume > 0.5 * drop;
-    let late: Vec<&Break> = world.breaks[world.breaks.len() / 2..].iter().filter(sheds).collect();
+    let shedding: Vec<&Break> = world.breaks.iter().filter(sheds).collect();
+    let late = &shedding[shedding.len() / 2..];
     Some(Measured {
         drops: tally.settled.len(),
         // tip diameters from tip radii

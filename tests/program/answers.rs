@@ -69,7 +69,7 @@ fn one_drop_is_no_mean() {
 }
 
 /// Hexadecane-like drops in water from a tip of 10 um in a tube of 100 um: what a camera sees changes once, where drops of 22 um in a row
-/// give way to a thread of some 28 tip diameters (found by running it; flows and tension invented).
+/// give way to a thread of 20 tip diameters and more (found by running it; flows and tension invented).
 #[test]
 fn the_mode_changes_where_the_picture_does() {
     let text = "layout = \"coflow\"\n[inner]\nviscosity = \"3.1 mPa.s\"\ndensity = \"770 kg/m3\"\nflow = \"100 uL/h\"\n\
@@ -81,13 +81,12 @@ fn the_mode_changes_where_the_picture_does() {
         let s = run(&case.with_text("outer.flow", flow).unwrap_or_else(|e| panic!("{e}")));
         (s.mode, s.jet.map_or(0.0, |j| j.length_m), s.mode_evidence)
     };
-    for flow in ["8 mL/h", "11 mL/h", "14 mL/h"] {
-        assert_eq!(at(flow).0, Mode::Dripping, "{flow}: {}", at(flow).2);
+    for flow in ["8 mL/h", "14 mL/h", "19 mL/h", "21 mL/h"] {
+        let (mode, _, evidence) = at(flow);
+        assert_eq!(mode, Mode::Dripping, "{flow}: {evidence}");
     }
-    for flow in ["17 mL/h", "19 mL/h"] {
-        assert_ne!(at(flow).0, Mode::Jetting, "{flow}: {}", at(flow).2);
-    }
-    for flow in ["22 mL/h", "24 mL/h"] {
+    // At 22 mL/h it drips for some ten drops, ever less evenly, before the thread stands out: no place for a test of six drops.
+    for flow in ["24 mL/h", "30 mL/h"] {
         let (mode, length, evidence) = at(flow);
         assert_eq!(mode, Mode::Jetting, "{flow}: {evidence}");
         assert!(length == 0.0 || length > 200e-6, "{flow}: {length}");

@@ -104,13 +104,18 @@ fn line(page: &mut Page, map: &Map) {
             },
             or_dash(row.mean_diameter_m.map(|d| quantity::length_to(d, 3))),
             or_dash(row.size_low_m.zip(row.size_high_m).map(|(low, high)| between(low, high))),
-            or_dash(row.cv.map(percent)),
-            or_dash(row.rate_per_s.map(quantity::rate)),
+            or_dash(row.cv.map(|cv| percent(two(cv)))),
+            or_dash(row.rate_per_s.map(|rate| quantity::rate_to(rate, 3))),
             or_dash(row.satellites_per_primary.map(number)),
         ]
     };
     let rows: Vec<Vec<String>> = map.rows.iter().map(row).collect();
-    page.table(&[axis.key.as_str(), "mode", "diameter", "90 %", "CV", "drops", "satellites"], &rows);
+    page.table(&[axis.key.as_str(), "mode", "diameter", "90 %", "CV", "drops", "sat."], &rows);
+}
+
+/// Two significant figures.
+fn two(x: f64) -> f64 {
+    format!("{x:.1e}").parse().unwrap_or(x)
 }
 
 /// `118 to 134 um`.
