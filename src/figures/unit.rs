@@ -58,6 +58,8 @@ pub fn known(value: f64, [low, high]: [f64; 2], at_least: bool) -> (String, Stri
     }
     let place = half.log10().floor() as i32;
     let place = if half / 10_f64.powi(place) < 2.0 { place - 1 } else { place };
+    // a mean with less than two figures would not look like one
+    let place = place.min((value / u.si).abs().max(f64::MIN_POSITIVE).log10().floor() as i32 - 1);
     let step = 10_f64.powi(place);
     let shown = |v: f64| super::letters::number((v / u.si / step).round() * step, (-place).max(0) as usize);
     (format!("{} {}", shown(value), u.name), format!("{}–{} {}", shown(low), shown(high), u.name))
@@ -85,6 +87,7 @@ mod tests {
         assert_eq!(known(126.37e-6, [118.2e-6, 134.4e-6], false), ("126 µm".into(), "118–134 µm".into()));
         assert_eq!(known(126.37e-6, [95e-6, 158e-6], false), ("130 µm".into(), "100–160 µm".into()));
         assert_eq!(known(126.37e-6, [126.2e-6, 126.5e-6], false), ("126.37 µm".into(), "126.20–126.50 µm".into()));
+        assert_eq!(known(215.2e-6, [8.6e-6, 422e-6], true), ("220 µm".into(), "10–420 µm".into()));
         assert_eq!(known(4.553e-3, [4.546e-3, 4.561e-3], true), ("4.55 mm".into(), "4.55–4.56 mm".into()));
     }
 }

@@ -29,7 +29,11 @@ pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
 pub fn lead(s: &Summary) -> String {
     let escaped = crate::figures::drawing::escaped;
     let cut = words::cut_short(s).map(|t| format!("<p class=\"lead cut\">{}</p>\n", escaped(&t)));
-    format!("<p class=\"lead\">{}</p>\n{}", escaped(&words::verdict(s)), cut.unwrap_or_default())
+    // a number stays with its unit
+    let units = [" %", " µm", " mm", " nm", " a second", " a minute", " an hour"];
+    let verdict =
+        units.iter().fold(escaped(&words::verdict(s)), |text, u| text.replace(u, &format!("\u{a0}{}", &u[1..])));
+    format!("<p class=\"lead\">{verdict}</p>\n{}", cut.unwrap_or_default())
 }
 
 /// The film, or why there is none.
