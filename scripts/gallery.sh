@@ -29,7 +29,7 @@ done
 if command -v chromium >/dev/null; then
   chromium --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking \
     --disable-component-update --disable-sync --user-data-dir="$work/profile" --hide-scrollbars \
-    --window-size=1100,900 --virtual-time-budget=2000 --force-prefers-reduced-motion --screenshot="$gallery/report.png" "file://$work/report.html#instant=390" 2>/dev/null
+    --window-size=1100,900 --virtual-time-budget=2000 --force-prefers-reduced-motion --screenshot="$gallery/report.png" "file://$work/report.html#snapshot=390" 2>/dev/null
 else
   echo "no chromium: the still of the report stays as it is"
 fi

@@ -244,7 +244,7 @@ pub const KEYS: &[Key] = &[
     whole("run.drops", ALL, (1, 1_000_000), "stop after this many detached primary drops", "20"),
     real("run.until", ALL, Kind::Time, ("1 ps", "1e7 s"), "stop at this time", "50 ms"),
     word("run.accuracy", ALL, &["standard", "coarse", "fine"], "mesh and tolerance"),
-    whole("run.frames", ALL, (2, 100_000), "how many instants are recorded", "400"),
+    whole("run.frames", ALL, (2, 100_000), "how many snapshots are recorded", "400"),
     real("supply.inner_syringe", STREAMS, Kind::Volume, ("1 uL", "1 L"), "syringe of the inner liquid", "1 mL"),
     real("supply.outer_syringe", TUBES, Kind::Volume, ("1 uL", "1 L"), "syringe of the outer liquid", "10 mL"),
     real("supply.trapped_air", STREAMS, Kind::Volume, ("0 uL", "1 L"), "air left in the inner feed line", "10 uL"),

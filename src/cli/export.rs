@@ -1,4 +1,4 @@
-//! `export`: the instants of a run as surfaces over time, for viewers of fields.
+//! `export`: the snapshots of a run as surfaces over time, for viewers of fields.
 
 use super::source;
 use super::{Failure, Output};
@@ -29,7 +29,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let run = match source::load(&args.source, how)? {
         Source::Run(run) => run,
         other => {
-            let text = format!("{}: {} holds no instants; give the record of a run", args.source.display(), other.what());
+            let text = format!("{}: {} holds no snapshots; give the record of a run", args.source.display(), other.what());
             return Err(Failure::Input(text));
         }
     };

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// What to draw (strip, spacetime, neck, growth, map, sizes, compare, trace), then the files to draw it from;
+    /// What to draw (strip, spacetime, neck, growth, map, sizes, compare, trace, budget), then the files to draw it from;
     /// the kind may be left out where --panels names several. Panels from different files: KIND:FILE for each
     #[arg(required = true, value_name = "KIND SOURCE", num_args = 1..)]
     words: Vec<PathBuf>,
@@ -22,7 +22,7 @@ pub struct Args {
     /// Width in mm: 85 for one column of a page, 170 for two
     #[arg(long, value_name = "MM", value_parser = width)]
     width: Option<f64>,
-    /// Instants of a strip, for example '1 ms,2 ms'
+    /// Snapshots of a strip, for example '1 ms,2 ms'
     #[arg(long, value_name = "TIMES", value_delimiter = ',', value_parser = super::case_file::time)]
     at: Vec<f64>,
     /// Axes of a map: the varied quantities, or the groups Ca_o and We_i

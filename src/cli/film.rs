@@ -1,4 +1,4 @@
-//! A run kept in memory with its instants, for figures of commands that write no record.
+//! A run kept in memory with its snapshots, for figures of commands that write no record.
 
 use super::signals::Interrupt;
 use super::{Failure, clock, source};

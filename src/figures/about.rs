@@ -36,7 +36,7 @@ pub struct About {
     /// Command that drew it.
     pub command: String,
     pub origins: Vec<Origin>,
-    /// What was left out, how instants were chosen, which laws are drawn.
+    /// What was left out, how snapshots were chosen, which laws are drawn.
     pub notes: Vec<String>,
 }
 

@@ -1,4 +1,4 @@
-//! The full equations' outline over the thread model's, at equal instants.
+//! The full equations' outline over the thread model's, at equal times.
 //!
 //! An outline stands where a step of that solver ended; the nearest one is drawn, and how far off its time is at most is told. Behind
 //! its last one, the first pinch-off, there is none.
@@ -19,8 +19,8 @@ pub fn look<'a>() -> Look<'a> {
     Look::line(SERIES[2], 0.9).dashed(DASHES[4])
 }
 
-/// The instants that a strip shows: those asked for, else spread over the time that both have before their first pinch-off.
-pub fn instants(run: &Recorded, outlines: &Outlines, asked: &[f64]) -> Vec<f64> {
+/// The times that a strip shows: those asked for, else spread over the time that both have before their first pinch-off.
+pub fn times(run: &Recorded, outlines: &Outlines, asked: &[f64]) -> Vec<f64> {
     let (Some(first), true) = (run.frames.first(), asked.is_empty()) else { return asked.to_vec() };
     let Some(last) = outlines.last() else { return Vec::new() };
     let broke = run.pinch_offs.first().map_or(f64::INFINITY, |p| p.time);
@@ -39,7 +39,7 @@ fn nearest(outlines: &Outlines, time: f64) -> Option<&(f64, Vec<f64>, Vec<f64>)>
     (time <= last.0 + 2e-3 * last.0.abs()).then_some(&outlines[near])
 }
 
-/// Farthest place that the outlines of these instants reach, and their greatest radius.
+/// Farthest place that the outlines at these times reach, and their greatest radius.
 pub fn extent(outlines: &Outlines, times: impl Iterator<Item = f64>) -> (f64, f64) {
     let shown = times.filter_map(|t| nearest(outlines, t));
     shown.fold((0.0, 0.0), |(z, r), o| (o.1.iter().copied().fold(z, f64::max), o.2.iter().copied().fold(r, f64::max)))
@@ -60,7 +60,7 @@ pub fn note(off: &[Option<f64>]) -> String {
     let most = drawn.iter().copied().fold(0.0, f64::max);
     let without = off.len() - drawn.len();
     let rest =
-        if without == 0 { String::new() } else { format!("; {without} instants lie behind its first pinch-off") };
+        if without == 0 { String::new() } else { format!("; {without} snapshots lie behind its first pinch-off") };
     format!(
         "dashed: the {NAME} (slenderjet confirm), each outline within {} of its instant{rest}",
         unit::time_text(most, 2)

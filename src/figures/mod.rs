@@ -4,10 +4,11 @@
 //! left out. Pieces become panels of a [`Figure`], which goes out as SVG, PDF or PNG with its provenance inside.
 //!
 //! ```text
-//! strip      contours at chosen instants, scale bar          sizes    histograms of primaries and, apart, satellites
+//! strip      contours in chosen snapshots, scale bar          sizes    histograms of primaries and, apart, satellites
 //! spacetime  radius over position and time                   trace    diameter against time, pump period
 //! neck       thinnest radius against time to pinch-off       map      modes over two varied quantities
 //! growth     growth rate against wavenumber                  compare  runs side by side
+//! budget     energy over time, by cause
 //! ```
 //!
 //! Invariants
@@ -19,20 +20,22 @@
 pub mod about;
 pub mod axes;
 pub mod beside;
+pub mod budget;
 pub mod compare;
 pub mod contour;
 pub mod drawing;
 pub mod export;
 pub mod glass;
 pub mod growth;
-pub mod instants;
 pub mod letters;
 pub mod map;
 pub mod neck;
 mod page;
 pub mod palette;
+pub mod rounding;
 pub mod scale;
 pub mod sizes;
+pub mod snapshots;
 pub mod solid;
 mod source;
 pub mod spacetime;
@@ -48,7 +51,9 @@ pub use source::{Measured, Source};
 use drawing::Drawing;
 use table::Numbers;
 
-/// What the bars on a mean diameter are.
+/// What the notes say where a run's interval is drawn.
+const SIZE_NOTE: &str = "bars on d: 90 % interval of a drop at the bench (the model's own error, missing physics, tolerances of the inputs)";
+/// What they say where only the model's own error is known.
 const MODEL_ERROR_NOTE: &str =
     "bars on d: the model's own error, one standard deviation; a lower bound outside the reference's range";
 
@@ -63,11 +68,21 @@ pub enum Kind {
     Sizes,
     Compare,
     Trace,
+    Budget,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 8] =
-        [Kind::Strip, Kind::Spacetime, Kind::Neck, Kind::Growth, Kind::Map, Kind::Sizes, Kind::Compare, Kind::Trace];
+    pub const ALL: [Kind; 9] = [
+        Kind::Strip,
+        Kind::Spacetime,
+        Kind::Neck,
+        Kind::Growth,
+        Kind::Map,
+        Kind::Sizes,
+        Kind::Compare,
+        Kind::Trace,
+        Kind::Budget,
+    ];
 
     /// The word on the command line.
     pub fn name(self) -> &'static str {
@@ -80,6 +95,7 @@ impl Kind {
             Kind::Sizes => "sizes",
             Kind::Compare => "compare",
             Kind::Trace => "trace",
+            Kind::Budget => "budget",
         }
     }
 
@@ -91,7 +107,7 @@ impl Kind {
     /// What it shows, in a line.
     pub fn meaning(self) -> &'static str {
         match self {
-            Kind::Strip => "Contours of the thread and its drops at chosen instants",
+            Kind::Strip => "Contours of the thread and its drops in chosen snapshots",
             Kind::Spacetime => "Radius over position and time",
             Kind::Neck => "Thinnest radius against time to pinch-off",
             Kind::Growth => "Growth rate of waves against wavenumber",
@@ -99,6 +115,7 @@ impl Kind {
             Kind::Sizes => "Histogram of drop diameters",
             Kind::Compare => "Runs side by side",
             Kind::Trace => "Drop diameter against time",
+            Kind::Budget => "Energy put in and taken out over time, by cause",
         }
     }
 
@@ -160,7 +177,7 @@ impl PanelLetters {
 pub struct Wish {
     /// Page width in mm; by default one column (85), or two (170) for wide kinds and several panels.
     pub width_mm: Option<f64>,
-    /// Instants of a strip, s.
+    /// Snapshots of a strip, s.
     pub at: Vec<f64>,
     /// Outlines of the full equations to lay over a strip.
     pub beside: crate::record::full::Outlines,

@@ -41,13 +41,25 @@ const RAMP: [(f64, f64, f64); 6] = [
     (24.0, 24.0, 58.0),
 ];
 
+/// The same on a dark page: thin is the page's own ground, thick is light.
+const RAMP_DARK: [(f64, f64, f64); 6] = [(27.0, 35.0, 48.0), RAMP[4], RAMP[3], RAMP[2], RAMP[1], RAMP[0]];
+
 /// Colour of the sequential scale at `t` from 0 to 1.
 pub fn ramp(t: f64) -> String {
-    let t = if t.is_finite() { t.clamp(0.0, 1.0) } else { 0.0 } * (RAMP.len() - 1) as f64;
-    let i = (t.floor() as usize).min(RAMP.len() - 2);
+    on(&RAMP, t)
+}
+
+/// Colour of the sequential scale on a dark page.
+pub fn ramp_dark(t: f64) -> String {
+    on(&RAMP_DARK, t)
+}
+
+fn on(corners: &[(f64, f64, f64); 6], t: f64) -> String {
+    let t = if t.is_finite() { t.clamp(0.0, 1.0) } else { 0.0 } * (corners.len() - 1) as f64;
+    let i = (t.floor() as usize).min(corners.len() - 2);
     let f = t - i as f64;
     let mix = |a: f64, b: f64| (a + f * (b - a)).round() as u8;
-    let ((r0, g0, b0), (r1, g1, b1)) = (RAMP[i], RAMP[i + 1]);
+    let ((r0, g0, b0), (r1, g1, b1)) = (corners[i], corners[i + 1]);
     format!("#{:02x}{:02x}{:02x}", mix(r0, r1), mix(g0, g1), mix(b0, b1))
 }
 

@@ -69,10 +69,13 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let per = run.summary.satellites.per_primary.map(|p| format!("{} per primary", significant(p, 2)));
     let beside = facts(run, primaries.len());
     let p = &run.summary.primary;
-    let error = p.mean_diameter_m.zip(p.model_error_relative).map(|(d, e)| (d, d * e));
+    let size = run.summary.size.low_m.zip(run.summary.size.high_m);
+    let own = p.mean_diameter_m.zip(p.model_error_relative).map(|(d, e)| (d * (1.0 - e), d * (1.0 + e)));
+    let error = size.or(own).filter(|_| p.mean_diameter_m.is_some());
     let mut piece = panels(&primaries, &satellites, (&beside, per), error, room);
     if error.is_some() {
-        piece.notes.push(super::MODEL_ERROR_NOTE.to_owned());
+        let note = if size.is_some() { super::SIZE_NOTE } else { super::MODEL_ERROR_NOTE };
+        piece.notes.push(note.to_owned());
     }
     if left_out > 0 {
         piece.notes.push(format!("the first {left_out} primary drops are left out as transients"));
@@ -127,12 +130,22 @@ fn panels(
 
 fn facts(run: &Recorded, n: usize) -> Vec<Option<String>> {
     let p = &run.summary.primary;
-    let mean = p.mean_diameter_m.map(|d| format!("mean {}", unit::length_text(d, 4)));
+    let s = &run.summary;
+    let size = s.size.low_m.zip(s.size.high_m).map(|(a, b)| [a, b]);
+    let known = p.mean_diameter_m.zip(size).map(|(d, ends)| unit::known(d, ends, s.size.at_least));
+    let mean = match p.mean_diameter_m {
+        Some(d) => Some(format!("mean {}", unit::length_text(d, 3))),
+        None if !s.established.is => Some("not established".to_owned()),
+        None => None,
+    };
     let percent = |v: f64| significant(100.0 * v, 2);
     let cv = p.cv.map(|cv| format!("CV {} %", percent(cv)));
     let interval = p.cv_interval95.map(|[a, b]| format!("(95 %: {}–{} %)", percent(a), percent(b)));
-    let error = run.summary.model_error.amount().filter(|_| p.model_error_relative.is_some());
-    vec![Some(format!("primaries, *n* = {n}")), mean, cv, interval, error.map(|e| format!("bar: model error {e}"))]
+    let own =
+        s.model_error.amount().filter(|_| p.model_error_relative.is_some()).map(|e| format!("bar: model error {e}"));
+    let wider = if s.size.at_least { " or wider" } else { "" };
+    let bar = known.map(|(_, ends)| format!("bar, 90 %: {ends}{wider}")).or(own);
+    vec![Some(format!("primaries, *n* = {n}")), mean, cv, interval, bar]
 }
 
 fn panel(
@@ -164,8 +177,8 @@ fn panel(
         to.rect(Area { x: x0, y: y0, width: x1 - x0, height: base - y0 }, Look::filled(colour).outlined(INK, 0.4));
     }
     axes.draw(to);
-    if let Some((mean, error)) = error {
-        error_bar(to, &axes, (mean - error) / l.si, (mean + error) / l.si, most * (1.0 + 0.06 * room));
+    if let Some((from, until)) = error {
+        error_bar(to, &axes, from / l.si, until / l.si, most * (1.0 + 0.06 * room));
     }
     for (i, line) in lines.iter().enumerate() {
         let at = (axes.inside.x + 4.0, axes.inside.y + 3.0 + (NOTE_SIZE + 2.0) * (i as f64 + 1.0) - 1.5);

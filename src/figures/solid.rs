@@ -6,6 +6,7 @@
 //! volume with round ends. By how much is said in the figure's notes.
 
 use super::glass::Glass;
+use super::rounding::{self, Rounding};
 use super::unit;
 use crate::outcome::{BodyFrame, Frame};
 use std::f64::consts::PI;
@@ -17,7 +18,7 @@ const CAP: usize = 16;
 /// Overlaps below this share of a body's length are round-off.
 const TOUCH: f64 = 1e-6;
 
-/// The bodies of an instant as drawn, in the frame's order.
+/// The bodies of a snapshot as drawn, in the frame's order.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Solid {
     pub bodies: Vec<BodyFrame>,
@@ -32,11 +33,18 @@ pub struct Told {
     pub plugs: usize,
     /// Threads cut off at the glass.
     pub cut: usize,
+    /// Whether drops just off are drawn in their shape at the pinch-off.
+    pub rounding: bool,
 }
 
 impl Told {
     pub fn and(self, other: Told) -> Told {
-        Told { moved: self.moved.max(other.moved), plugs: self.plugs.max(other.plugs), cut: self.cut.max(other.cut) }
+        Told {
+            moved: self.moved.max(other.moved),
+            plugs: self.plugs.max(other.plugs),
+            cut: self.cut.max(other.cut),
+            rounding: self.rounding || other.rounding,
+        }
     }
 
     /// What the notes say.
@@ -56,8 +64,19 @@ impl Told {
         if self.cut > 0 {
             notes.push("where the thread is wider than its tube it is drawn up to the glass".into());
         }
+        if self.rounding {
+            notes.push(rounding::NOTE.into());
+        }
         notes
     }
+}
+
+/// Bodies of a run's frame in the glass, drops just off in their shapes.
+pub fn drawn(frame: &Frame, glass: &Glass, rounding: &Rounding) -> Solid {
+    let (shaped, any) = rounding.shaped(frame);
+    let mut solid = solid(&shaped, glass);
+    solid.told.rounding = any;
+    solid
 }
 
 /// Bodies of a frame in the glass.

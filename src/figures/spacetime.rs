@@ -12,7 +12,7 @@ use crate::outcome::{BodyFrame, Frame, Moment};
 use crate::record::Recorded;
 use std::fmt::Write as _;
 
-/// Most rows (instants) and columns (places) drawn, and what is tried next where the picture gets too large.
+/// Most rows (snapshots) and columns (places) drawn, and what is tried next where the picture gets too large.
 const RASTERS: [(usize, usize); 4] = [(420, 480), (420, 300), (220, 220), (150, 160)];
 /// A picture of more bytes than this is drawn coarser.
 const BYTES_MAX: usize = 1_200_000;
@@ -22,10 +22,10 @@ const BAR_WIDTH: f64 = 9.0;
 const BAR_ROOM: f64 = 46.0;
 /// More pinch-offs than this get smaller circles.
 const MANY: usize = 20;
-/// Places that fewer than this share of the instants reach are left out beyond the longest thread.
+/// Places that fewer than this share of the snapshots reach are left out beyond the longest thread.
 const SEEN: f64 = 0.15;
 
-/// The field that is drawn: a radius for each instant and place.
+/// The field that is drawn: a radius for each snapshot and place.
 struct Raster<'a> {
     frames: Vec<&'a Frame>,
     columns: Vec<f64>,
@@ -46,7 +46,7 @@ impl<'a> Raster<'a> {
 
 pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if run.frames.len() < 2 {
-        return Err(FigureError::Nothing("a space-time diagram needs two recorded instants or more".into()));
+        return Err(FigureError::Nothing("a space-time diagram needs two recorded snapshots or more".into()));
     }
     let (from, to) = extent(run);
     let (start, end) = (run.frames[0].time, run.frames[run.frames.len() - 1].time);
@@ -82,7 +82,7 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     )];
     if raster.frames.len() < run.frames.len() {
         notes.push(format!(
-            "{} of {} recorded instants drawn, evenly spaced and at pinch-offs",
+            "{} of {} recorded snapshots drawn, evenly spaced and at pinch-offs",
             raster.frames.len(),
             run.frames.len()
         ));
@@ -109,7 +109,7 @@ fn fine_enough<'a>(run: &'a Recorded, axes: &Axes, (second, end): (f64, f64)) ->
     best
 }
 
-/// The evenly spaced instants as far as rows allow; where there is room, the pinch-offs between them. Bursts would only thicken a
+/// The evenly spaced snapshots as far as rows allow; where there is room, the pinch-offs between them. Bursts would only thicken a
 /// few lines.
 fn evenly(run: &Recorded, rows: usize) -> Vec<&Frame> {
     let of = |moment: Moment| run.frames.iter().filter(move |f| f.moment == moment);
@@ -131,7 +131,7 @@ fn along(run: &Recorded) -> &'static str {
 }
 
 /// From the tip (or the wave's start) to a little beyond the longest thread, as far as drops are often seen: those that fall
-/// fast are caught by few instants, as streaks that say nothing of their way.
+/// fast are caught by few snapshots, as streaks that say nothing of their way.
 fn extent(run: &Recorded) -> (f64, f64) {
     let bodies = || run.frames.iter().flat_map(|f| f.bodies.iter());
     let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
@@ -168,7 +168,7 @@ fn radius_at(body: &BodyFrame, z: f64) -> f64 {
     body.h[after - 1] + share * (body.h[after] - body.h[after - 1])
 }
 
-/// Where rows meet: half-way between instants.
+/// Where rows meet: half-way between snapshots.
 fn row_edges(frames: &[&Frame], end: f64) -> Vec<f64> {
     let mut edges = vec![frames[0].time];
     edges.extend(frames.windows(2).map(|w| 0.5 * (w[0].time + w[1].time)));

@@ -1,13 +1,14 @@
-//! `strip`: contours at chosen instants, each with its time, all to one scale with a bar.
+//! `strip`: contours in chosen snapshots, each with its time, all to one scale with a bar.
 
 use super::beside;
 use super::drawing::{Anchor, Area, Drawing, Look, Type, trace};
 use super::glass::{self, Glass};
-use super::instants::{self, Chosen};
 use super::letters::{Label, number, significant};
 use super::palette::{INK, SLATE};
+use super::rounding::Rounding;
 use super::scale::{nice_below, nice_step};
-use super::solid::{Solid, Told, solid};
+use super::snapshots::{self, Chosen};
+use super::solid::{self, Solid, Told};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
 use super::{FigureError, Piece, Room, Wish, contour, unit};
@@ -54,10 +55,11 @@ struct Grid {
 
 pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
     let full = &wish.beside;
-    let at = if full.is_empty() { wish.at.clone() } else { beside::instants(run, full, &wish.at) };
-    let chosen = instants::chosen(run, &at)?;
+    let at = if full.is_empty() { wish.at.clone() } else { beside::times(run, full, &wish.at) };
+    let chosen = snapshots::chosen(run, &at)?;
     let glass = Glass::of(&run.case);
-    let drawn: Vec<Solid> = chosen.frames.iter().map(|f| solid(f, &glass)).collect();
+    let rounding = Rounding::of(run);
+    let drawn: Vec<Solid> = chosen.frames.iter().map(|f| solid::drawn(f, &glass, &rounding)).collect();
     let told = drawn.iter().fold(Told::default(), |all, s| all.and(s.told));
     let mut window = window(run, &drawn.iter().flat_map(|s| &s.bodies).collect::<Vec<_>>());
     let (reach, wide) = beside::extent(full, chosen.frames.iter().map(|f| f.time));
@@ -94,7 +96,9 @@ pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureErr
         });
     }
     let bottom = corner(&grid, grid.columns * (grid.rows - 1)).1 + LABEL_SIZE + 2.5 + grid.cell.1;
-    let height = bar(&mut drawing, window, &grid, bottom + 5.0, (run, chosen.broke_at, room.width, !full.is_empty()));
+    let named = time_label(&times, 0, &grid, chosen.broke_at.is_some()) != Label::plain(times[0].clone());
+    let height =
+        bar(&mut drawing, window, &grid, bottom + 5.0, (run, chosen.broke_at, room.width, !full.is_empty(), named));
     let mut notes = vec![chosen_note(&chosen, run.frames.len()), glass::NOTE.into(), contour::NOTE.into()];
     notes.extend(told.notes());
     notes.extend((!full.is_empty()).then(|| beside::note(&off)));
@@ -236,7 +240,7 @@ fn bar(
     window: Window,
     grid: &Grid,
     y: f64,
-    (run, broke_at, width, full): (&Recorded, Option<f64>, f64, bool),
+    (run, broke_at, width, full, named): (&Recorded, Option<f64>, f64, bool, bool),
 ) -> f64 {
     let (down, gravity) = (grid.down, run.case.gravity);
     let across = if down { 2.0 * window.rim } else { window.to - window.from };
@@ -259,14 +263,20 @@ fn bar(
     } else {
         "gravity against the flow"
     });
-    let break_words = broke_at.map(|t| format!("break-up at *t*_{{b}} = {}", unit::time_text(t, 4)));
     if full {
         to.line((x, y + 2.0), (x + 16.0, y + 2.0), beside::look());
         let label = Label::plain(beside::NAME);
         to.text((x, line), &label, how);
         x += label.width(LABEL_SIZE, false) + 14.0;
     }
-    for words in gravity_words.map(str::to_owned).into_iter().chain(break_words) {
+    // where the first time has no room to say what it is counted from, this line does
+    let break_words = broke_at.map(|t| match (named, unit::time_text(t, 4)) {
+        (true, t) => format!("break-up at *t*_{{b}} = {t}"),
+        (false, t) => format!("times from the break-up at {t}"),
+    });
+    let settled =
+        (!run.summary.established.is && run.case.layout != Layout::Segment).then(|| "not established".to_owned());
+    for words in gravity_words.map(str::to_owned).into_iter().chain(break_words).chain(settled) {
         let label = Label::marked(&words);
         let wide = label.width(LABEL_SIZE, false);
         if x + wide > width {
@@ -294,11 +304,11 @@ fn chosen_note(chosen: &Chosen, of: usize) -> String {
     let frames = &chosen.frames;
     let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
     let times: Vec<String> = frames.iter().map(|f| format!("{:.6}", f.time / u.si)).collect();
-    let note = format!("{} of {of} recorded instants, at {} {}", frames.len(), times.join(", "), u.name);
+    let note = format!("{} of {of} recorded snapshots, at {} {}", frames.len(), times.join(", "), u.name);
     match chosen.carried {
         0 => note,
         n => format!(
-            "{note}; {n} of them lie between recorded ones: the nearest one's bodies carried by their own velocities"
+            "{note}; {n} of them lie between recorded ones: the thread between its two neighbours in time, drops carried by their own velocities"
         ),
     }
 }

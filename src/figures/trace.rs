@@ -8,6 +8,7 @@ use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::unit::{self, Unit};
 use super::{FigureError, Piece, Room};
+use crate::case::Layout;
 use crate::outcome::{Drop, DropKind};
 use crate::record::Recorded;
 
@@ -89,6 +90,27 @@ impl Place<'_> {
             draw(self.to, axes.point(drop.time_s / self.t.si, drop.diameter_m / l.si), i);
         }
         axes.draw(self.to);
+        if top == 0.0 {
+            self.answer(&axes);
+        }
+    }
+
+    /// The interval that the answer has, which is far wider than the axis, or that there is none.
+    fn answer(&mut self, axes: &Axes) {
+        let s = &self.run.summary;
+        let size = s.primary.mean_diameter_m.zip(s.size.low_m.zip(s.size.high_m));
+        let text = match size {
+            Some((d, (low, high))) => {
+                let (_, ends) = unit::known(d, [low, high], s.size.at_least);
+                let mean = unit::length_text(d, 3);
+                let wider = if s.size.at_least { " or wider" } else { "" };
+                format!("mean {mean}, 90 % at the bench: {ends}{wider}")
+            }
+            None if !s.established.is && self.run.case.layout != Layout::Segment => "not established".to_owned(),
+            None => return,
+        };
+        let at = (axes.inside.x + 4.0, axes.inside.y + axes.inside.height - 4.0);
+        self.to.text(at, &Label::plain(text), Type::new(NOTE_SIZE, INK, Anchor::Start));
     }
 
     /// Every other half period of the pump in a tint, and its length in words.
@@ -123,7 +145,7 @@ fn y_axis(drops: &[&Drop], title: &str) -> (Unit, Axis) {
 fn diameters(drops: &[&Drop], si: f64) -> Scale {
     let values = || drops.iter().map(|d| d.diameter_m / si);
     let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(0.0, f64::max));
-    let (middle, half) = (0.5 * (low + high), (0.65 * (high - low)).max(SPAN_MIN * high));
+    let (middle, half) = (0.5 * (low + high), (0.75 * (high - low)).max(SPAN_MIN * high));
     // no diameter is negative, however widely they spread
     Scale::Linear { low: (middle - half).max(0.0), high: middle + half }
 }

@@ -1,4 +1,4 @@
-//! What a run gives back: the facts a user reads, the instants a figure draws, the counts a developer checks.
+//! What a run gives back: the facts a user reads, the snapshots a figure draws, the counts a developer checks.
 //!
 //! All SI. The field names of [`Summary`] are the keys of `run --json`; a missing value is `None`, never NaN.
 
@@ -345,10 +345,10 @@ pub struct BodyFrame {
     pub u: Vec<f64>,
 }
 
-/// Why an instant was recorded.
+/// Why a snapshot was recorded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Moment {
-    /// One of the evenly spaced instants.
+    /// One of the evenly spaced snapshots.
     #[default]
     Even,
     /// The attached thread's neck on its way to a pinch-off.
@@ -380,8 +380,10 @@ pub struct Frame {
     pub time: f64,
     pub bodies: Vec<BodyFrame>,
     pub moment: Moment,
-    /// Index of the pinch-off that the instant belongs to.
+    /// Index of the pinch-off that the snapshot belongs to.
     pub pinch: Option<usize>,
+    /// The energy budget until then; of evenly spaced snapshots.
+    pub budget: Option<Budget>,
 }
 
 /// One breakup.

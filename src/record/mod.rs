@@ -2,7 +2,8 @@
 //!
 //! ```text
 //! /                 Conventions "CF-1.11", title, schema, version, identity
-//!   time  moment  pinch_index  bodies_in_frame  nodes_in_body  attached  z  h  u     the recorded instants (see `frames`)
+//!   time  moment  pinch_index  bodies_in_frame  nodes_in_body  attached  z  h  u     the recorded snapshots (see `frames`)
+//! /budget           the energy budget over time, by cause (see `budget`)
 //! /drops            detachment_time, volume, diameter, position, velocity, kind, flagged, pinch_index, merged_count
 //! /merger           merged_into, merged_from: one row for each drop that went into another
 //! /pinch_off        pinch_time, position, length, volume
@@ -20,13 +21,14 @@
 //! Invariants
 //! 1. A file that a user opens is complete: it was written elsewhere and renamed.
 //! 2. The bytes of a record, `/provenance` and the checksum aside, follow from the case and the version alone.
-//! 3. While a run goes on, complete parts lie in `RUN.h5.parts/`; each holds instants and the state at its end.
-//! 4. While a run goes on, memory does not grow with the number of instants; at the end the file is composed in memory,
+//! 3. While a run goes on, complete parts lie in `RUN.h5.parts/`; each holds snapshots and the state at its end.
+//! 4. While a run goes on, memory does not grow with the number of snapshots; at the end the file is composed in memory,
 //!    which takes twice its (compressed) size.
 
 use crate::case::Case;
 use crate::outcome::{Frame, NeckSample, PinchOff, SolverCounts, Summary};
 
+mod budget;
 pub mod build;
 mod error;
 mod frames;

@@ -43,6 +43,11 @@ unsafe fn text_type(size: usize, cset: H5T_cset_t) -> hid_t {
     }
 }
 
+/// ASCII wherever it holds: Octave asks for that, and the library converts neither into the other.
+fn charset(bytes: &[u8]) -> H5T_cset_t {
+    if bytes.is_ascii() { H5T_cset_t::H5T_CSET_ASCII } else { H5T_cset_t::H5T_CSET_UTF8 }
+}
+
 fn c_string(text: &str) -> hdf5::Result<CString> {
     CString::new(text).map_err(|e| hdf5::Error::from(e.to_string()))
 }
@@ -51,7 +56,7 @@ fn c_string(text: &str) -> hdf5::Result<CString> {
 pub(super) fn set_attribute(at: &Location, name: &str, value: &str) -> hdf5::Result<()> {
     let name = c_string(name)?;
     let value = c_string(&value.replace('\0', "\u{FFFD}"))?;
-    let cset = if value.as_bytes().is_ascii() { H5T_cset_t::H5T_CSET_ASCII } else { H5T_cset_t::H5T_CSET_UTF8 };
+    let cset = charset(value.as_bytes());
     hdf5::sync::sync(|| {
         // SAFETY: every call gets live identifiers made here or held by `at`; `value` outlives the write and its
         // size, with the NUL, is the size of the type; the library lock is held by `sync` for the whole block.
@@ -78,10 +83,11 @@ pub(super) fn set_texts(group: &Group, name: &str, values: &[&str], alone: bool)
         room[..text.len()].copy_from_slice(text.as_bytes());
     }
     let name = c_string(name)?;
+    let cset = charset(&bytes);
     hdf5::sync::sync(|| {
         // SAFETY: as above; `bytes` holds as many texts of the type's size as the space has places, and at least one.
         let done = unsafe {
-            let kind = text_type(longest, H5T_cset_t::H5T_CSET_UTF8);
+            let kind = text_type(longest, cset);
             let len = values.len() as u64;
             let space = if alone {
                 H5Screate(H5S_class_t::H5S_SCALAR)

@@ -146,6 +146,20 @@ pub(super) fn document(group: &Group, what: Meaning<'_>, value: &str) -> hdf5::R
     text(&data, "long_name", what.long_name)
 }
 
+/// JSON in one text, in ASCII (other letters escaped as RFC 8259 has it), so that every reader takes it.
+pub(super) fn json(group: &Group, what: Meaning<'_>, value: &str) -> hdf5::Result<()> {
+    let mut plain = String::with_capacity(value.len());
+    for letter in value.chars() {
+        if letter.is_ascii() {
+            plain.push(letter);
+        } else {
+            let mut units = [0; 2];
+            letter.encode_utf16(&mut units).iter().for_each(|unit| plain.push_str(&format!("\\u{unit:04x}")));
+        }
+    }
+    document(group, what, &plain)
+}
+
 /// A flag column (0, 1, ...) with the CF words for its values.
 pub(super) fn flags(group: &Group, scale: &str, what: Meaning<'_>, meanings: &str, values: &[i8]) -> hdf5::Result<()> {
     let data = column(group, scale, what, values)?;

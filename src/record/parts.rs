@@ -1,6 +1,6 @@
 //! The folder `RUN.h5.parts/`: what a run has finished so far, each part complete and renamed into place.
 //!
-//! Part `00000.h5`, `00001.h5`, ... holds the instants since the part before it and the state of the run at its end.
+//! Part `00000.h5`, `00001.h5`, ... holds the snapshots since the part before it and the state of the run at its end.
 //! A lock on the file `lock` in there, held by the operating system for the life of the process, keeps others out.
 
 use super::frames::{self, FrameWriter};
@@ -89,7 +89,7 @@ impl Parts {
         (0..).find(|&index| !self.path(index).exists()).unwrap_or(0)
     }
 
-    /// Writes one part: instants and the state that follows them.
+    /// Writes one part: snapshots and the state that follows them.
     pub(super) fn write(
         &self,
         index: u64,
@@ -106,9 +106,9 @@ impl Parts {
             document(file, meaning("case", "1", "the checked case in SI units"), &of.json)?;
             number(file, "index", index)?;
             number(file, "wall_s", wall_s)?;
-            let mut instants = FrameWriter::new(file)?;
-            frames.iter().try_for_each(|frame| instants.push(frame))?;
-            instants.finish()?;
+            let mut snapshots = FrameWriter::new(file)?;
+            frames.iter().try_for_each(|frame| snapshots.push(frame))?;
+            snapshots.finish()?;
             write::checkpoint(&subgroup(file, "checkpoint")?, resumable)
         };
         replace::hdf5_file(&path, &self.folder, |file| fill(file).map_err(refused))
@@ -131,14 +131,14 @@ impl Parts {
         Ok(part)
     }
 
-    /// Checks a part and reads all but its instants.
+    /// Checks a part and reads all but its snapshots.
     pub(super) fn inspect(&self, index: u64, of: &Identified) -> Result<Part, RecordError> {
         let part = self.open(index, of)?;
         let (state, frames) = checkpoint(&part.group("checkpoint")?)?;
         Ok(Part { frames, wall_s: part.attribute("wall_s")?, state })
     }
 
-    /// The instants of a part.
+    /// The snapshots of a part.
     pub(super) fn frames(&self, index: u64, of: &Identified) -> Result<Vec<Frame>, RecordError> {
         frames::read(&self.open(index, of)?)
     }

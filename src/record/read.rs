@@ -264,7 +264,7 @@ fn read_whole(path: &Path) -> Result<Recorded, RecordError> {
     })
 }
 
-/// Only the summary of a record: quick even where there are many instants.
+/// Only the summary of a record: quick even where there are many snapshots.
 ///
 /// # Errors
 /// As [`read`].
@@ -329,7 +329,7 @@ fn columns<const N: usize>(group: &Opened, names: [&str; N]) -> Result<[Vec<f64>
     Ok(columns)
 }
 
-/// The state that a part or an interrupted record keeps, and the number of instants before it.
+/// The state that a part or an interrupted record keeps, and the number of snapshots before it.
 pub(super) fn checkpoint(group: &Opened) -> Result<(Checkpoint, u64), RecordError> {
     let state = Checkpoint { reals: group.reals("reals")?, counts: group.flags_u64("counts")? };
     Ok((state, group.attribute("frames")?))

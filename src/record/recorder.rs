@@ -12,7 +12,7 @@ use crate::simulate::Checkpoint;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// A part is written at the latest when this many bytes of instants wait.
+/// A part is written at the latest when this many bytes of snapshots wait.
 const WAITING_MAX: usize = 16 << 20;
 /// A part is written at most this often ...
 const INTERVAL_MIN: Duration = Duration::from_millis(400);
@@ -31,17 +31,17 @@ pub enum Start {
     Complete(Box<Summary>),
 }
 
-/// Takes the instants and states of a run; [`Recorder::finish`] makes the record of them.
+/// Takes the snapshots and states of a run; [`Recorder::finish`] makes the record of them.
 pub struct Recorder {
     target: PathBuf,
     parts: Option<Parts>,
     of: Identified,
-    /// Parts written and the instants in them.
+    /// Parts written and the snapshots in them.
     written: u64,
     frames_written: u64,
     waiting: Vec<Frame>,
     waiting_bytes: usize,
-    /// How many of the waiting instants came before the last state.
+    /// How many of the waiting snapshots came before the last state.
     covered: usize,
     last: Option<Checkpoint>,
     wall_before: f64,
@@ -159,11 +159,11 @@ impl Recorder {
         (self.written, self.frames_written) = (kept, frames);
         self.wall_before = part.wall_s;
         self.last = Some(part.state.clone());
-        remarks.push(format!("resumed after {frames} recorded instants"));
+        remarks.push(format!("resumed after {frames} recorded snapshots"));
         Ok(Some(Found { state: part.state, remarks }))
     }
 
-    /// Takes up an interrupted record: its instants become the first part.
+    /// Takes up an interrupted record: its snapshots become the first part.
     fn take_up_record(mut self, case: &Case) -> Result<Start, RecordError> {
         let (record, seal) = Opened::file(&self.target)?;
         if seal == Seal::Absent {
@@ -188,7 +188,7 @@ impl Recorder {
         let (state, before) = checkpoint(&record.group("checkpoint")?)?;
         let mut frames = frames::read(&record)?;
         if before as usize > frames.len() {
-            return Err(record.damaged("its checkpoint counts more instants than there are"));
+            return Err(record.damaged("its checkpoint counts more snapshots than there are"));
         }
         frames.truncate(before as usize);
         self.wall_before = so_far.cost.wall_s;
@@ -198,7 +198,7 @@ impl Recorder {
         self.covered = self.waiting.len();
         self.last = Some(state.clone());
         self.write_part()?;
-        let remarks = vec![format!("resumed after {before} recorded instants")];
+        let remarks = vec![format!("resumed after {before} recorded snapshots")];
         Ok(Found { state, remarks }.start(self))
     }
 
@@ -207,7 +207,7 @@ impl Recorder {
         self.wall_before
     }
 
-    /// Takes one instant.
+    /// Takes one snapshot.
     ///
     /// # Errors
     /// Never at present; kept so that a later layout may write here.
@@ -217,7 +217,7 @@ impl Recorder {
         Ok(())
     }
 
-    /// Takes the state that follows the instants so far, and writes a part when it is time.
+    /// Takes the state that follows the snapshots so far, and writes a part when it is time.
     ///
     /// # Errors
     /// Where the part cannot be written (a full disk); what was written before stays.
@@ -246,7 +246,7 @@ impl Recorder {
         Ok(())
     }
 
-    /// Merges parts and waiting instants into the record and removes the parts.
+    /// Merges parts and waiting snapshots into the record and removes the parts.
     ///
     /// An interrupted run keeps its last state in the record, so that it can be gone on with.
     ///
@@ -293,7 +293,7 @@ const ANOTHER_CASE: (&str, &str) =
     ("holds a run of another case", "Run without --resume and with --force to replace it, or use another name");
 const ANOTHER_END: (&str, &str) = (
     "holds a run of this case with another end",
-    "A longer run is not the shorter one continued: its instants are spread over the whole of it, and steps end at them. \
+    "A longer run is not the shorter one continued: its snapshots are spread over the whole of it, and steps end at them. \
      Run without --resume to replace it, or use another name",
 );
 

@@ -104,13 +104,13 @@ fn quads(rings: &[usize], first: usize) -> Vec<Vec<i64>> {
     list
 }
 
-/// Writes the instants of a run as surfaces with so many sides around the axis.
+/// Writes the snapshots of a run as surfaces with so many sides around the axis.
 ///
 /// # Errors
-/// Where the record holds no instants, or the file cannot be written.
+/// Where the record holds no snapshots, or the file cannot be written.
 pub fn write(target: &Path, run: &Recorded, sides: usize) -> Result<(), RecordError> {
     if run.frames.is_empty() {
-        let reason = "the record holds no instants to export; set [run] frames and run again".to_owned();
+        let reason = "the record holds no snapshots to export; set [run] frames and run again".to_owned();
         return Err(RecordError::Unwritable { path: target.into(), reason });
     }
     let mut all = Surfaces::default();

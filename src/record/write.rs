@@ -1,7 +1,9 @@
 //! A whole record, in one fixed order of objects.
 
 use super::frames::FrameWriter;
-use super::netcdf::{Meaning, column, dimension, document, flags, meaning, number, numbers, subgroup, text, texts};
+use super::netcdf::{
+    Meaning, column, dimension, document, flags, json, meaning, number, numbers, subgroup, text, texts,
+};
 use super::{RecordError, provenance, replace};
 use crate::case::{Case, Stop};
 use crate::outcome::{Drop, DropKind, Frame, NeckSample, Outcome, PinchOff, SCHEMA, SolverCounts, Summary};
@@ -10,7 +12,7 @@ use hdf5::{File, Group};
 use serde_json::Value;
 use std::path::Path;
 
-/// Where an interrupted run can go on from: the state and how many instants came before it.
+/// Where an interrupted run can go on from: the state and how many snapshots came before it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Resumable<'a> {
     pub state: &'a Checkpoint,
@@ -26,7 +28,7 @@ pub fn write(target: &Path, case: &Case, outcome: &Outcome, frames: &[Frame]) ->
     whole(target, &folder, case, outcome, None, |to| frames.iter().try_for_each(to))
 }
 
-/// Writes a record whose instants are handed over one by one, with its temporary file in `workshop`.
+/// Writes a record whose snapshots are handed over one by one, with its temporary file in `workshop`.
 pub(super) fn whole(
     target: &Path,
     workshop: &Path,
@@ -38,9 +40,9 @@ pub(super) fn whole(
     let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
     replace::hdf5_file(target, workshop, |file| {
         root(file, case, &outcome.summary).map_err(refused)?;
-        let mut instants = FrameWriter::new(file).map_err(refused)?;
-        feed(&mut |frame| instants.push(frame).map_err(refused))?;
-        instants.finish().map_err(refused)?;
+        let mut snapshots = FrameWriter::new(file).map_err(refused)?;
+        feed(&mut |frame| snapshots.push(frame).map_err(refused))?;
+        snapshots.finish().map_err(refused)?;
         groups(file, case, outcome, resumable).map_err(refused)
     })
 }
@@ -51,6 +53,7 @@ fn root(file: &File, case: &Case, summary: &Summary) -> hdf5::Result<()> {
     text(file, "schema", SCHEMA)?;
     text(file, "version", &summary.version)?;
     text(file, "identity", &super::identity(case))?;
+    text(file, "history", &format!("written by slenderjet {}; when and how: see /provenance", summary.version))?;
     text(file, "source", "slenderjet: one-dimensional long-wave simulation of drop formation, not a measurement")
 }
 
@@ -167,7 +170,7 @@ fn reproducible(summary: &Summary) -> hdf5::Result<Value> {
 
 fn summary(group: &Group, summary: &Summary) -> hdf5::Result<()> {
     let value = reproducible(summary)?;
-    document(group, meaning("json", "1", "the summary as one JSON object, SI units in its names"), &value.to_string())?;
+    json(group, meaning("json", "1", "the summary as one JSON object, SI units in its names"), &value.to_string())?;
     flatten(group, "", &value)
 }
 
@@ -208,7 +211,7 @@ fn as_typed(group: &Group, case: &Case) -> hdf5::Result<()> {
     text(group, "stop", &stop_words(case.run.stop))?;
     document(group, meaning("text", "1", "the case file as typed"), &case.text)?;
     let resolved = serde_json::to_string(case).map_err(|e| hdf5::Error::from(e.to_string()))?;
-    document(
+    json(
         group,
         meaning("json", "1", "the checked case in SI units, with defaults and properties filled in"),
         &resolved,
@@ -234,7 +237,7 @@ fn as_typed(group: &Group, case: &Case) -> hdf5::Result<()> {
 
 fn counts(group: &Group, counts: &SolverCounts) -> hdf5::Result<()> {
     let value = serde_json::to_value(counts).map_err(|e| hdf5::Error::from(e.to_string()))?;
-    document(group, meaning("json", "1", "what the solver counted, by cause"), &value.to_string())?;
+    json(group, meaning("json", "1", "what the solver counted, by cause"), &value.to_string())?;
     flatten(group, "", &value)
 }
 

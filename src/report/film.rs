@@ -1,4 +1,4 @@
-//! The film: contours of the instants in 16-bit steps of the shown window, for the page to play.
+//! The film: contours of the snapshots in 16-bit steps of the shown window, for the page to play.
 //!
 //! Layout of `data` (base64, little endian): for each frame its bodies, for each body the points of its outline (as
 //! figures draw it, see [`crate::figures::contour`]), for each point z then h, as shares of the window (`z = from + (to - from) i/65535`, `h = rim i/65535`). Step: the window over 65,535, some nanometres.
@@ -7,13 +7,14 @@ use super::html::script_json;
 use crate::case::Layout;
 use crate::figures::contour::outline;
 use crate::figures::glass::Glass;
-use crate::figures::instants::{at_break, shown_break};
-use crate::figures::solid::{Solid, Told, solid};
+use crate::figures::rounding::Rounding;
+use crate::figures::snapshots::{at_break, shown_break};
+use crate::figures::solid::{Solid, Told, drawn};
 use crate::outcome::{BodyFrame, DropKind, Moment};
 use crate::record::Recorded;
 use base64::Engine as _;
 
-/// Most instants and points in a film: its size on disk is four bytes a point and a third more in base64.
+/// Most snapshots and points in a film: its size on disk is four bytes a point and a third more in base64.
 const FRAMES: usize = 600;
 const NODES: usize = 250_000;
 /// Of these, at most so many evenly spaced ones; the rest are about break-ups.
@@ -55,7 +56,7 @@ fn window(shown: &[Solid], glass: &Glass) -> Window {
     Window { from, to, rim: rim.max(1e-3 * (to - from)) }
 }
 
-/// Indices of the instants in the film: evenly spaced ones, each pinch-off, and bursts about the latest of them.
+/// Indices of the snapshots in the film: evenly spaced ones, each pinch-off, and bursts about the latest of them.
 fn shown(run: &Recorded) -> Vec<usize> {
     let even: Vec<usize> = (0..run.frames.len()).filter(|i| run.frames[*i].moment == Moment::Even).collect();
     let mut chosen: Vec<usize> = even.iter().copied().step_by(even.len().div_ceil(EVEN).max(1)).collect();
@@ -76,7 +77,7 @@ fn shown(run: &Recorded) -> Vec<usize> {
     chosen
 }
 
-/// Outlines of the bodies that are seen at each instant.
+/// Outlines of the bodies that are seen in each snapshot.
 type Outlines = Vec<Vec<Vec<(f64, f64)>>>;
 
 fn outlines(frames: &[Solid], w: &Window, tolerance: f64) -> Outlines {
@@ -91,7 +92,8 @@ pub fn film(run: &Recorded) -> Option<Film> {
     run.frames.last()?;
     let chosen = shown(run);
     let glass = Glass::of(&run.case);
-    let solids: Vec<Solid> = chosen.iter().map(|i| solid(&run.frames[*i], &glass)).collect();
+    let rounding = Rounding::of(run);
+    let solids: Vec<Solid> = chosen.iter().map(|i| drawn(&run.frames[*i], &glass, &rounding)).collect();
     let told = solids.iter().fold(Told::default(), |all, s| all.and(s.told));
     let w = window(&solids, &glass);
     let mut tolerance = FINEST;
@@ -103,7 +105,7 @@ pub fn film(run: &Recorded) -> Option<Film> {
     }
     let mut notes = vec![format!("outlines of {} points for {} recorded nodes", count(&points), recorded_nodes(run))];
     if chosen.len() < run.frames.len() {
-        notes.push(format!("{} of {} recorded instants are in the film", chosen.len(), run.frames.len()));
+        notes.push(format!("{} of {} recorded snapshots are in the film", chosen.len(), run.frames.len()));
     }
     notes.extend(told.notes());
     let opening = shown_break(run).map(|pinch| at_break(run, pinch));
@@ -165,9 +167,9 @@ pub fn player(film: &Film, id: &str, label: &str) -> String {
          <input type=\"range\" min=\"0\" max=\"10000\" value=\"0\" step=\"any\" aria-label=\"Time\"></div>\n\
          <div class=\"buttons\">\n\
          <button type=\"button\" data-do=\"previous\" aria-label=\"Previous breakup\" title=\"Previous breakup (P)\">|◂</button>\n\
-         <button type=\"button\" data-do=\"back\" aria-label=\"One instant back\" title=\"One instant back (←)\">◂</button>\n\
+         <button type=\"button\" data-do=\"back\" aria-label=\"One snapshot back\" title=\"One snapshot back (←)\">◂</button>\n\
          <button type=\"button\" data-do=\"play\" aria-pressed=\"false\" title=\"Play or pause (Space)\">Play</button>\n\
-         <button type=\"button\" data-do=\"forward\" aria-label=\"One instant on\" title=\"One instant on (→)\">▸</button>\n\
+         <button type=\"button\" data-do=\"forward\" aria-label=\"One snapshot on\" title=\"One snapshot on (→)\">▸</button>\n\
          <button type=\"button\" data-do=\"next\" aria-label=\"Next breakup\" title=\"Next breakup (N)\">▸|</button>\n\
          <label>Slow motion <input type=\"range\" data-do=\"speed\" min=\"-20\" max=\"20\" value=\"0\" step=\"1\"></label>\n\
          <output class=\"speed\"></output>\n\

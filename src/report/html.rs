@@ -51,13 +51,14 @@ impl Page {
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
              <meta name=\"color-scheme\" content=\"light dark\">\n\
              <meta name=\"generator\" content=\"slenderjet {}\">\n<link rel=\"icon\" href=\"data:,\">\n\
-             <title>{title}</title>\n<style>\n{faces}{STYLE}</style>\n</head>\n<body>\n\
+             <title>{title}</title>\n<style>\n{faces}{STYLE}{}</style>\n</head>\n<body>\n\
              <a class=\"skip\" href=\"#main\">Skip to the content</a>\n\
              <header>\n<h1>{title}</h1>\n{lead}\n<nav aria-label=\"Contents\"><ul>{contents}</ul></nav>\n</header>\n\
              <main id=\"main\">\n{}</main>\n\
              <footer><p>Simulated by a one-dimensional model, not measured. Written by slenderjet {}.</p></footer>\n\
              <script>\n{FILM}{CONTROLS}{TABLES}</script>\n</body>\n</html>\n",
             env!("CARGO_PKG_VERSION"),
+            scale(),
             self.body,
             env!("CARGO_PKG_VERSION"),
         )
@@ -114,7 +115,7 @@ fn drawn(kind: Kind, figure: &Figure, caption: &str) -> String {
     )
 }
 
-/// Colours of figures that follow the page's light or dark scheme; scales of data keep theirs.
+/// Colours of figures that follow the page's light or dark scheme; so does the scale of radii, see [`scale`].
 const THEMED: [(&str, &str); 13] = [
     (palette::INK, "--ink"),
     (palette::SLATE, "--figure-quiet"),
@@ -133,9 +134,24 @@ const THEMED: [(&str, &str); 13] = [
 
 /// A drawing in the colours of the page around it.
 fn themed(svg: &str) -> String {
-    THEMED.iter().fold(svg.to_owned(), |svg, (colour, name)| {
+    let svg = THEMED.iter().fold(svg.to_owned(), |svg, (colour, name)| {
         svg.replace(&format!("=\"{colour}\""), &format!("=\"var({name})\""))
+    });
+    (0..=palette::STEPS).fold(svg, |svg, i| {
+        let colour = palette::ramp(i as f64 / palette::STEPS as f64);
+        svg.replace(&format!("=\"{colour}\""), &format!("=\"var(--radius-{i})\""))
     })
+}
+
+/// The scale of radii on a light page, on a dark one and on paper.
+fn scale() -> String {
+    let steps = |of: fn(f64) -> String| -> String {
+        (0..=palette::STEPS).map(|i| format!("--radius-{i}:{};", of(i as f64 / palette::STEPS as f64))).collect()
+    };
+    let (light, dark) = (steps(palette::ramp), steps(palette::ramp_dark));
+    format!(
+        ":root{{{light}}}\n@media (prefers-color-scheme: dark) {{:root{{{dark}}}}}\n@media print {{:root{{{light}}}}}\n"
+    )
 }
 
 /// Without the first element of that name.
@@ -172,6 +188,19 @@ mod tests {
             themed("<a fill=\"#18212f\" d=\"#18212f\u{2212}\"/>"),
             "<a fill=\"var(--ink)\" d=\"#18212f\u{2212}\"/>"
         );
+    }
+
+    /// The scale of radii is told three times, and every step of it that a drawing uses is one of these.
+    #[test]
+    fn the_scale_of_radii_follows_the_scheme() {
+        let told = scale();
+        for i in 0..=palette::STEPS {
+            assert_eq!(told.matches(&format!("--radius-{i}:#")).count(), 3, "{i}");
+        }
+        assert_eq!(themed(&format!("<path fill=\"{}\"/>", palette::ramp(1.0))), "<path fill=\"var(--radius-24)\"/>");
+        // thick stands out from the page on either ground
+        assert!(palette::ramp(0.0).as_str() > "#f" && palette::ramp_dark(0.0).as_str() < "#2");
+        assert!(palette::ramp(1.0).as_str() < "#2" && palette::ramp_dark(1.0).as_str() > "#f");
     }
 
     #[test]

@@ -29,7 +29,11 @@ pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
 pub fn lead(s: &Summary) -> String {
     let escaped = crate::figures::drawing::escaped;
     let cut = words::cut_short(s).map(|t| format!("<p class=\"lead cut\">{}</p>\n", escaped(&t)));
-    format!("<p class=\"lead\">{}</p>\n{}", escaped(&words::verdict(s)), cut.unwrap_or_default())
+    // a number stays with its unit
+    let units = [" %", " µm", " mm", " nm", " a second", " a minute", " an hour"];
+    let verdict =
+        units.iter().fold(escaped(&words::verdict(s)), |text, u| text.replace(u, &format!("\u{a0}{}", &u[1..])));
+    format!("<p class=\"lead\">{verdict}</p>\n{}", cut.unwrap_or_default())
 }
 
 /// The film, or why there is none.
@@ -39,7 +43,7 @@ pub fn movie(run: &Recorded, id: &str) -> String {
             film::player(&film, id, &run.summary.title)
                 + &format!("<p class=\"quiet\">{}</p>\n", words::sentence(&film.notes.join("; ")))
         }
-        None => p("The record holds no instants, so there is no film; set [run] frames and run again."),
+        None => p("The record holds no snapshots, so there is no film; set [run] frames and run again."),
     }
 }
 
@@ -55,7 +59,10 @@ fn numbers(s: &Summary) -> Vec<(&'static str, String)> {
     let mut rows = vec![
         Some(("Layout", s.layout.clone())),
         Some(("Mode", s.mode.to_string())),
-        optional("Mean diameter", s.primary.mean_diameter_m.map(words::length)),
+        optional(
+            "Mean diameter",
+            s.primary.mean_diameter_m.map(|d| words::sized(d, &s.size).unwrap_or_else(|| words::length(d))),
+        ),
         optional("Model's own error of it", s.model_error.amount().filter(|_| s.primary.mean_diameter_m.is_some())),
         optional("Spread (CV)", s.primary.cv.map(words::percent)),
         optional("Rate", s.primary.rate_per_s.map(words::rate)),
@@ -105,7 +112,7 @@ pub fn warnings(s: &Summary) -> String {
 fn figures(run: &Recorded, command: &str) -> String {
     let sources = [Source::Run(Box::new(run.clone()))];
     let captions = [
-        (Kind::Strip, "The thread and its drops at chosen instants, to one scale."),
+        (Kind::Strip, "The thread and its drops in chosen snapshots, to one scale."),
         (
             Kind::Spacetime,
             "Radius over distance and time: bands are bodies, their slope is their velocity; circles mark breakups.",
@@ -163,12 +170,12 @@ fn told(drops: &[Drop], of: fn(&Drop) -> f64) -> Vec<f64> {
     drops.iter().map(of).collect()
 }
 
-/// A hundredth of the shortest time between two primaries: coarser steps would invent a rhythm.
+/// A thousandth of the shortest time between two primaries: coarser steps would invent a rhythm.
 fn finest_time(s: &Summary) -> f64 {
     let primaries: Vec<f64> = s.drops.iter().filter(|d| d.kind == DropKind::Primary).map(|d| d.time_s).collect();
     let gaps = primaries.windows(2).map(|w| w[1] - w[0]).filter(|g| *g > 0.0);
     let shortest = gaps.fold(f64::INFINITY, f64::min);
-    if shortest.is_finite() { 0.01 * shortest } else { 1e-3 * primaries.first().copied().unwrap_or(1.0) }
+    if shortest.is_finite() { 1e-3 * shortest } else { 1e-3 * primaries.first().copied().unwrap_or(1.0) }
 }
 
 /// Half the spread of the diameters, so that a column shows it, or a thousandth of them.
@@ -203,7 +210,7 @@ pub fn provenance(of: &Provenance, run: Option<&Recorded>, command: &str) -> Str
         rows.push(("Wall-clock time", words::time(cost.wall_s)));
         rows.push(("Steps", cost.steps.to_string()));
         rows.push(("Most cells", cost.cells_max.to_string()));
-        rows.push(("Instants recorded", run.frames.len().to_string()));
+        rows.push(("Snapshots recorded", run.frames.len().to_string()));
     }
     rows.push(("Page made by", command.to_owned()));
     rows.retain(|(_, v)| !v.is_empty());

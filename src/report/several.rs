@@ -55,7 +55,9 @@ fn numbers(runs: &[&Recorded], names: &[String]) -> String {
     };
     let rows = vec![
         row("Mode", &|s| Some(s.mode.to_string())),
-        row("Mean diameter", &|s| s.primary.mean_diameter_m.map(words::length)),
+        row("Mean diameter", &|s| {
+            s.primary.mean_diameter_m.map(|d| words::sized(d, &s.size).unwrap_or_else(|| words::length(d)))
+        }),
         row("Model's own error of it", &|s| s.model_error.amount().filter(|_| s.primary.mean_diameter_m.is_some())),
         row("Spread (CV)", &|s| s.primary.cv.map(words::percent)),
         row("CV, 95 % interval", &|s| {

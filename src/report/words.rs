@@ -2,7 +2,7 @@
 
 use crate::figures::letters::significant;
 use crate::figures::unit;
-use crate::outcome::{Mode, Stopped, Summary};
+use crate::outcome::{Mode, Size, Stopped, Summary};
 
 /// `1.2 × 10^{5}` as a reader of plain text sees it.
 pub fn plain(markup: &str) -> String {
@@ -38,12 +38,16 @@ pub fn percent(share: f64) -> String {
 }
 
 pub fn rate(per_second: f64) -> String {
+    rate_to(per_second, 3)
+}
+
+fn rate_to(per_second: f64, digits: usize) -> String {
     if per_second >= 1.0 {
-        format!("{} a second", number(per_second, 3))
+        format!("{} a second", number(per_second, digits))
     } else if per_second * 60.0 >= 1.0 {
-        format!("{} a minute", number(per_second * 60.0, 3))
+        format!("{} a minute", number(per_second * 60.0, digits))
     } else {
-        format!("{} an hour", number(per_second * 3600.0, 3))
+        format!("{} an hour", number(per_second * 3600.0, digits))
     }
 }
 
@@ -62,9 +66,11 @@ pub fn verdict(s: &Summary) -> String {
         _ if s.first_pinch.is_some() => "It breaks up, but has no mode",
         _ => "No break-up was seen",
     };
-    let size = s.primary.mean_diameter_m.map(|d| known_to(d, s.primary.model_error_relative, s.model_error.at_least));
+    let size = s.primary.mean_diameter_m.map(|d| {
+        sized(d, &s.size).unwrap_or_else(|| known_to(d, s.primary.model_error_relative, s.model_error.at_least))
+    });
     let mut text = match (size, s.primary.rate_per_s) {
-        (Some(d), Some(r)) => format!("{mode}: drops of {d}, {}", rate(r)),
+        (Some(d), Some(r)) => format!("{mode}: drops of {d}, {}", rate_to(r, rate_figures(s))),
         (Some(d), None) => format!("{mode}: drops of {d}"),
         _ => mode.to_owned(),
     };
@@ -85,6 +91,21 @@ pub fn verdict(s: &Summary) -> String {
         None => {}
     }
     text
+}
+
+/// A diameter with its interval, to the digits that this leaves.
+pub fn sized(d: f64, size: &Size) -> Option<String> {
+    let (value, ends) = unit::known(d, [size.low_m?, size.high_m?], size.at_least);
+    let wider = if size.at_least { ", or wider" } else { "" };
+    Some(format!("{value} (90 % of drops at the bench: {ends}{wider})"))
+}
+
+/// Significant figures of a rate: the pumped flow is known, so that it is as uncertain as the volume.
+fn rate_figures(s: &Summary) -> usize {
+    let half = |d: f64| Some(1.5 * (s.size.high_m? - s.size.low_m?) / d);
+    let relative = s.primary.mean_diameter_m.and_then(half).filter(|r| *r > 0.0);
+    let most = if s.size.at_least { 3.0 } else { 4.0 };
+    relative.map_or(3, |r| ((-r.log10()).ceil() + 1.0).clamp(2.0, most) as usize)
 }
 
 /// A diameter with the model's own error, to the digits that the error leaves.
@@ -214,6 +235,10 @@ mod tests {
         assert!(known_to(127.3e-6, Some(0.01), false).starts_with("127.3 ± 1.3 µm"));
         assert!(known_to(1.273e-3, Some(0.3), true).starts_with("1.3 ± at least 0.4 mm"));
         assert_eq!(known_to(127.3e-6, None, false), "127 µm");
+        let size = Size { low_m: Some(118.2e-6), high_m: Some(134.4e-6), at_least: true, share: Vec::new() };
+        let told = sized(126.37e-6, &size);
+        assert_eq!(told.as_deref(), Some("126 µm (90 % of drops at the bench: 118–134 µm, or wider)"));
+        assert_eq!(sized(126.37e-6, &Size::default()), None);
     }
 
     #[test]

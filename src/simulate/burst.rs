@@ -1,11 +1,12 @@
-//! Instants recorded by event: one at each pinch-off, and a burst about those of the attached thread.
+//! Snapshots recorded by event: one at each pinch-off, and a burst about those of the attached thread.
 //!
-//! While the bodies are moved over a slice of time, [`Tape`] keeps copies of them after accepted steps; instants are made
+//! While the bodies are moved over a slice of time, [`Tape`] keeps copies of them after accepted steps; snapshots are made
 //! from these copies afterwards, so that no step is shortened or moved for a picture and the state stays what it was.
-//! A body is taken from the step nearest to the instant and carried to it with its own velocities. On the way in instants
+//! A body is interpolated between the steps on either side of the snapshot; where its mesh changed between them it is taken from the
+//! nearer one and carried with its own velocities. On the way in snapshots
 //! follow the neck's radius, cut * 1.7^k: evenly on a logarithmic axis of the time to pinch-off where the neck thins linearly.
 //! On the way out they lie at [`RECOIL`] periods after it. Everything but the copies follows from the state
-//! at the slice's start and the steps, so a resumed run records the same instants.
+//! at the slice's start and the steps, so a resumed run records the same snapshots.
 
 use super::frames;
 use super::necks::Seen;
@@ -18,22 +19,22 @@ use crate::drops::tally::primaries;
 use crate::outcome::{Frame, Moment};
 use crate::thread::body::Body;
 
-/// Instants after a pinch-off, in periods: three a decade.
+/// Snapshots after a pinch-off, in periods: three a decade.
 pub const RECOIL: [f64; 9] = [1e-4, 2.2e-4, 4.6e-4, 1e-3, 2.2e-3, 4.6e-3, 1e-2, 1.7e-2, 4.6e-2];
-/// Ratio of the neck's radii at two instants on the way in, and how many there are above the cut radius.
+/// Ratio of the neck's radii at two snapshots on the way in, and how many there are above the cut radius.
 const LEVEL: f64 = 1.7;
 const LEVELS: i32 = 6;
-/// Most instants on the way to one pinch-off: necks that heal and thin again must not fill the record.
+/// Most snapshots on the way to one pinch-off: necks that heal and thin again must not fill the record.
 const APPROACHES_MAX: usize = 16;
 /// The first so many pinch-offs of the thread have bursts, then so many in each octave of their number.
 const WHOLE_FIRST: usize = 30;
 const WHOLE_OCTAVE: usize = 8;
 /// Bursts go on again when so many drops, or periods, are left.
 const LAST: u32 = 2;
-/// The period is that of so many pinch-offs of the thread, and an instant belongs to one of so many latest ones.
+/// The period is that of so many pinch-offs of the thread, and a snapshot belongs to one of so many latest ones.
 const RECENT: usize = 16;
 const RECENT_ALL: usize = 64;
-/// Copies of a body, and instants, are at least this many periods apart.
+/// Copies of a body, and snapshots, are at least this many periods apart.
 const APART: f64 = 2e-6;
 
 /// Copies of the bodies over one slice of time, kept while somebody listens.
@@ -49,7 +50,7 @@ pub struct Tape {
     approach: Vec<(f64, usize)>,
 }
 
-/// An instant to record.
+/// A snapshot to record.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Wanted {
     time: f64,
@@ -115,7 +116,7 @@ impl Tape {
         }
     }
 
-    /// The instant before the thread is cut.
+    /// The snapshot before the thread is cut.
     pub fn about_to_cut(&mut self, body: &Body, breaks: usize) {
         if self.on {
             self.note_cut(0, body);
@@ -130,8 +131,7 @@ impl Tape {
             let next = row.partition_point(|b| there(b.time));
             let last = row.get(next.checked_sub(1)?)?;
             Some(match row.get(next) {
-                Some(after) if after.time - time < time - last.time => carried(after, time),
-                Some(_) => carried(last, time),
+                Some(after) => between(last, after, time),
                 None => shifted(last, time),
             })
         });
@@ -144,10 +144,25 @@ impl Tape {
     }
 }
 
-/// A body half a step away: its nodes move on with their velocities.
+/// A body between two accepted steps. On one mesh its nodes and cells lie in proportion between the two, so that no shape comes out
+/// that neither neighbour has; on another mesh the nearer one is carried.
+fn between(last: &Body, after: &Body, time: f64) -> Body {
+    let alike = last.cells() == after.cells() && last.left == after.left && last.right == after.right;
+    if !alike || after.time <= last.time {
+        let near = if after.time - time < time - last.time { after } else { last };
+        return carried(near, time);
+    }
+    let share = (time - last.time) / (after.time - last.time);
+    let mix = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a + share * (b - a)).collect();
+    Body { z: mix(&last.z, &after.z), u: mix(&last.u, &after.u), v: mix(&last.v, &after.v), ..last.clone() }
+}
+
+/// A body half a step away: its nodes move on with their velocities, but for those that glass or a mirror holds.
 fn carried(body: &Body, time: f64) -> Body {
     let mut there = body.clone();
-    for (z, u) in there.z.iter_mut().zip(&body.u) {
+    let last = body.cells();
+    let held = |i: usize| i == 0 && body.left.is_fixed() || i == last && body.right.is_fixed();
+    for (_, (z, u)) in there.z.iter_mut().zip(&body.u).enumerate().filter(|(i, _)| !held(*i)) {
         *z += u * (time - body.time);
     }
     if there.z.windows(2).all(|w| w[1] > w[0]) { there } else { body.clone() }
@@ -185,9 +200,9 @@ fn is_whole(world: &World, setup: &Setup, number: usize) -> bool {
     octave == 0 || number.is_multiple_of(stride.max(1)) || near_end
 }
 
-/// The instants by event in the slice of time that has just been computed (from `start` on), in order of time. Those of the very end of
+/// The snapshots by event in the slice of time that has just been computed (from `start` on), in order of time. Those of the very end of
 /// the slice come last.
-pub fn instants(world: &World, setup: &Setup, schedule: &mut Schedule, start: f64) -> Vec<Frame> {
+pub fn snapshots(world: &World, setup: &Setup, schedule: &mut Schedule, start: f64) -> Vec<Frame> {
     if !world.tape.on {
         return Vec::new();
     }
@@ -258,5 +273,30 @@ mod tests {
             approx::assert_relative_eq!(bodies[0].centre(), centre, max_relative = 1e-12);
         }
         assert!(tape.at(0.0, true, &setup).0.is_empty(), "nothing before its birth");
+    }
+
+    /// A thread that hangs on the nozzle never leaves it, whether its neighbours in time have its mesh or not.
+    #[test]
+    fn the_contact_line_stays_at_the_nozzle() {
+        let hanging = |cells: u32, length: f64, time: f64| {
+            let z = (0..=cells).map(|i| length * f64::from(i) / f64::from(cells)).collect();
+            let mut body = Body::from_profile(z, End::Nozzle, End::Tip, move |z| 1.0 - (z / length).powi(2), |_| 2.0);
+            body.time = time;
+            body
+        };
+        let case = crate::case::parse(crate::case::examples::find("tap").unwrap().text, "tap").unwrap();
+        let setup = Setup::new(&case);
+        for cells in [20, 24] {
+            let mut tape = Tape { on: true, ..Tape::default() };
+            let (first, last) = (hanging(20, 3.0, 0.0), hanging(cells, 3.4, 0.2));
+            tape.note(0, &first);
+            tape.note(0, &last);
+            for time in [0.03, 0.12, 0.19] {
+                let body = &tape.at(time, false, &setup).0[0];
+                assert_eq!(body.z[0], 0.0, "{cells} cells at {time}");
+                let within = first.volume() * (1.0 - 1e-12)..=last.volume() * (1.0 + 1e-12);
+                assert!(within.contains(&body.volume()), "{cells} cells at {time}");
+            }
+        }
     }
 }

@@ -1,6 +1,7 @@
-//! An instant of the world in SI, for records and figures.
+//! A snapshot of the world in SI, for records and figures.
 
 use super::setup::Setup;
+use super::summary;
 use super::world::World;
 use crate::drops::detached::Sphere;
 use crate::math::Pinned as _;
@@ -13,7 +14,8 @@ const SPHERE_CELLS: usize = 24;
 
 /// All bodies and drops at the world's time.
 pub fn frame(world: &World, setup: &Setup) -> Frame {
-    at(world.time, &world.bodies, &world.spheres, setup)
+    let frame = at(world.time, &world.bodies, &world.spheres, setup);
+    Frame { budget: Some(summary::budget(setup, world)), ..frame }
 }
 
 /// These bodies (the attached one first) and drops at a time, in order of position; a half wave is shown as a whole one.

@@ -61,9 +61,9 @@ pub enum Next {
 
 /// Listens while a run goes on. The default methods ignore everything.
 pub trait Observer {
-    /// Called for every recorded instant, in order of time.
+    /// Called for every recorded snapshot, in order of time.
     fn frame(&mut self, _frame: &Frame) {}
-    /// Whether instants by event are wanted too; they do not change the state.
+    /// Whether snapshots by event are wanted too; they do not change the state.
     fn wants_events(&self) -> bool {
         true
     }
@@ -155,13 +155,13 @@ fn follow(
             foresee(&setup, &world, &mut schedule, frames);
         }
         so_far = now;
-        let mut events = burst::instants(&world, &setup, &mut schedule, began);
+        let mut events = burst::snapshots(&world, &setup, &mut schedule, began);
         let at_end = events.pop_if(|frame| frame.time >= world.time * setup.scales.time);
         events.iter().for_each(|frame| observer.frame(frame));
         let due = world.time >= schedule.next && schedule.has_room(frames);
         if let Some(event) = at_end.filter(|frame| !due || frame.moment != Moment::Approach) {
-            // the even instant of this time, if one is due, is that of the event
-            observer.frame(&event);
+            // the even snapshot of this time, if one is due, is that of the event
+            observer.frame(&Frame { budget: Some(summary::budget(&setup, &world)), ..event });
         } else if due {
             observer.frame(&frames::frame(&world, &setup));
         }
@@ -233,7 +233,7 @@ fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedul
 /// Drops, or breakups of the thread that may have made them, that tell how long the rest of the run will take.
 const KNOWN: usize = 2;
 
-/// Instants that may be spent until the first drops have told how long the run will take; `None` once they have.
+/// Snapshots that may be spent until the first drops have told how long the run will take; `None` once they have.
 fn opening(setup: &Setup, world: &World, frames: usize) -> Option<usize> {
     match setup.stop {
         Stop::Drops(n) if !setup.half_wave && n as usize > KNOWN && seen(world).is_none() => {
@@ -243,12 +243,12 @@ fn opening(setup: &Setup, world: &World, frames: usize) -> Option<usize> {
     }
 }
 
-/// The first two drops may have the instants of so many, at least and at most this share of all.
+/// The first two drops may have the snapshots of so many, at least and at most this share of all.
 const OPENING_DROPS: f64 = 5.0;
 const OPENING_MIN: f64 = 0.15;
 const OPENING_MAX: f64 = 0.5;
 
-/// Spread the instants that are left over the drops that are left, at the rate of those that have come off.
+/// Spread the snapshots that are left over the drops that are left, at the rate of those that have come off.
 fn foresee(setup: &Setup, world: &World, schedule: &mut Schedule, frames: usize) {
     let Stop::Drops(wanted) = setup.stop else { return };
     if setup.half_wave {

@@ -1,12 +1,12 @@
-//! When instants are recorded.
+//! When snapshots are recorded.
 //!
-//! The length of a run that stops after so many drops is not known beforehand. Until two drops have come off, instants
+//! The length of a run that stops after so many drops is not known beforehand. Until two drops have come off, snapshots
 //! start at a quarter of the interval guessed from the flow and are then spaced in proportion to the time gone by: the
 //! same share of whatever the time of the first drops turns out to be. Then the rest of the run is foreseen from them, and
-//! again at each drop: so a wrong guess leaves neither a handful of instants nor gaps between them. Without a number of
-//! drops the interval doubles after half of the instants allowed, after half of the rest again: never more than allowed.
+//! again at each drop: so a wrong guess leaves neither a handful of snapshots nor gaps between them. Without a number of
+//! drops the interval doubles after half of the snapshots allowed, after half of the rest again: never more than allowed.
 
-/// Past their share, early instants come so much more seldom.
+/// Past their share, early snapshots come so much more seldom.
 const BEYOND_SHARE: f64 = 0.25;
 
 /// Where the recording has got to, scaled.
@@ -14,23 +14,23 @@ const BEYOND_SHARE: f64 = 0.25;
 pub struct Schedule {
     /// Present interval.
     pub interval: f64,
-    /// Next instant.
+    /// Next snapshot.
     pub next: f64,
-    /// Instants so far.
+    /// Snapshots so far.
     pub emitted: usize,
-    /// Instants since the interval last changed.
+    /// Snapshots since the interval last changed.
     pub since_doubling: usize,
-    /// Instants on the way to the next pinch-off, see [`super::burst`].
+    /// Snapshots on the way to the next pinch-off, see [`super::burst`].
     pub approaches: usize,
 }
 
 impl Schedule {
-    /// Start with `interval`; the first instant is at time zero.
+    /// Start with `interval`; the first snapshot is at time zero.
     pub fn new(interval: f64) -> Schedule {
         Schedule { interval, next: 0.0, emitted: 0, since_doubling: 0, approaches: 0 }
     }
 
-    /// An instant has been recorded; `limit` is how many there may be.
+    /// A snapshot has been recorded; `limit` is how many there may be.
     pub fn emitted(&mut self, limit: usize) {
         self.emitted += 1;
         self.since_doubling += 1;
@@ -42,7 +42,7 @@ impl Schedule {
         self.next += self.interval;
     }
 
-    /// An instant has been recorded before anything is known of the drops: about `share` of them may go to that.
+    /// A snapshot has been recorded before anything is known of the drops: about `share` of them may go to that.
     pub fn emitted_early(&mut self, guessed: f64, share: usize) {
         self.emitted += 1;
         self.since_doubling = 0;
@@ -52,7 +52,7 @@ impl Schedule {
         self.next += self.interval;
     }
 
-    /// The rest of the run will take about `rest` from `now`: spread the instants that are left over it.
+    /// The rest of the run will take about `rest` from `now`: spread the snapshots that are left over it.
     pub fn foresee(&mut self, now: f64, rest: f64, limit: usize) {
         let left = limit.saturating_sub(self.emitted);
         if left == 0 || rest <= 0.0 {

@@ -1,5 +1,5 @@
 // A report in a real browser: node page.mjs REPORT.html EXPECTED.json FOLDER
-// No error, no request, play moves the film, the last instant is the recorded one, keyboard and tables work; screenshots.
+// No error, no request, play moves the film, the last snapshot is the recorded one, keyboard and tables work; screenshots.
 import { chromium } from "playwright-core";
 import { readFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
@@ -41,7 +41,7 @@ if (expected.films) {
   const index = () => canvas.evaluate((c) => Number(c.dataset.frame));
   const pixels = () => canvas.evaluate((c) => c.toDataURL());
   assert.equal(await page.locator("canvas").count(), expected.films);
-  // It opens at a break-up: what came off is there, and was not an instant before.
+  // It opens at a break-up: what came off is there, and was not a snapshot before.
   const opening = await index();
   const state = () => canvas.evaluate((c) => [Number(c.dataset.time), Number(c.dataset.bodies)]);
   const [time, bodies] = await state();
@@ -51,7 +51,7 @@ if (expected.films) {
   assert.equal(await index(), opening - 1, "keys work without focus");
   assert.ok(before_time < time && before_bodies < bodies, `whole before, broken at it: ${before_bodies} and ${bodies} bodies`);
 
-  // Played from just before it, the film shows it break: the burst's instants pass one by one, in their own time.
+  // Played from just before it, the film shows it break: the burst's snapshots pass one by one, in their own time.
   const slow = page.locator("[data-do=speed]").first();
   await slow.evaluate((s) => { s.value = s.min; s.dispatchEvent(new Event("input")); });
   await page.locator("[data-do=play]").first().click();
@@ -104,15 +104,15 @@ if (expected.films) {
   await page.keyboard.press("End");
   assert.equal(await page.locator(".breakups").first().locator("line").count(), expected.breakups, "marks on the time line");
 
-  // The last instant is the recorded one, to the film's own step.
+  // The last snapshot is the recorded one, to the film's own step.
   const last = await canvas.evaluate((c) => {
-    const i = Number(c.dataset.frame), bodies = c.film.instant(i);
+    const i = Number(c.dataset.frame), bodies = c.film.snapshot(i);
     return { time: Number(c.dataset.time), bodies: bodies.map((b) => [[...b.z], [...b.h]]), from: c.film.from, to: c.film.to, rim: c.film.rim };
   });
   assert.equal(last.time, expected.last.time);
   const along = (last.to - last.from) / 65535, across = last.rim / 65535;
   const seen = expected.last.bodies.filter(([z]) => z[0] < last.to);
-  assert.equal(last.bodies.length, seen.length, "bodies of the last instant");
+  assert.equal(last.bodies.length, seen.length, "bodies of the last snapshot");
   // Each point of an outline lies between the recorded nodes about it, to two hundredths of the window's half width.
   last.bodies.forEach(([z, h], b) => z.forEach((place, k) => {
     if (place > last.to - 2 * along) return;
@@ -123,10 +123,10 @@ if (expected.films) {
   }));
   await shot(page, "last");
 
-  // A link to an instant opens there.
+  // A link to a snapshot opens there.
   const linked = await open({ viewport: { width: 800, height: 600 } });
   await linked.goto("about:blank");
-  await linked.goto(pathToFileURL(page_path).href + "#instant=3");
+  await linked.goto(pathToFileURL(page_path).href + "#snapshot=3");
   assert.equal(await linked.locator("canvas").first().evaluate((c) => Number(c.dataset.frame)), 3);
   await linked.context().close();
 }

@@ -55,7 +55,11 @@ pub fn frame(i: usize) -> Frame {
     }
     let moment = Moment::ALL[i % 4];
     let pinch = (moment != Moment::Even).then_some(i / 4);
-    Frame { time, bodies, moment, pinch }
+    let budget = (moment == Moment::Even).then(|| {
+        let joule = 1e-12 * (i + 1) as f64;
+        Budget { kinetic_j: joule, viscous_j: -joule, regrids_j: 2.0 * joule, open_relative: 1e-3, ..Budget::default() }
+    });
+    Frame { time, bodies, moment, pinch, budget }
 }
 
 pub fn frames(n: usize) -> Vec<Frame> {

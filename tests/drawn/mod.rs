@@ -127,13 +127,13 @@ pub fn recorded(case: Case) -> Recorded {
     }
 }
 
-/// A made-up record of `instants` times `nodes` nodes: shapes that no liquid takes, for timing and sizes only.
-pub fn large(mut like: Recorded, instants: usize, nodes: usize) -> Recorded {
+/// A made-up record of `snapshots` times `nodes` nodes: shapes that no liquid takes, for timing and sizes only.
+pub fn large(mut like: Recorded, snapshots: usize, nodes: usize) -> Recorded {
     let end = 10e-3;
     like.summary.title = "MADE UP: no result, only size".into();
-    like.frames = (0..instants)
+    like.frames = (0..snapshots)
         .map(|i| {
-            let time = end * i as f64 / instants as f64;
+            let time = end * i as f64 / snapshots as f64;
             let z: Vec<f64> = (0..nodes).map(|k| 2e-3 * k as f64 / nodes as f64).collect();
             let wave = |z: &f64| 12e-6 + 6e-6 * (z * 4e4 - time * 3e3).sin() + 1e-7 * (z * 9e6 + time * 7e5).sin();
             let h = z.iter().map(wave).collect();

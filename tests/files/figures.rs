@@ -5,8 +5,10 @@ use crate::drawn;
 use resvg::usvg;
 use slenderjet::figures::letters::FACES;
 use slenderjet::figures::map::MapTable;
+use slenderjet::figures::rounding::Rounding;
 use slenderjet::figures::table::{Cells, Numbers};
 use slenderjet::figures::{Figure, Kind, Source, Wish, draw};
+use slenderjet::outcome::{Frame, Moment};
 use std::fs;
 use std::sync::OnceLock;
 
@@ -46,7 +48,7 @@ fn wish() -> Wish {
 /// Every figure there is: name, panels, sources.
 fn all() -> Vec<(String, Vec<Kind>, Vec<Source>)> {
     let mut list = Vec::new();
-    let of_run = [Kind::Strip, Kind::Spacetime, Kind::Neck, Kind::Sizes, Kind::Trace];
+    let of_run = [Kind::Strip, Kind::Spacetime, Kind::Neck, Kind::Sizes, Kind::Trace, Kind::Budget];
     for (name, source) in runs() {
         for kind in of_run {
             list.push((format!("{name}-{}", kind.name()), vec![kind], vec![source.clone()]));
@@ -278,11 +280,43 @@ fn a_million_nodes_are_thinned_and_said_to_be() {
         let notes = figure.about.notes.join("\n");
         let told = match kind {
             Kind::Strip => "recorded nodes drawn",
-            Kind::Spacetime => "recorded instants drawn",
+            Kind::Spacetime => "recorded snapshots drawn",
             _ => "breakups are drawn",
         };
         assert!(notes.contains(told), "{}: {notes}", kind.name());
     }
+}
+
+/// What comes off is drawn as the thread left it, not as the sphere that the record goes on with, and has its volume.
+#[test]
+fn a_drop_keeps_its_shape_and_volume_at_its_pinch_off() {
+    let volume = |b: &slenderjet::outcome::BodyFrame| -> f64 {
+        let h = &b.h;
+        let cone = |i: usize| h[i] * h[i] + h[i] * h[i + 1] + h[i + 1] * h[i + 1];
+        b.z.windows(2).enumerate().map(|(i, w)| std::f64::consts::PI / 3.0 * cone(i) * (w[1] - w[0])).sum()
+    };
+    let length = |b: &slenderjet::outcome::BodyFrame| b.z[b.z.len() - 1] - b.z[0];
+    let mut case = slenderjet::case::parse(slenderjet::case::examples::find("tap").unwrap().text, "tap").unwrap();
+    case.run.stop = slenderjet::case::Stop::Drops(2);
+    case.run.accuracy = slenderjet::case::Accuracy::Coarse;
+    let run = &drawn::recorded(case);
+    let rounding = Rounding::of(run);
+    let mut seen = 0;
+    for (i, pinch) in run.pinch_offs.iter().enumerate() {
+        let of = |f: &&Frame| f.pinch == Some(i) && f.moment == Moment::PinchOff;
+        let frame = run.frames.iter().find(of).unwrap();
+        let (shaped, any) = rounding.shaped(frame);
+        for (drawn, recorded) in shaped.bodies.iter().zip(&frame.bodies).filter(|(a, b)| a != b) {
+            assert!(any && !recorded.attached);
+            assert!((volume(drawn) / volume(recorded) - 1.0).abs() < 0.02, "{} {}", volume(drawn), volume(recorded));
+            let width = 2.0 * drawn.h.iter().copied().fold(0.0, f64::max);
+            assert!(length(drawn) > 1.02 * width, "longer than wide at {}: {} {width}", pinch.time, length(drawn));
+            seen += 1;
+        }
+        let later = Frame { time: pinch.time + 1e3, ..frame.clone() };
+        assert_eq!(rounding.shaped(&later), (later, false), "a sphere in the end");
+    }
+    assert!(seen > 0, "no drop of this run was an egg at its pinch-off");
 }
 
 #[test]
@@ -305,7 +339,7 @@ fn what_cannot_be_drawn_says_why() {
     (empty.frames, empty.necks, empty.pinch_offs) = (vec![], vec![], vec![]);
     empty.summary.drops.clear();
     let empty = vec![Source::Run(Box::new(empty))];
-    for kind in [Kind::Strip, Kind::Spacetime, Kind::Neck, Kind::Sizes, Kind::Trace, Kind::Compare] {
+    for kind in [Kind::Strip, Kind::Spacetime, Kind::Neck, Kind::Sizes, Kind::Trace, Kind::Budget, Kind::Compare] {
         let error = draw(&[kind], &empty, &wish()).unwrap_err().to_string();
         assert!(error.len() > 20, "{error}");
     }

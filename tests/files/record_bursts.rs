@@ -1,4 +1,4 @@
-//! Instants by event: about every pinch-off of the thread, and without a trace in the state.
+//! Snapshots by event: about every pinch-off of the thread, and without a trace in the state.
 
 use slenderjet::case::{self, Accuracy, Case, Stop};
 use slenderjet::outcome::{Frame, Moment, Outcome};
@@ -43,15 +43,15 @@ fn holds_the_bar(name: &str, drops: u32) {
         .map(|d| d.time_s)
         .collect();
     let period = (primaries[primaries.len() - 1] - primaries[0]) / (primaries.len() - 1) as f64;
-    assert!(frames.windows(2).all(|w| w[0].time < w[1].time), "{name}: two instants at one time");
+    assert!(frames.windows(2).all(|w| w[0].time < w[1].time), "{name}: two snapshots at one time");
     let end = frames[frames.len() - 1].time;
     let mut checked = 0;
     for (i, pinch) in outcome.pinch_offs.iter().enumerate().filter(|(_, p)| p.time + 0.02 * period < end) {
         let near = |share: f64| frames.iter().filter(|f| (f.time - pinch.time).abs() <= share * period).count();
-        assert!(near(1e-4) >= 1, "{name}: no instant at pinch-off {i}");
-        assert!(near(0.02) >= 8, "{name}: {} instants about pinch-off {i}", near(0.02));
+        assert!(near(1e-4) >= 1, "{name}: no snapshot at pinch-off {i}");
+        assert!(near(0.02) >= 8, "{name}: {} snapshots about pinch-off {i}", near(0.02));
         let at = frames.iter().find(|f| f.pinch == Some(i) && f.moment == Moment::PinchOff).unwrap();
-        assert_eq!(at.time, pinch.time, "{name}: the instant of pinch-off {i}");
+        assert_eq!(at.time, pinch.time, "{name}: the snapshot of pinch-off {i}");
         checked += 1;
     }
     assert!(checked >= drops as usize - 1, "{name}: {checked} pinch-offs");
@@ -91,9 +91,9 @@ fn a_burst_about_the_pinch_off_of_a_wave() {
     assert!(frames[at].bodies.len() > frames[at - 1].bodies.len());
 }
 
-/// With and without instants by event: the same drops, pinch-offs and counts, to the bit.
+/// With and without snapshots by event: the same drops, pinch-offs and counts, to the bit.
 #[test]
-fn instants_by_event_leave_the_state_alone() {
+fn snapshots_by_event_leave_the_state_alone() {
     let case = example("coflow", 4);
     let ((with, many), (without, few)) = (run(&case, true), run(&case, false));
     assert!(many.len() > few.len() + 20, "{} and {}", many.len(), few.len());
@@ -114,4 +114,37 @@ fn drops_come_in_order_and_name_their_pinch_off() {
     let mut made: Vec<_> = outcome.summary.drops.iter().map(|d| d.pinch).collect();
     made.dedup();
     assert_eq!(made.len(), outcome.summary.drops.len(), "two drops of one pinch-off");
+}
+
+/// The budget beside the evenly spaced snapshots: it starts at nothing, viscosity only takes, and at every row the changes equal
+/// what went in and out up to what the row itself calls open (which is over the energy turned over: at least the largest entry, at
+/// most the sum of twice all of them).
+#[test]
+fn theory_the_budget_closes_at_every_row() {
+    let (outcome, frames) = run(&example("coflow", 4), true);
+    let rows: Vec<_> = frames.iter().filter_map(|f| f.budget.map(|b| (f, b))).collect();
+    let even = frames.iter().filter(|f| f.moment == Moment::Even).count();
+    assert!(rows.len() >= even && even > 50, "{} rows for {even} even snapshots", rows.len());
+    assert_eq!((rows[0].1.surface_j, rows[0].1.viscous_j), (0.0, 0.0));
+    assert!(rows.windows(2).all(|w| w[1].1.viscous_j <= w[0].1.viscous_j));
+    for (frame, b) in &rows {
+        let change = b.kinetic_j + b.surface_j + b.potential_j;
+        let causes = [
+            b.inlet_j,
+            b.outflow_j,
+            b.outer_drag_j,
+            b.outer_stress_j,
+            b.film_j,
+            b.added_mass_j,
+            b.viscous_j,
+            b.artificial_j,
+            b.cuts_j,
+            b.regrids_j,
+        ];
+        let open = (change - causes.iter().sum::<f64>()).abs();
+        let turned_over = 2.0 * causes.iter().map(|c| c.abs()).sum::<f64>() + change.abs();
+        assert!(open <= b.open_relative * turned_over + 1e-20, "{open} J open at {} s", frame.time);
+    }
+    let last = rows[rows.len() - 1].1;
+    assert!(last.surface_j > 0.0 && last.surface_j <= outcome.summary.budget.surface_j * 1.01);
 }

@@ -9,7 +9,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-/// A dripping nozzle in a gas: Oh 0.1, Bo 0.5 (invented liquid, ours), some drops, some instants.
+/// A dripping nozzle in a gas: Oh 0.1, Bo 0.5 (invented liquid, ours), some drops, some snapshots.
 fn dripping(drops: u32) -> Case {
     let (radius, density, tension) = (0.7e-3_f64, 1000.0_f64, 0.04_f64);
     let gravity = 0.5 * tension / (density * radius * radius);

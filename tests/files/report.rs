@@ -3,8 +3,8 @@
 use crate::drawn;
 use slenderjet::figures::Source;
 use slenderjet::figures::glass::Glass;
-use slenderjet::figures::instants::shown_break;
 use slenderjet::figures::map::MapTable;
+use slenderjet::figures::snapshots::shown_break;
 use slenderjet::figures::solid::solid;
 use slenderjet::record::Recorded;
 use slenderjet::report::page;
@@ -106,7 +106,7 @@ fn a_map_and_several_runs_have_pages_of_their_own() {
 }
 
 #[test]
-fn a_run_without_instants_or_drops_still_has_a_page() {
+fn a_run_without_snapshots_or_drops_still_has_a_page() {
     let mut bare = jet().clone();
     (bare.frames, bare.necks, bare.pinch_offs) = (vec![], vec![], vec![]);
     bare.summary.drops.clear();
@@ -117,7 +117,7 @@ fn a_run_without_instants_or_drops_still_has_a_page() {
 #[test]
 fn a_long_film_is_thinned_and_said_to_be() {
     let html = page(&[source(&drawn::large(jet().clone(), 1000, 1000))], COMMAND).unwrap();
-    assert!(html.contains("recorded instants are in the film"));
+    assert!(html.contains("recorded snapshots are in the film"));
     assert!(html.len() < 6_000_000, "{} bytes", html.len());
 }
 

@@ -27,7 +27,8 @@ fn quantities(runs: &[&Recorded]) -> Vec<(String, Vec<Reading>)> {
     let within = |d: f64, e: f64| [d * (1.0 - e), d * (1.0 + e)];
     let diameters = all(&|s| {
         let d = s.primary.mean_diameter_m;
-        (d, d.zip(s.primary.model_error_relative).map(|(d, e)| within(d, e)))
+        let size = s.size.low_m.zip(s.size.high_m).map(|(low, high)| [low, high]).filter(|_| d.is_some());
+        (d, size.or(d.zip(s.primary.model_error_relative).map(|(d, e)| within(d, e))))
     });
     let l = unit::length(diameters.iter().filter_map(|d| d.0).fold(0.0, f64::max));
     let shown = diameters.iter().map(|d| (d.0.map(|v| v / l.si), d.1.map(|i| i.map(|v| v / l.si)))).collect();

@@ -10,12 +10,13 @@ use super::drawing::{Anchor, Area, Drawing, Look, Type};
 use super::glass::{self, Glass};
 use super::letters::{Label, number};
 use super::palette::{INK, SLATE};
+use super::rounding::Rounding;
 use super::scale::nice_below;
-use super::solid::{Solid, Told, solid};
+use super::solid::{Solid, Told, drawn};
 use super::strip::{Window, in_window, window};
 use super::table::{Cells, Numbers};
 use super::thin::Thinned;
-use super::{FigureError, Kind, MODEL_ERROR_NOTE, Piece, Room, Source, contour, instants, unit};
+use super::{FigureError, Kind, MODEL_ERROR_NOTE, Piece, Room, SIZE_NOTE, Source, contour, snapshots, unit};
 use crate::outcome::{Mode, Summary};
 use crate::record::Recorded;
 
@@ -32,7 +33,10 @@ const GAP: f64 = 12.0;
 /// Runs whose lengths differ by more than this factor are drawn each to its own scale.
 const ONE_SCALE: f64 = 12.0;
 
-/// A run with the instant that is shown of it.
+/// Room beside the charts for half a number under the last tick, points.
+const MARGIN: f64 = 8.0;
+
+/// A run with the snapshot that is shown of it.
 struct Shot<'a> {
     run: &'a Recorded,
     solid: Solid,
@@ -55,7 +59,7 @@ pub fn draw(sources: &[Source], room: &Room) -> Result<Piece, FigureError> {
     let runs = of_runs(sources)?;
     let mut shots: Vec<Shot<'_>> = runs.iter().filter_map(|r| shot(r)).collect();
     if shots.len() < runs.len() {
-        let text = "one of the records holds no instants; set [run] frames and run again";
+        let text = "one of the records holds no snapshots; set [run] frames and run again";
         return Err(FigureError::Nothing(text.into()));
     }
     let beside = room.width >= BESIDE_FROM;
@@ -80,7 +84,7 @@ pub fn draw(sources: &[Source], room: &Room) -> Result<Piece, FigureError> {
             &mut drawing,
             &runs,
             &middles,
-            Area { x: picture + 2.0 * GAP, y: 4.0, width: room.width - picture - 2.0 * GAP, height: y - 4.0 },
+            Area { x: picture + 2.0 * GAP, y: 4.0, width: room.width - picture - 2.0 * GAP - MARGIN, height: y - 4.0 },
         );
         y
     } else {
@@ -99,7 +103,8 @@ pub fn draw(sources: &[Source], room: &Room) -> Result<Piece, FigureError> {
         notes.push("each run is drawn to its own scale: they differ too much in size for one".into());
     }
     let bars = runs.iter().any(|r| r.summary.primary.model_error_relative.is_some());
-    notes.extend(bars.then(|| MODEL_ERROR_NOTE.to_owned()));
+    let sized = runs.iter().any(|r| r.summary.size.low_m.is_some());
+    notes.extend(bars.then(|| if sized { SIZE_NOTE } else { MODEL_ERROR_NOTE }.to_owned()));
     notes.extend(shots.iter().fold(Told::default(), |all, s| all.and(s.solid.told)).notes());
     notes.extend(thinned.statement("contours"));
     Ok(Piece { drawing, size: (room.width, end), numbers: numbers(&runs), notes })
@@ -147,7 +152,8 @@ fn name(to: &mut Drawing, of: &Summary, (i, numbered): (usize, bool), (y, width)
         Mode::None => "no break-up",
         mode => mode.word(),
     };
-    let second = Label::plain(format!("{}, {mode}", of.layout));
+    let settled = if of.established.is || of.mode == Mode::None { "" } else { ", not established" };
+    let second = Label::plain(format!("{}, {mode}{settled}", of.layout));
     to.text((0.0, y + TITLE_SIZE + NOTE_SIZE + 2.0), &second, Type::new(NOTE_SIZE, SLATE, Anchor::Start));
 }
 
@@ -162,14 +168,14 @@ fn shortened(title: &str, width: f64) -> String {
     letters[..keep].iter().collect::<String>() + "…"
 }
 
-/// The instant before the break-up that a strip of the run shows too, and what to show of it.
+/// The snapshot before the break-up that a strip of the run shows too, and what to show of it.
 fn shot(run: &Recorded) -> Option<Shot<'_>> {
     let last = run.frames.len().checked_sub(1)?;
-    let index = match instants::shown_break(run) {
-        Some(pinch) => instants::at_break(run, pinch).saturating_sub(1),
+    let index = match snapshots::shown_break(run) {
+        Some(pinch) => snapshots::at_break(run, pinch).saturating_sub(1),
         None => last,
     };
-    let solid = solid(&run.frames[index], &Glass::of(&run.case));
+    let solid = drawn(&run.frames[index], &Glass::of(&run.case), &Rounding::of(run));
     let window = window(run, &solid.bodies.iter().collect::<Vec<_>>());
     Some(Shot { run, solid, window, scale: 1.0 })
 }

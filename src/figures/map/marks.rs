@@ -98,7 +98,7 @@ impl Fate {
             Fate::Jetting => Mark::Square { side: SIZE, look: look(SERIES[2], SERIES[2]) },
             Fate::JettingSatellites => Mark::Square { side: SIZE, look: look(PAPER, SERIES[2]) },
             Fate::Transition => Mark::Diamond { side: SIZE, look: look(PAPER, INK) },
-            Fate::NotEstablished => Mark::Dot { radius: 0.2 * SIZE, look: look(SLATE, SLATE) },
+            Fate::NotEstablished => Mark::Dot { radius: 0.3 * SIZE, look: look(SLATE, SLATE) },
             Fate::NoBreakup => Mark::Cross { side: 3.2, look: Look::line(SLATE, 0.8) },
             Fate::Failed => Mark::Triangle { side: 3.4, look: look(PAPER, SLATE) },
         }

@@ -127,37 +127,46 @@ fn lines(
         }
         let label = Label::plain(significant(*level, 3).trim_end_matches(".0").to_owned());
         let (wide, tall) = (label.width(NOTE_SIZE, false) + 2.0, NOTE_SIZE + 0.5);
-        let longest = found.iter().max_by(|a, b| length(a).total_cmp(&length(b)));
-        let free = |at: &&(f64, f64)| {
-            let area = Area { x: at.0 - 0.5 * wide, y: at.1 - 0.5 * tall, width: wide, height: tall };
-            let within = area.x > inside.x + 1.0
-                && area.y > inside.y + 1.0
-                && area.x + wide < inside.x + inside.width - 1.0
-                && area.y + tall < inside.y + inside.height - 1.0;
-            let apart = |b: &Area, gap: f64| {
-                area.x > b.x + b.width + gap
-                    || b.x > area.x + wide + gap
-                    || area.y > b.y + b.height + gap
-                    || b.y > area.y + tall + gap
-            };
-            let symbol = |p: &(f64, f64)| Area { x: p.0 - 2.0, y: p.1 - 2.0, width: 4.0, height: 4.0 };
-            within && taken.iter().all(|b| apart(b, 2.0)) && places.iter().all(|p| apart(&symbol(p), 0.0))
-        };
-        let dense: Vec<(f64, f64)> = longest.map(|l| resampled(l)).unwrap_or_default();
-        let from_middle = (0..dense.len()).map(|i| {
-            let half = dense.len() / 2;
-            if i % 2 == 0 { half + i / 2 } else { half.wrapping_sub(i / 2 + 1) }
-        });
-        let spot = from_middle.filter_map(|i| dense.get(i)).find(free).copied();
-        if let Some(at) = spot {
-            let area = Area { x: at.0 - 0.5 * wide, y: at.1 - 0.5 * tall, width: wide, height: tall };
-            to.rect(area, Look::filled(PAPER));
-            to.text((at.0, at.1 + 0.34 * NOTE_SIZE), &label, Type::new(NOTE_SIZE, INK, Anchor::Middle));
-            taken.push(area);
+        // a piece that its label would hide goes without one, unless it is all there is of its level
+        let long = |line: &&Vec<(f64, f64)>| found.len() == 1 || length(line) > LABEL_SHARE * wide;
+        for line in found.iter().filter(long) {
+            let dense = resampled(line);
+            let from_middle = (0..dense.len()).map(|i| {
+                let half = dense.len() / 2;
+                if i % 2 == 0 { half + i / 2 } else { half.wrapping_sub(i / 2 + 1) }
+            });
+            let area_at =
+                |at: (f64, f64)| Area { x: at.0 - 0.5 * wide, y: at.1 - 0.5 * tall, width: wide, height: tall };
+            let spot =
+                from_middle.filter_map(|i| dense.get(i)).find(|at| is_free(area_at(**at), inside, &taken, places));
+            if let Some(at) = spot {
+                to.rect(area_at(*at), Look::filled(PAPER));
+                to.text((at.0, at.1 + 0.34 * NOTE_SIZE), &label, Type::new(NOTE_SIZE, INK, Anchor::Middle));
+                taken.push(area_at(*at));
+            }
         }
     }
     let list: Vec<String> = levels.iter().map(|l| significant(*l, 3)).collect();
     (!levels.is_empty()).then(|| format!("contours: {name} at {} {}", list.join(", "), unit.name))
+}
+
+/// A contour this many times as long as its label has one.
+const LABEL_SHARE: f64 = 1.6;
+
+/// Whether a label lies within the axes, apart from other labels and from the cells' symbols.
+fn is_free(area: Area, inside: Area, taken: &[Area], places: &[(f64, f64)]) -> bool {
+    let within = area.x > inside.x + 1.0
+        && area.y > inside.y + 1.0
+        && area.x + area.width < inside.x + inside.width - 1.0
+        && area.y + area.height < inside.y + inside.height - 1.0;
+    let apart = |b: &Area, gap: f64| {
+        area.x > b.x + b.width + gap
+            || b.x > area.x + area.width + gap
+            || area.y > b.y + b.height + gap
+            || b.y > area.y + area.height + gap
+    };
+    let symbol = |p: &(f64, f64)| Area { x: p.0 - 2.0, y: p.1 - 2.0, width: 4.0, height: 4.0 };
+    within && taken.iter().all(|b| apart(b, 2.0)) && places.iter().all(|p| apart(&symbol(p), 0.0))
 }
 
 fn length(line: &[(f64, f64)]) -> f64 {
@@ -224,6 +233,18 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
     Ok(piece)
 }
 
+/// How well the model knows the diameters that are drawn: its own error over the cells, one standard deviation.
+fn known_to(map: &MapTable, what: Contours) -> String {
+    let told =
+        || map.model_error.iter().zip(&map.diameter).filter(|(e, d)| e.is_finite() && d.is_finite()).map(|p| *p.0);
+    let (low, high) = told().fold((f64::INFINITY, 0.0_f64), |(a, b), e| (a.min(e), b.max(e)));
+    if what != Contours::Diameter || high == 0.0 {
+        return String::new();
+    }
+    let (low, high) = (format!("{:.0}", 100.0 * low), format!("{:.0}", 100.0 * high));
+    if low == high { format!(" ± {low} %") } else { format!(" ± {low} to {high} %") }
+}
+
 /// What an open symbol says.
 pub fn open_symbols() -> String {
     let percent = super::letters::significant(100.0 * crate::tolerances::SATELLITE_FREE, 1);
@@ -251,7 +272,7 @@ fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
                 !regions::contours(map, &lattice, &places, &shown, *level).is_empty()
             };
             if regions::levels(&shown).iter().any(drawn) {
-                words = format!("{name} ({})", unit.name);
+                words = format!("{name} ({}){}", unit.name, known_to(map, wish.contours));
                 entries.push((Mark::Line(CONTOUR), words.as_str()));
             }
         }
@@ -259,8 +280,11 @@ fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
     let (mut x, mut y) = (14.0, 6.0);
     for (symbol, name) in entries {
         let label = Label::plain(name);
+        // a line is longer than a symbol
+        let before = if matches!(symbol, Mark::Line(_)) && x > 14.0 { 6.0 } else { 0.0 };
         let wide = label.width(super::axes::NOTE_SIZE, false) + 20.0;
-        if x + wide > width && x > 14.0 {
+        x += before;
+        if x + wide - 8.0 > width && x > 14.0 {
             (x, y) = (14.0, y + LEGEND_LINE);
         }
         marks::entry(to, (x, y), symbol, &label);

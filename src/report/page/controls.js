@@ -66,7 +66,7 @@ function player(root) {
     const button = e.target.closest("button[data-do]");
     if (button) deeds[button.dataset.do]();
   });
-  // The time line is true in time: the instant nearest to where it is held.
+  // The time line is true in time: the snapshot nearest to where it is held.
   const nearest = (t) => film.times.reduce((best, x, i) => (Math.abs(x - t) < Math.abs(film.times[best] - t) ? i : best), 0);
   slider.addEventListener("input", () => {
     const held = slider.value;
@@ -109,8 +109,8 @@ function player(root) {
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawFilm(canvas, film, index));
   if (document.fonts) document.fonts.ready.then(() => drawFilm(canvas, film, index));
   showPace();
-  // report.html#instant=120 opens the films there.
-  const wanted = location.hash.match(/^#instant=(\d{1,6})$/);
+  // report.html#snapshot=120 opens the films there.
+  const wanted = location.hash.match(/^#snapshot=(\d{1,6})$/);
   show(wanted ? Number(wanted[1]) : film.opening);
   // On paper the film is a still of the break-up.
   let left = null;

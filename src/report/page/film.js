@@ -1,5 +1,5 @@
 "use strict";
-// A film: decodes the contours and draws one instant with its glass and scale bar.
+// A film: decodes the contours and draws one snapshot with its glass and scale bar.
 function readFilm(json) {
   const film = JSON.parse(json);
   const raw = atob(film.data);
@@ -15,8 +15,8 @@ function readFilm(json) {
     }
     starts.push(here);
   }
-  // Outlines at instant i as lists of z and h in metres.
-  film.instant = (i) => starts[i].map(([first, n]) => {
+  // Outlines at snapshot i as lists of z and h in metres.
+  film.snapshot = (i) => starts[i].map(([first, n]) => {
     const z = new Float64Array(n), h = new Float64Array(n);
     for (let k = 0; k < n; k++) {
       z[k] = film.from + (film.to - film.from) * words[2 * (first + k)] / 65535;
@@ -90,7 +90,7 @@ function drawFilm(canvas, film, index) {
   pen.fillStyle = colour("--oil");
   pen.strokeStyle = colour("--ink");
   pen.lineWidth = 1.1;
-  const bodies = film.instant(index);
+  const bodies = film.snapshot(index);
   for (const { z, h } of bodies) drawBody(pen, z, h, at);
   pen.restore();
   const bar = niceBelow(0.25 * (film.down ? Math.min(across, room / scale) : along));
