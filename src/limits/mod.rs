@@ -107,7 +107,15 @@ mod tests {
         let (focus, tap, jet) = (example("counterflow"), example("tap"), example("jet"));
         let thin = [("outer.viscosity", "13 mPa.s"), ("outer.flow", "30 mL/h"), ("inner.flow", "150 uL/h")];
         let coflow = set(&example("coflow"), &thin);
-        let slow = set(&example("tenmicron"), &[("inner.flow", "5 uL/h")]);
+        let slow = set(
+            &example("tenmicron"),
+            &[
+                ("device.orifice_bore", "12 um"),
+                ("device.tip_bore", "20 um"),
+                ("outer.flow", "22 uL/h"),
+                ("inner.flow", "5 uL/h"),
+            ],
+        );
         let plain = set(&jet, &[("inner.flow", "20 mL/min")]);
         type Row<'a> = (&'a Case, &'a str, &'a [(&'a str, &'a str)]);
         let table: &[Row] = &[
@@ -154,10 +162,10 @@ mod tests {
 
     #[test]
     fn drops_that_would_touch_are_told_from_those_that_do_not() {
-        // 22 um drops, 970 a second, 42 uL/h in a 50 um tube: 2 Q/(pi R^2)/f = 12.3 um apart.
-        let crowd = crowded(&example("tenmicron"), 22e-6, 970.0).expect("a warning");
-        assert!(crowd.text.contains("12.3 um"), "{}", crowd.text);
-        assert!(crowded(&example("tenmicron"), 9e-6, 970.0).is_none());
+        // 32 um drops, 970 a second, 80 uL/h in a 44 um tube: 2 Q/(pi R^2)/f = 30.1 um apart.
+        let crowd = crowded(&example("tenmicron"), 32e-6, 970.0).expect("a warning");
+        assert!(crowd.text.contains("30.1 um"), "{}", crowd.text);
+        assert!(crowded(&example("tenmicron"), 22e-6, 970.0).is_none(), "as shipped they have room");
         assert!(crowded(&example("coflow"), 126e-6, 7.9).is_none());
         assert!(crowded(&example("tap"), 4e-3, 5.0).is_none(), "no stream, no tube");
     }
@@ -165,7 +173,7 @@ mod tests {
     #[test]
     fn drops_that_fill_the_collection_tube_are_told() {
         let plug = plugged(&example("tenmicron"), 53e-6).expect("a warning");
-        assert!(plug.code == "plug" && plug.text.contains("50 um"), "{}", plug.text);
+        assert!(plug.code == "plug" && plug.text.contains("44 um"), "{}", plug.text);
         assert!(plugged(&example("tenmicron"), 21e-6).is_none());
         assert!(plugged(&example("tap"), 4e-3).is_none(), "no stream, no tube");
     }

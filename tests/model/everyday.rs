@@ -20,7 +20,7 @@ fn run(case: &Case) -> Summary {
     simulate(case, None, &mut Silent).expect("a run").summary
 }
 
-/// A collection orifice of about 10 um (12 here) makes 20-30 um drops at about 1000 a second (inner liquid between 15 and 51 uL/h), alike
+/// A collection orifice of about 10 um (16 here) makes 20-30 um drops at about 1000 a second (inner liquid between 15 and 51 uL/h), alike
 /// within a few percent. Source: common practice, no source. "About" is taken as 700 to 1500.
 #[test]
 fn published_everyday_fact_of_the_ten_micron_orifice() {

@@ -1,9 +1,9 @@
 //! Drops from the funnel or a thread through the orifice: the mode must be the model's, not the mesh's.
 //!
-//! The shipped device with a 10 um orifice and a thin tip, without its noise, outer 20 uL/h: from rest a neck behind the tip pinches up to an inner flow of
-//! 23.6 uL/h (19.5 um drops, then 19.7 and 14 um in turn) and is swept away unbroken above (a thread that feeds one drop of 50 um
-//! in the collection tube), alike at `standard` and `fine`. Where the cells did not follow the wall, the border at `coarse` lay
-//! at 29 uL/h. Our own numbers, no outside source.
+//! The shipped liquids at a 10 um orifice and a thin tip, without noise, outer 20 uL/h: from rest a neck in the hole pinches at an inner
+//! flow of 20 uL/h (first drop 15.3 um) and is carried out unbroken at 26 uL/h (a thread that feeds one drop of 48 um in the collection
+//! tube). Our own numbers, no outside source; that both kinds exist at one pair of flows is in the full equations' table
+//! (validation/reference/results/devices.csv: orifice-18 is fed, orifice-21, 22 and 25 drip).
 
 use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
 use slenderjet::outcome::Outcome;
@@ -11,8 +11,15 @@ use slenderjet::simulate::{Checkpoint, Observer, Silent, simulate};
 
 fn orifice(inner: &str, accuracy: Accuracy, until: f64) -> Case {
     let shipped = parse(examples::find("tenmicron").expect("an example").text, "tenmicron").expect("a sound example");
-    let glass =
-        [("orifice_bore", "10 um"), ("orifice_length", "10 um"), ("standoff", "15 um"), ("tip_outer", "20.001 um")];
+    let glass = [
+        ("orifice_bore", "10 um"),
+        ("orifice_length", "10 um"),
+        ("standoff", "15 um"),
+        ("tip_bore", "20 um"),
+        ("tip_outer", "20.001 um"),
+        ("collection_bore", "50 um"),
+        ("collection_length", "30 um"),
+    ];
     let shipped = glass
         .iter()
         .fold(shipped, |case, (key, value)| case.with_text(&format!("device.{key}"), value).expect("another glass"));
@@ -35,7 +42,7 @@ fn regress_the_mode_does_not_hang_on_the_accuracy() {
             let outcome = simulate(&orifice(inner, accuracy, 1e-3), None, &mut Silent).expect("a run");
             let seen = drops(&outcome);
             assert_eq!(seen.len(), count, "{inner} {accuracy:?}: {seen:?}");
-            assert!(seen.iter().all(|d| (d - 19.54).abs() < 0.1), "{inner} {accuracy:?}: {seen:?}");
+            assert!(seen.iter().all(|d| (d - 15.3).abs() < 0.1), "{inner} {accuracy:?}: {seen:?}");
         }
     }
 }

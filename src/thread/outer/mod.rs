@@ -28,7 +28,7 @@ use super::body::{Body, End};
 use super::closures::inertia::{self, BoundaryLayer};
 use super::closures::{Local, Outer, ends, wall};
 use super::force::Work;
-use cap::{Cap, Share};
+use cap::{Around, Cap, Share};
 use profile::Wall;
 use response::{Own, by_velocity, drag_on, stress_in};
 use std::f64::consts::PI;
@@ -231,16 +231,23 @@ impl OuterField {
         if body.left != End::Tip && body.right != End::Tip {
             return;
         }
-        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
-        let middles = z.windows(2).map(|z| 0.5 * (z[0] + z[1]));
-        let shelter: Vec<f64> =
-            middles.map(|z| self.sheltered_within(z, self.wall.next(z, &mut from), at_tip).0).collect();
-        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], shelter[j]);
+        let (at_tip, mut from, mut next) = (self.wall.radius(0.0), 0, 0);
+        let around = |z: &[f64]| {
+            let middle = 0.5 * (z[0] + z[1]);
+            let wall = self.wall.next(middle, &mut from);
+            Around {
+                stream: self.sheltered_within(middle, wall, at_tip).0,
+                passage: self.wall.passage(middle, &mut next),
+                axis: wall.map_or(0.0, |(radius, _)| self.axis_velocity(radius)),
+            }
+        };
+        let around: Vec<Around> = z.windows(2).map(around).collect();
+        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], around[j]);
         let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, (0..n).map(cell)));
         let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
         for cap in [left, right].into_iter().flatten() {
             for (j, end) in ends.iter_mut().enumerate() {
-                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1], shelter[j]);
+                let share = cap.share(0.5 * (z[j] + z[j + 1]), a[j + 1], around[j]);
                 if share.weight > end.weight {
                     *end = share;
                 }

@@ -13,15 +13,27 @@ pub enum Wall {
     Unbounded,
     /// The same everywhere.
     Uniform(f64),
-    /// Sampled places and radii, and the wall's own length there ([`Wall::profile`]).
-    Profile { places: Vec<f64>, radii: Vec<f64>, lengths: Vec<f64> },
+    /// Sampled places and radii, the wall's own length there ([`Wall::profile`]), and the narrowest radius from there on.
+    Profile { places: Vec<f64>, radii: Vec<f64>, lengths: Vec<f64>, ahead: Vec<f64> },
 }
 
 impl Wall {
     /// A wall through samples in order of z, at least two.
     pub fn profile(places: Vec<f64>, radii: Vec<f64>) -> Wall {
         let lengths = lengths(&places, &radii);
-        Wall::Profile { places, radii, lengths }
+        let mut ahead = radii.clone();
+        for i in (1..ahead.len()).rev() {
+            ahead[i - 1] = ahead[i - 1].min(ahead[i]);
+        }
+        Wall::Profile { places, radii, lengths, ahead }
+    }
+
+    /// The wall's radius at `z` and its narrowest from there on downstream; `None` where the wall is straight. `from` as in [`Wall::next`].
+    pub fn passage(&self, z: f64, from: &mut usize) -> Option<(f64, f64)> {
+        let Wall::Profile { places, radii, ahead, .. } = self else { return None };
+        *from = found(places, z, *from);
+        let here = interpolate(places, radii, z, *from).0;
+        Some((here, ahead.get(*from).map_or(here, |ahead| here.min(*ahead))))
     }
 
     /// The wall's own length at `z`; infinite where it is straight. `from` as in [`Wall::next`].
@@ -130,6 +142,15 @@ mod tests {
         assert_eq!(wall.at(9.0), Some(((1.2 + 13.5f64).sqrt(), 0.0)));
         assert_eq!(wall.at(-9.0), Some(((1.2 + 13.5f64).sqrt(), 0.0)));
         assert_eq!(Wall::Unbounded.at(0.0), None);
+    }
+
+    #[test]
+    fn what_lies_ahead_is_the_narrowest_of_the_wall_downstream() {
+        let wall = Wall::profile(vec![0.0, 1.0, 2.0, 3.0, 4.0], vec![6.0, 4.0, 2.0, 3.0, 5.0]);
+        let at = |z: f64| wall.passage(z, &mut 0).expect("a passage").1;
+        assert_eq!((at(-1.0), at(0.5), at(2.0), at(4.5)), (2.0, 2.0, 2.0, 5.0));
+        assert!(at(3.4) > 3.0 && at(3.4) == wall.radius(3.4).expect("a wall"));
+        assert_eq!((Wall::Uniform(2.0).passage(0.0, &mut 0), Wall::Unbounded.passage(0.0, &mut 0)), (None, None));
     }
 
     // R_w = e^z: R_w'/R_w and R_w''/R_w are 1, so L_w = 1/sqrt(2); a straight wall has none.
