@@ -10,7 +10,7 @@
 //! (recalled).
 //!
 //! Holds for: the first drop, from a hemisphere on the rim, and, where asked, those after it: the interface is cut at its neck, what came
-//! off stays in the flow until the tube's wall hides it from the tip (satellites as spheres from the start).
+//! off stays in the flow until the tube's wall hides it from the tip (satellites as spheres from the start; one that meets a drop joins it).
 
 use super::detach::{cut, rounded};
 use super::device::{Device, Panels};
@@ -392,6 +392,7 @@ impl<'a> Growth<'a> {
             }
         }
         self.part_detached();
+        self.absorb();
         let front = self.front();
         let end = device.channel.as_ref().map(|c| c.end_radius());
         for k in (1..self.surfaces.len()).rev() {
@@ -457,6 +458,31 @@ impl<'a> Growth<'a> {
         }
     }
 
+    /// Gap on the axis between a surface and the one ahead of it.
+    fn gap(&self, k: usize) -> f64 {
+        let z = &self.surfaces[k].z;
+        self.surfaces[k + 1].z[0] - z[z.len() - 1]
+    }
+
+    /// A satellite that meets a neighbour becomes part of it: a film between a drop and so small a one changes nothing that is told.
+    fn absorb(&mut self) {
+        let largest = self.found.iter().map(|p| p.volume).fold(0.0, f64::max);
+        let small = |volume: f64| volume < SATELLITE * largest;
+        for k in (0..self.surfaces.len() - 1).rev() {
+            if k + 1 >= self.surfaces.len() || self.gap(k) > MEET {
+                continue;
+            }
+            let (goes, stays) = match (small(self.volumes[k + 1]), k > 0 && small(self.volumes[k])) {
+                (true, _) => (k + 1, k),
+                (false, true) => (k, k + 1),
+                _ => continue,
+            };
+            self.volumes[stays] += self.volumes[goes];
+            self.surfaces.remove(goes);
+            self.volumes.remove(goes);
+        }
+    }
+
     /// The pressures now.
     fn gauge(&self, glass: &Fixed, equation: &Reduced) -> Option<Gauge> {
         let (device, time) = (self.device, self.time);
@@ -481,7 +507,7 @@ impl<'a> Growth<'a> {
         if self.front() > LONGEST {
             return Some(Ended::Long);
         }
-        if self.surfaces[1..].iter().any(|drop| drop.z[0] - self.front() < MEET) {
+        if (0..self.surfaces.len() - 1).any(|k| self.gap(k) < MEET) {
             return Some(Ended::Met);
         }
         if let Some(channel) = &device.channel {
