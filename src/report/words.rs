@@ -235,7 +235,7 @@ mod tests {
         assert!(known_to(127.3e-6, Some(0.01), false).starts_with("127.3 ± 1.3 µm"));
         assert!(known_to(1.273e-3, Some(0.3), true).starts_with("1.3 ± at least 0.4 mm"));
         assert_eq!(known_to(127.3e-6, None, false), "127 µm");
-        let size = Size { low_m: Some(118.2e-6), high_m: Some(134.4e-6), at_least: true, share: Vec::new() };
+        let size = Size { low_m: Some(118.2e-6), high_m: Some(134.4e-6), at_least: true, share: Vec::new(), why: None };
         let told = sized(126.37e-6, &size);
         assert_eq!(told.as_deref(), Some("126 µm (90 % of drops at the bench: 118–134 µm, or wider)"));
         assert_eq!(sized(126.37e-6, &Size::default()), None);
