@@ -266,8 +266,12 @@ fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, String> {
         // the wider one first: on the way each must fit the other
         keys.insert(if factor > 1.0 { at } else { at + 1 }, (TIP_OUTER, rim * factor));
     }
-    let set = |case: Case, (key, value): &(&str, f64)| case.with(key, *value);
-    keys.iter().try_fold(case.clone(), set).map_err(|errors| in_one_line(&errors))
+    let follows = keys.len() > values.len();
+    let set = |case: Case, (key, value): &(&str, f64)| {
+        let told = |errors| in_one_line(&errors) + if follows && *key == TIP_OUTER { " (it follows device.tip_bore)" } else { "" };
+        case.with(key, *value).map_err(told)
+    };
+    keys.iter().try_fold(case.clone(), set)
 }
 
 /// Problems of a case in one line, for a table.

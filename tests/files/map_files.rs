@@ -20,8 +20,8 @@ fn shard(shard: Shard) -> Map {
                 1 => slenderjet::study::map::Status::Partial,
                 _ => slenderjet::study::map::Status::Done,
             };
-            row.established = Some(index % 5 > 0);
-            (row.size_low_m, row.size_high_m) = (Some(2e-6), (index % 2 == 0).then_some(3e-6));
+            row.established = Some(!index.is_multiple_of(5));
+            (row.size_low_m, row.size_high_m) = (Some(2e-6), index.is_multiple_of(2).then_some(3e-6));
             row.reason = String::new();
             row.mode = "dripping".into();
             row.mean_diameter_m = Some(1e-5 / (index as f64 + 0.3));

@@ -208,8 +208,9 @@ fn the_border_of_a_simulated_co_flow_is_closed_to_two_percent_and_its_sides_diff
         let here = text.replace("\"30 uL/h\"", &format!("\"{} uL/h\"", 3.6e12 * flow));
         assert_ne!(here, text);
         std::fs::write(at.join("side.toml"), here).expect("written");
-        let run =
-            slenderjet(at).args(["run", "side.toml", "--drops", "4", "--json", "-q"]).output().expect("an answer");
+        // uneven drops so near the border hang on the steps, and those on the even snapshots: as few as in a cell of a map
+        let args = ["run", "side.toml", "--drops", "4", "--set", "run.frames=2", "--json", "-q"];
+        let run = slenderjet(at).args(args).output().expect("an answer");
         let run: serde_json::Value = serde_json::from_slice(&run.stdout).expect("one object");
         assert_eq!(&run["mode"], mode, "at {flow}: {}", run["mode_evidence"]);
     }
