@@ -1,6 +1,6 @@
 //! An interface cut at its neck: what stays and what comes off.
 //!
-//! Equation: on either side of the neck, [`SIDE`] neck radii away, an arc of a circle about the axis goes on from the meridian without a kink:
+//! Equation: on either side of the neck, `SIDE` neck radii away, an arc of a circle about the axis goes on from the meridian without a kink:
 //! radius r_c/t_z, centre z_c + r_c t_r/t_z.
 //!
 //! Symbols: (t_z, t_r) tangent at the cut.
