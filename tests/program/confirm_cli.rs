@@ -1,8 +1,6 @@
 //! `confirm` and `run --confirm` from the outside, on the committed row 29 of the reference program put into SI units.
 
-use assert_cmd::Command;
-use serde_json::Value;
-use std::path::Path;
+use super::bench::{json, slenderjet};
 
 /// Row 29 of validation/reference/results/coflow.csv: Ca 0.2, q 0.1, ratio 1, R_w 5 R. With R = 20 um, gamma = 5 mN/m and
 /// mu = 50 mPa.s: gamma/mu = 0.1 m/s, U = 20 mm/s, Q_o = pi R_w^2 U/2, Q_i = pi R^2 q U.
@@ -20,22 +18,10 @@ fn row_29() -> String {
     )
 }
 
-fn slenderjet(folder: &Path) -> Command {
-    let mut command = Command::cargo_bin("slenderjet").expect("the program");
-    command.current_dir(folder);
-    command
-}
-
 fn folder() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a folder");
     std::fs::write(folder.path().join("row.toml"), row_29()).expect("written");
     folder
-}
-
-fn json(folder: &Path, args: &[&str]) -> Value {
-    let out = slenderjet(folder).args(args).args(["--json", "-q"]).output().expect("an answer");
-    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
-    serde_json::from_slice(&out.stdout).expect("one object")
 }
 
 #[test]

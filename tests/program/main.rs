@@ -6,6 +6,7 @@ mod common;
 mod drawn;
 
 mod answers;
+mod bench;
 mod check;
 mod cli;
 mod cli_run;

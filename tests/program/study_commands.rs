@@ -1,30 +1,11 @@
 //! `aim`, `compare` and `run --uncertain` from the outside, on a dripping tap (quick), and margins against re-runs.
 
-use assert_cmd::Command;
+use super::bench::{json, slenderjet, with_tap};
 use serde_json::Value;
 use slenderjet::case;
 use slenderjet::outcome::Outcome;
 use slenderjet::study::evaluate::{Counted, Length, quick, simulated};
 use slenderjet::study::margins::{DIAMETER_BAND, End, margins};
-use std::path::Path;
-
-fn slenderjet(folder: &Path) -> Command {
-    let mut command = Command::cargo_bin("slenderjet").expect("the program");
-    command.current_dir(folder);
-    command
-}
-
-fn with_tap() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().expect("a folder");
-    slenderjet(folder.path()).args(["example", "tap", "-o", "tap.toml", "-q"]).assert().success();
-    folder
-}
-
-fn json(folder: &Path, args: &[&str]) -> Value {
-    let out = slenderjet(folder).args(args).args(["--json", "-q"]).output().expect("an answer");
-    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
-    serde_json::from_slice(&out.stdout).expect("one object")
-}
 
 #[test]
 fn what_aim_writes_lands_where_it_says_when_run() {

@@ -1,23 +1,12 @@
 //! Maps from the outside: shards, merging, killing, going on, refusing. A dripping tap, because it is quick.
 
+use super::bench::{slenderjet, with_tap};
 use assert_cmd::Command;
 use std::path::Path;
 use std::process::{Command as Process, Stdio};
 use std::time::{Duration, Instant};
 
 const VARY: [&str; 4] = ["--vary", "inner.flow=2..20 mL/min/4log", "--vary", "interface.tension=40..72 mN/m/3"];
-
-fn slenderjet(folder: &Path) -> Command {
-    let mut command = Command::cargo_bin("slenderjet").expect("the program");
-    command.current_dir(folder).env_remove("SLURM_CPUS_PER_TASK");
-    command
-}
-
-fn with_tap() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().expect("a folder");
-    slenderjet(folder.path()).args(["example", "tap", "-o", "tap.toml", "-q"]).assert().success();
-    folder
-}
 
 fn map(folder: &Path, more: &[&str]) -> Command {
     let mut command = slenderjet(folder);

@@ -1,29 +1,10 @@
 //! Tables in and out of the studies: lists, any number of keys, tables of cases, measured points by name, calibration. A dripping tap,
 //! because it is quick.
 
-use assert_cmd::Command;
+use super::bench::{json, slenderjet, with_tap};
 use predicates::str::contains;
 use serde_json::Value;
 use std::fs;
-use std::path::Path;
-
-fn slenderjet(folder: &Path) -> Command {
-    let mut command = Command::cargo_bin("slenderjet").expect("the program");
-    command.current_dir(folder).env_remove("SLURM_CPUS_PER_TASK");
-    command
-}
-
-fn with_tap() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().expect("a folder");
-    slenderjet(folder.path()).args(["example", "tap", "-o", "tap.toml", "-q"]).assert().success();
-    folder
-}
-
-fn json(folder: &Path, args: &[&str]) -> Value {
-    let out = slenderjet(folder).args(args).args(["--json", "-q"]).output().expect("an answer");
-    assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
-    serde_json::from_slice(&out.stdout).expect("one object")
-}
 
 #[test]
 fn a_table_of_cases_gives_the_rows_that_lists_of_the_same_values_give() {

@@ -14,6 +14,10 @@ use std::sync::OnceLock;
 const DRAWN_FROM: u32 = 93;
 /// Neck further from the tip than this many diameters: a jet, in the reference and here.
 const JET_FROM: f64 = 5.0;
+/// Drops that are drawn out before they come off: below so many tip diameters, so thin a liquid, in so wide a tube (tip radii).
+const SMALL: f64 = 2.0;
+const THIN: f64 = 0.3;
+const WIDE: f64 = 20.0;
 /// Shares of a normal law within one and two standard deviations, and how far 70-odd rows may scatter about them (three
 /// standard deviations of a count).
 const WITHIN_ONE: [f64; 2] = [0.52, 0.85];
@@ -195,7 +199,7 @@ pub fn topic() -> Topic {
         let (ours, name) = (row.diameter * (1.0 + row.difference), row.number);
         let drawn = if name >= DRAWN_FROM { " (drawn)" } else { "" };
         let text = format!("row {name}{drawn}: Ca {capillary}, q {inner_share:.3}, ratio {ratio}, wall {wall} R: d/D");
-        rows.push(remark_if_failing(relative(text, &from, row.diameter, ours, 0.1), row));
+        rows.push(caused(relative(text, &from, row.diameter, ours, 0.1), row));
         if [2, 33, 51].contains(&name) {
             let neck = row.neck * (1.0 + row.neck_difference);
             rows.push(report(format!("row {name}: neck at z/D"), &from, row.neck, neck));
@@ -228,17 +232,18 @@ pub fn topic() -> Topic {
     }
 }
 
-/// The reasons that are known for rows out of tolerance.
-fn remark_if_failing(judged: Row, row: &reference::Row) -> Row {
-    if judged.verdict == Verdict::Pass {
-        return judged;
+/// The row with its cause where it fails and what is known of it fits: any other failing row has none, and the suite says so.
+fn caused(judged: Row, row: &reference::Row) -> Row {
+    let Place { capillary, viscosity_ratio, wall, .. } = row.place;
+    match judged.verdict {
+        Verdict::Fail if row.neck > JET_FROM => judged.remark(
+            "a jet: what breaks off is set by the wave that wins on a long thread, not by the stream's pull on one drop",
+        ),
+        Verdict::Fail if row.diameter < SMALL && viscosity_ratio < THIN && wall > WIDE => judged.remark(format!(
+            "a drop of {:.1} tip diameters at Ca {capillary}: small drops of thin liquid in a wide tube are drawn out before the closure, \
+             made with round held drops, knows their shape",
+            row.diameter
+        )),
+        _ => judged,
     }
-    judged.remark(if row.neck > JET_FROM {
-        "a jet: what breaks off is set by the wave that wins on a long thread, not by the stream's pull on one drop".to_string()
-    } else {
-        format!(
-            "a drop of {:.1} tip diameters at Ca {}: small drops of thin liquid in a wide tube are drawn out before the closure, made with round held drops, knows their shape",
-            row.diameter, row.place.capillary
-        )
-    })
 }
