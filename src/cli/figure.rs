@@ -44,7 +44,7 @@ pub struct Args {
     /// known) or over growth rates (`wavenumber`, `growth_rate`)
     #[arg(long, value_name = "POINTS.csv")]
     points: Option<PathBuf>,
-    /// Outlines of the full equations to lay over a strip at equal instants (`slenderjet confirm CASE -o FULL.h5`)
+    /// Outlines of the full equations to lay over a strip at equal times (`slenderjet confirm CASE -o FULL.h5`)
     #[arg(long, value_name = "FULL.h5")]
     confirmed: Option<PathBuf>,
     /// Also write the plotted numbers as CSV in SI units (one file a panel)

@@ -84,7 +84,7 @@ commands! {
     /// One self-contained page from a record
     #[command(after_help = "Example:\n  slenderjet report run.h5 -o report.html")]
     Report => report,
-    /// The instants of a run as surfaces over time in VTKHDF, for ParaView and other viewers of fields
+    /// The snapshots of a run as surfaces over time in VTKHDF, for ParaView and other viewers of fields
     #[command(after_help = "Example:\n  slenderjet export run.h5 -o run.vtkhdf")]
     Export => export,
     /// Built-in liquid and interface properties

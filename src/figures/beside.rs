@@ -9,7 +9,7 @@ use super::unit;
 use crate::record::Recorded;
 use crate::record::full::Outlines;
 
-/// Instants of a strip whose user named none, as shares of the way to the first pinch-off of either model.
+/// Times of a strip whose user named none, as shares of the way to the first pinch-off of either model.
 const SHARES: [f64; 6] = [0.15, 0.4, 0.65, 0.85, 0.95, 0.995];
 /// Its name in a legend.
 pub const NAME: &str = "full equations without inertia";
