@@ -150,7 +150,7 @@ fn focused(case: &Case, at_orifice: Option<&LinearEstimate>) -> Option<Guess> {
             drop: wave_drop(&behind),
             by: "one wavelength of the thread that the widened collection tube would hold (linear theory)",
             text: format!(
-                "in the widening behind the orifice: there swellings grow in place, in the orifice they are swept away; {}",
+                "in the widening behind the orifice: there waves grow in place, in the orifice they are swept away; {}",
                 widened.text
             ),
         },

@@ -1,7 +1,7 @@
 //! What simple balances expect a dripping drop to be: for `check` and for the limits, never for a result.
 //!
 //! Equation: under gravity the drop-weight curve. In an outer stream the pull of the stream on a drop of radius r and aspect 1.3
-//! held with its near pole 2R behind the tip, `6 pi mu_o r HR K1 V` with wall, drift, shelter and elongation of
+//! held with its near pole 2R behind the tip, `6 pi mu_o r HR K1 V` with wall, drift, wake and elongation of
 //! [`crate::thread::closures::ends`], equals 4.5 gamma R; the drop that comes off is `exp(0.139 + 0.646 sqrt(Ca q))` times that
 //! one (it fills on while it necks).
 //! Outside the range of the fit d/D = 1 + 1/(3 Ca). The smaller of weight and stream.
@@ -22,7 +22,7 @@ use crate::case::{Case, Layout};
 use crate::groups::{groups, length};
 use crate::math::Pinned as _;
 use crate::theory::{drop_weight, roots};
-use crate::thread::closures::ends::{elongated, felt_at, round_end, shelter};
+use crate::thread::closures::ends::{elongated, round_end, sampled_at, wake};
 use std::f64::consts::PI;
 
 /// Pull through the neck when the drop comes off, gamma R.
@@ -99,8 +99,8 @@ pub fn carried(place: &Place) -> Option<f64> {
     }
     let miss = |r: f64| {
         let end = round_end(r, Some(wall), viscosity_ratio, 1.0);
-        let felt = felt_at((BEHIND, BEHIND + 2.0 * r * ASPECT), r, ASPECT, wall, viscosity_ratio);
-        let stream = end.drift * shelter(felt, 1.0, Some(wall)).0;
+        let felt = sampled_at((BEHIND, BEHIND + 2.0 * r * ASPECT), r, ASPECT, wall, viscosity_ratio);
+        let stream = end.drift * wake(felt, 1.0, Some(wall)).0;
         2.0 * PI * end.drag * elongated(ASPECT, r / wall, viscosity_ratio) * r * capillary * stream - PULL
     };
     let held = roots::bracketed(miss, 0.1, FILLED * wall).unwrap_or(FILLED * wall);

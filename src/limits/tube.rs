@@ -78,7 +78,7 @@ pub fn plugged(case: &Case, diameter: f64) -> Option<Warning> {
     })
 }
 
-/// A thread through the orifice that is slower than what would sweep its swellings away, but not by much: once there it stays.
+/// A thread through the orifice that is slower than what would sweep its waves away, but not by much: once there it stays.
 fn two_modes(case: &Case) -> Option<Warning> {
     let factor = UniformThread::of(case)?.relation.critical_factor()?;
     when((TWO_MODES.0..=TWO_MODES.1).contains(&factor), "two_modes", || {

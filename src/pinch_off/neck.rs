@@ -66,7 +66,7 @@ pub fn volume_beyond(body: &Body, neck: &Neck) -> f64 {
 /// What to do about a neck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
-    /// Too thick, or not yet swelling on both sides: go on.
+    /// Too thick, or not yet wider on both sides: go on.
     Wait,
     /// Cut here.
     Cut,
@@ -76,7 +76,7 @@ pub enum Verdict {
     AbsorbLeft,
 }
 
-/// Judge a neck: thin enough, swelling on both sides, and enough liquid on both sides.
+/// Judge a neck: thin enough, wider on both sides, and enough liquid on both sides.
 pub fn judge(body: &Body, neck: &Neck, cut: f64) -> Verdict {
     if neck.radius >= cut {
         return Verdict::Wait;

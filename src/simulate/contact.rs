@@ -30,7 +30,9 @@ pub fn coalesce(world: &mut World, setup: &Setup) {
         let merged = match (first, second) {
             (Thing::Sphere(i), Thing::Sphere(k)) => merge_drops(world, i, k),
             (Thing::Body(i), Thing::Body(k)) => merge_bodies(world, setup, i, k),
-            (Thing::Body(i), Thing::Sphere(k)) | (Thing::Sphere(k), Thing::Body(i)) => thaw(world, setup, i, k),
+            (Thing::Body(i), Thing::Sphere(k)) | (Thing::Sphere(k), Thing::Body(i)) => {
+                sphere_to_body(world, setup, i, k)
+            }
         };
         if !merged {
             return;
@@ -121,7 +123,7 @@ fn merge_bodies(world: &mut World, setup: &Setup, i: usize, k: usize) -> bool {
 }
 
 /// A drop that met a body is followed in shape again, and joined to it.
-fn thaw(world: &mut World, setup: &Setup, body: usize, sphere: usize) -> bool {
+fn sphere_to_body(world: &mut World, setup: &Setup, body: usize, sphere: usize) -> bool {
     let s = world.spheres[sphere];
     let r = s.radius();
     let z = (0..=SPHERE_CELLS).map(|n| s.position + r * (2.0 * n as f64 / SPHERE_CELLS as f64 - 1.0)).collect();

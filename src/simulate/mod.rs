@@ -198,10 +198,10 @@ fn follow(
         began = world.time;
         let period = burst::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
         world.tape.rewind(observer.wants_events(), &world.bodies, &world.spheres, period);
-        let mut heed = |world: &World| {
+        let mut go_on = |world: &World| {
             observer.progress(&progress(case, &setup, world, primaries(&world.drops))) == Next::Continue
         };
-        if let Err(stall) = world.advance(&setup, &mut advancer, target, &mut heed) {
+        if let Err(stall) = world.advance(&setup, &mut advancer, target, &mut go_on) {
             let reason = match stall {
                 Stall::Interrupted => return Ok((setup, world, Stopped::Interrupted)),
                 _ if primaries(&world.drops) >= patience.wanted => Stopped::DropsReached,

@@ -64,7 +64,7 @@ pub struct Setup {
     /// Whether drops that meet become one.
     pub coalescence: bool,
     /// Whether viscosity makes a filling drop forget its errors.
-    pub forgetful: bool,
+    pub overdamped: bool,
     /// Fragments smaller than a sphere of this radius are not followed in shape.
     pub rigid_radius: f64,
     /// Most steps of the whole run.
@@ -123,7 +123,7 @@ impl Setup {
             Stop::Until(_) => 100,
         };
         let most_viscous = case.outer.as_ref().map_or(mu, |o| o.viscosity.max(mu));
-        let forgetful = most_viscous / (rho * gamma * length).sqrt() > FILLING_FROM;
+        let overdamped = most_viscous / (rho * gamma * length).sqrt() > FILLING_FROM;
         let outer = case.outer.as_ref().map(|o| outer_field(case, o, &scales, ohnesorge));
         let drop_volume_guess = drop_volume_guess(case, bond, u0 * u0, outer.as_ref(), &scales);
         let mut inflow = Inflow::steady(u0);
@@ -153,7 +153,7 @@ impl Setup {
             half_wavelength: case.segment.map_or(0.0, |s| PI / s.wavenumber),
             has_outflow: !half_wave,
             coalescence: case.model.coalescence && !half_wave,
-            forgetful,
+            overdamped,
             rigid_radius,
             step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN),
             stop: match case.run.stop {

@@ -78,7 +78,7 @@ pub struct World {
 }
 
 /// Steps between two looks at whether the listener wants to go on.
-const HEED_EVERY: u64 = 256;
+const ASK_EVERY: u64 = 256;
 /// How many times a body's mesh is mended at one place before the run gives up.
 const MENDS_MAX: u32 = 6;
 /// Most steps of a filament between two common times before its shape is given up.
@@ -126,17 +126,17 @@ impl World {
         }
     }
 
-    /// Move everything to `target`; `heed` is asked every few hundred steps whether to go on.
+    /// Move everything to `target`; `go_on` is asked every few hundred steps whether to go on.
     pub fn advance(
         &mut self,
         setup: &Setup,
         advancer: &mut Advancer,
         target: f64,
-        heed: &mut dyn FnMut(&World) -> bool,
+        go_on: &mut dyn FnMut(&World) -> bool,
     ) -> Result<(), Stall> {
         let (mut k, first) = (0, self.pinch_offs.len());
         while k < self.bodies.len() {
-            self.follow(setup, advancer, k, target, heed)?;
+            self.follow(setup, advancer, k, target, go_on)?;
             k += 1;
         }
         self.order_pinches(first);
@@ -185,14 +185,14 @@ impl World {
         advancer: &mut Advancer,
         k: usize,
         target: f64,
-        heed: &mut dyn FnMut(&World) -> bool,
+        go_on: &mut dyn FnMut(&World) -> bool,
     ) -> Result<(), Stall> {
         let (mut mends, started) = (0, self.counts.steps_accepted);
         while self.bodies[k].time < target {
             if self.counts.steps_accepted >= setup.step_budget {
                 return Err(Stall::StepBudget);
             }
-            if self.counts.steps_accepted % HEED_EVERY == HEED_EVERY - 1 && !heed(self) {
+            if self.counts.steps_accepted % ASK_EVERY == ASK_EVERY - 1 && !go_on(self) {
                 return Err(Stall::Interrupted);
             }
             let body = &mut self.bodies[k];
@@ -247,7 +247,7 @@ impl World {
             self.tape.note_neck(&self.necks.last, cut, self.breaks.len());
             let waist = neck.as_ref().map_or(1.0, |n| n.radius);
             let hangs = body.left == End::Nozzle;
-            let filling = setup.forgetful && hangs && waist > FILLING_NECK;
+            let filling = setup.overdamped && hangs && waist > FILLING_NECK;
             let wide = body.volume() > FOLLOW_FROM * PI * body.length();
             // what the cells carry stays with their liquid
             let follows = body.load.is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
@@ -465,7 +465,7 @@ fn birth(body: &mut Body, pinch: u64) {
     body.born_at = [body.centre(), body.momentum() / body.volume()];
 }
 
-/// True if the body has one swelling only.
+/// True if the body has one bulge only.
 fn single(body: &Body) -> bool {
     thinnest(body).is_none_or(|neck| neck.radius > WAIST * body.radius_max())
 }

@@ -6,7 +6,7 @@
 //!
 //! Source: Rayleigh 1879, Proc. Lond. Math. Soc. 10, 4.
 //!
-//! Holds for: small swellings, no viscosity, no gas.
+//! Holds for: small perturbations, no viscosity, no gas.
 
 use super::{Mode, bessel, roots};
 use crate::math::Pinned as _;

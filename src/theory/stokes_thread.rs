@@ -2,16 +2,16 @@
 //!
 //! Equation: in each liquid `u_r = U(r) cos kz`, `u_z = W(r) sin kz`, `W = -(r U)'/(k r)`; U is made of I1(kr), r I2(kr)
 //! (thread and gap) and K1(kr), r K0(kr) (gap). At the interface U, W and the tangential stress agree, the normal stress jumps
-//! by (1 - k^2) gamma/h per unit swelling; at the wall U = W = 0. The growth rate is `s = U(h)` for unit swelling.
+//! by (1 - k^2) gamma/h per unit perturbation; at the wall U = W = 0. The growth rate is `s = U(h)` for unit perturbation.
 //! The base flow of the two liquids changes the phase speed but not the growth rate: without inertia the disturbance obeys
-//! linear equations in which the velocity jump that base shear makes is a quarter wave out of phase with the swelling.
+//! linear equations in which the velocity jump that base shear makes is a quarter wave out of phase with the perturbation.
 //!
 //! Symbols: h thread radius, k wavenumber times h, lambda = mu_i/mu_o, w = R_w/h; s in gamma/(mu_o h).
 //!
 //! Source: Tomotika 1935, Proc. R. Soc. Lond. A 150, 322 (unbounded, 4 conditions); ratio 1 closed form: Stone & Brenner 1996,
 //! J. Fluid Mech. 318, 373; in a tube (6 conditions): the same equations with a no-slip wall, own derivation.
 //!
-//! Holds for: small swellings, no inertia in either liquid, uniform thread. Conditions are solved in double precision with
+//! Holds for: small perturbations, no inertia in either liquid, uniform thread. Conditions are solved in double precision with
 //! columns scaled by their exponentials: 1e-9 for w >= 1.05, 1e-6 down to w = 1.005 (tests).
 
 use super::{Mode, bessel, roots};

@@ -14,7 +14,7 @@
 //! [`super::viscous_jet`] (Rayleigh 1892; Chandrasekhar 1961). Held against tables made by two other routes (2x2 Bessel
 //! determinant at 30 digits, Chebyshev eigenvalues of the stream function).
 //!
-//! Holds for: small swellings of a uniform jet in vacuum, surfactant that stays on the surface. The long-wave form puts the
+//! Holds for: small perturbations of a uniform jet in vacuum, surfactant that stays on the surface. The long-wave form puts the
 //! Marangoni stress on the whole section, the full one on a layer: they part at small Oh (Oh 0.01, E 0.3, x 0.7: 0.220
 //! against 0.322), and for E > 1 - x^2 without surface diffusion the first is stable while the jet still grows.
 

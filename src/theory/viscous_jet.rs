@@ -1,4 +1,4 @@
-//! Viscous inertial round jet in a passive gas: the full relation for small axisymmetric swellings.
+//! Viscous inertial round jet in a passive gas: the full relation for small axisymmetric perturbations.
 //!
 //! Equation: with `F(s) = l I0(l)/I1(l)`, s = l^2, and its divided difference G, the classical relation between x, w and
 //! `l^2 = x^2 + w/Oh` becomes, exactly and without its removable zeros,
@@ -9,7 +9,7 @@
 //! Source: Rayleigh 1892, Phil. Mag. 34, 145; Chandrasekhar 1961, Hydrodynamic and Hydromagnetic Stability, ch. XII; the form
 //! without cancellation is our own rearrangement, tested against tables made at 40 digits from the original.
 //!
-//! Holds for: small swellings of a uniform jet in vacuum, any Oh, any wavelength.
+//! Holds for: small perturbations of a uniform jet in vacuum, any Oh, any wavelength.
 
 use super::{Mode, bessel, roots};
 use nalgebra::Complex;

@@ -8,7 +8,7 @@
 //! Source: Weber 1931, Z. angew. Math. Mech. 11, 136; Eggers & Dupont 1994, J. Fluid Mech. 262, 205; with radial inertia
 //! Green 1976, Int. J. Eng. Sci. 14, 49.
 //!
-//! Holds for: small swellings, x below about 1; 2.98 % fast at Oh = 0 against the exact relation, 0.34 % at Oh = 1.
+//! Holds for: small perturbations, x below about 1; 2.98 % fast at Oh = 0 against the exact relation, 0.34 % at Oh = 1.
 
 use super::Mode;
 

@@ -40,7 +40,7 @@ pub struct UniformThread {
 /// What the uniform thread breaks into.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Breakup {
-    /// Growth rate of the fastest swelling, 1/s.
+    /// Growth rate of the fastest wave, 1/s.
     pub growth_rate: f64,
     /// Its wavelength, m.
     pub wavelength: f64,
@@ -91,7 +91,7 @@ impl UniformThread {
         Some(UniformThread { radius, velocity, wall, relation, time, border_error: border_error(ratio) })
     }
 
-    /// The fastest swelling and the drop it makes; `None` where nothing grows.
+    /// The fastest wave and the drop it makes; `None` where nothing grows.
     pub fn breakup(&self) -> Option<Breakup> {
         let fastest = self.relation.fastest();
         if fastest.rate <= 0.0 {
@@ -129,10 +129,10 @@ pub fn linear_estimate(case: &Case) -> Option<LinearEstimate> {
         if thread.velocity > 0.0 { format!("at {}", significant(thread.velocity, "m/s")) } else { "at rest".into() }
     );
     let (word, finding) = match character {
-        Character::Stable => ("stable", "no swelling grows".to_string()),
-        Character::Absolute if thread.velocity == 0.0 => ("absolute", "swellings grow in place".to_string()),
-        Character::Absolute => ("absolute", format!("swellings grow in place (dripping){}", border(&thread))),
-        Character::Convective => ("convective", format!("swellings are swept away (jetting){}", border(&thread))),
+        Character::Stable => ("stable", "no wave grows".to_string()),
+        Character::Absolute if thread.velocity == 0.0 => ("absolute", "waves grow in place".to_string()),
+        Character::Absolute => ("absolute", format!("waves grow in place (dripping){}", border(&thread))),
+        Character::Convective => ("convective", format!("waves are swept away (jetting){}", border(&thread))),
     };
     if thread.velocity == 0.0 {
         // Nothing can sweep a thread at rest: there is no border to tell about.

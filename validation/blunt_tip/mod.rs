@@ -1,7 +1,7 @@
 use crate::framework::table::Table;
 use crate::framework::{Row, Source, Status, Topic, relative, source, whole_table};
 use crate::full_equations::{Compared, devices, group, judged};
-use slenderjet::thread::closures::ends::{elongated, felt_at, round_end, shelter};
+use slenderjet::thread::closures::ends::{elongated, round_end, sampled_at, wake};
 
 /// Drag on drops held behind blunt tips: thin ones are met within 4 % (rms), see the closure.
 const HELD: f64 = 0.1;
@@ -25,8 +25,8 @@ fn held(outer: f64) -> f64 {
     let square = rows.iter().map(|[outer, wall, gap, radius, aspect, ratio, drag]| {
         let far = gap + 2.0 * radius * aspect;
         let end = round_end(*radius, Some(*wall), *ratio, 1.0);
-        let place = felt_at((*gap, far), *radius, *aspect, wall / outer, *ratio);
-        let stream = end.drift * shelter(place, *outer, Some(*wall)).0;
+        let place = sampled_at((*gap, far), *radius, *aspect, wall / outer, *ratio);
+        let stream = end.drift * wake(place, *outer, Some(*wall)).0;
         let ours = end.drag / 3.0 * elongated(*aspect, radius / wall, *ratio) * radius * stream;
         (ours / drag - 1.0).powi(2)
     });
@@ -49,7 +49,7 @@ fn closures(from: &Source) -> Vec<Row> {
         "velocity_over_U",
     ]);
     let pairs: Vec<_> =
-        table.iter().map(|[outer, wall, z, u]| (1.0, 1.0 + shelter(*z, *outer, Some(*wall)).0 - u)).collect();
+        table.iter().map(|[outer, wall, z, u]| (1.0, 1.0 + wake(*z, *outer, Some(*wall)).0 - u)).collect();
     let stream =
         whole_table("stream on the axis behind blunt tips, share of the far one: 1 + difference", from, &pairs, STREAM);
     rows.push(stream.remark(

@@ -18,7 +18,7 @@ const WOBBLE: &str = "the slender model alone is 22 % fast in a gas; the added m
 /// Two thin liquids: Ohnesorge number of the inner one, equal viscosities, density ratio.
 fn physics(ohnesorge: f64, density_ratio: f64, bond: f64) -> Physics {
     let mut field = OuterField::new(ohnesorge, 1.0, density_ratio, Wall::Unbounded, 0.0);
-    field.sheltered = false;
+    field.wake = false;
     let artificial = Physics::artificial_for(ohnesorge);
     Physics { ohnesorge, bond, artificial, inflow: Inflow::steady(0.0), outer: Some(field), rheology: None }
 }

@@ -23,7 +23,7 @@ impl Thread {
         let ohnesorge = self.ratio / self.laplace.sqrt();
         let wall = self.wall.map_or(Wall::Unbounded, Wall::Uniform);
         let mut field = OuterField::new(ohnesorge, self.ratio, 1.0, wall, 0.0);
-        field.sheltered = false;
+        field.wake = false;
         let artificial = Physics::artificial_for(ohnesorge);
         Physics { ohnesorge, bond: 0.0, artificial, inflow: Inflow::steady(0.0), outer: Some(field), rheology: None }
     }

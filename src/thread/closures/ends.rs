@@ -1,4 +1,4 @@
-//! Drag on a rounded end, and the sheltered stream behind the tip.
+//! Drag on a rounded end, and the wake behind the tip.
 //!
 //! Equation: a drop of radius r at rest in a stream feels `6 pi mu_o r HR K1 V`; spread over its length 2r this is a drag
 //! coefficient `E = 3 HR K1` on the velocity V at which the drop would drift freely; `HR = (2/3 + lambda)/(1 + lambda)`,
@@ -6,19 +6,19 @@
 //! `N1 = 1 + 2.2757 k^5 (r - s)/(2r + 3s)`, `N2 = 1 - 2s k^2/(2r + 3s) + 0.60651 k^5 (r - s)/(2r + 3s)`,
 //! `D = 1 - 0.7017 k (2r + 3s) + 2.0865 k^3 s + 0.5689 k^5 (2r - 3s) - 0.72603 k^6 (r - s)`.
 //! On a body the end's force is spread as h^2 (so are the tractions on a sphere in Stokes flow: uniform force per volume).
-//! Shelter (share of the far axis velocity at distance z behind a tip of radius R):
+//! Wake (share of the far axis velocity at distance z behind a tip of radius R):
 //! `S = 1 - (1 + zeta/b)^(-1/3) exp(-4.466 zeta/R_w)`, `zeta = sqrt(z^2 + e^2) - e`, b = 0.455 R, e = 1.815 R.
-//! A thread takes S where it is; a drop of radius b and aspect phi takes S at [`felt_at`] and [`elongated`] times the drag.
+//! A thread takes S where it is; a drop of radius b and aspect phi takes S at [`sampled_at`] and [`elongated`] times the drag.
 //!
 //! Symbols: r drop radius (m), R_w wall radius (m), lambda = mu_i/mu_o, U0 axis velocity far from the tip (m/s).
 //!
 //! Source: Hadamard 1911 (C. R. Acad. Sci. 152, 1735), Rybczynski 1911; N1, N2, D: Haberman & Sayre 1958 (David Taylor
 //! Model Basin report 1143), recalled from memory, confirmed by our own boundary-element table to 1 % for k <= 0.5; the factor
-//! with k^9 is fitted to that table up to k = 0.8. Shelter: our own boundary-element table of the stream behind a plugged
+//! with k^9 is fitted to that table up to k = 0.8. Wake: our own boundary-element table of the stream behind a plugged
 //! thin-walled tube (`validation/reference/behind_tip.py`). Elongation and place: our own table of the drag on spheres and
 //! spheroids of five viscosity ratios held in a tube, alone and behind a tip (`validation/reference/stokes_bem/held.py`).
 //! Two numbers of S are fitted to the stream, ten to the drag of held drops, none to the size of any drop or to its history.
-//! A blunt tip shelters as a thin one of its outside radius does: R in S and in [`felt_at`]'s L is the outside radius (our own tables of
+//! A blunt tip has the wake of a thin one of its outside radius: R in S and in [`sampled_at`]'s L is the outside radius (our own tables of
 //! stream and held drops behind tips of outside radius 1 to 3 bores, validation topic blunt_tip; no number was fitted to them).
 //!
 //! Holds for: no inertia outside, 3 R < R_w < 500 R, k < 0.8, viscosity ratio 0.1 to 10, aspect up to 2.5. Stream within
@@ -79,9 +79,9 @@ pub fn round_end(radius: f64, wall: Option<f64>, viscosity_ratio: f64, share: f6
 /// `near + c b (1 + 0.27 (phi - 1))`, `c = 1.05 + 0.21 L + (0.24 + 0.27 L) s`, L = ln(R_w/2R), at most at its far pole.
 /// Lengths in any unit, `wall` in outside radii of the tip: `near` and `far` its poles, b its radius. A mobile surface feels more of the slow liquid near the
 /// tip (s small), a narrow wall ends the slow stretch before the far pole is reached (L small).
-pub fn felt_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
+pub fn sampled_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);
-    let wide = (0.5 * wall.clamp(SHELTER_RANGE.0, SHELTER_RANGE.1)).logarithm();
+    let wide = (0.5 * wall.clamp(WAKE_RANGE.0, WAKE_RANGE.1)).logarithm();
     let radii = 1.05 + 0.21 * wide + (0.24 + 0.27 * wide) * s;
     (near + radii * radius * (1.0 + 0.27 * (aspect - 1.0))).min(far)
 }
@@ -125,34 +125,34 @@ pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     }
 }
 
-/// Lengths of the shelter in tip radii, fitted to the table.
-const SHELTER_CORE: f64 = 0.455;
-const SHELTER_MOUTH: f64 = 1.815;
+/// Lengths of the wake in tip radii, fitted to the table.
+const WAKE_CORE: f64 = 0.455;
+const WAKE_MOUTH: f64 = 1.815;
 /// Decay of the slowest axisymmetric disturbance of Stokes flow along a tube: real part of the first root of
 /// `k (J0(k)^2 + J1(k)^2) = 2 J0(k) J1(k)`, k = 4.466 + 1.468 i (elementary; common practice, no source).
-const SHELTER_DECAY: f64 = 4.466;
+const WAKE_DECAY: f64 = 4.466;
 /// The table's range of R_w/R; beyond it the nearest value holds.
-const SHELTER_RANGE: (f64, f64) = (3.0, 1000.0);
-/// Decay above which nothing of the shelter is left.
-const SHELTER_END: f64 = 30.0;
+const WAKE_RANGE: (f64, f64) = (3.0, 1000.0);
+/// Decay above which nothing of the wake is left.
+const WAKE_END: f64 = 30.0;
 
 /// Share of the far axis velocity at distance z behind a tip of radius R, and its derivative with respect to z.
-/// Without a wall there is no stream to shelter: the share is one.
+/// Without a wall there is no stream and no wake: the share is one.
 #[inline]
-pub fn shelter(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
+pub fn wake(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     let Some(wall) = wall else { return (1.0, 0.0) };
     if z <= 0.0 {
         return (0.0, 0.0);
     }
-    let wall = (wall / tip_radius).clamp(SHELTER_RANGE.0, SHELTER_RANGE.1);
+    let wall = (wall / tip_radius).clamp(WAKE_RANGE.0, WAKE_RANGE.1);
     let z = z / tip_radius;
-    let hypotenuse = (z * z + SHELTER_MOUTH * SHELTER_MOUTH).sqrt();
-    let zeta = hypotenuse - SHELTER_MOUTH;
-    let rate = SHELTER_DECAY / wall;
-    if rate * zeta > SHELTER_END {
+    let hypotenuse = (z * z + WAKE_MOUTH * WAKE_MOUTH).sqrt();
+    let zeta = hypotenuse - WAKE_MOUTH;
+    let rate = WAKE_DECAY / wall;
+    if rate * zeta > WAKE_END {
         return (1.0, 0.0);
     }
-    let deficit = (-rate * zeta).exponential() / (1.0 + zeta / SHELTER_CORE).cube_root();
-    let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (SHELTER_CORE + zeta)));
+    let deficit = (-rate * zeta).exponential() / (1.0 + zeta / WAKE_CORE).cube_root();
+    let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (WAKE_CORE + zeta)));
     (1.0 - deficit, -deficit_zeta * z / hypotenuse / tip_radius)
 }

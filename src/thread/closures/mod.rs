@@ -2,7 +2,7 @@
 //!
 //! Equation: force on the thread per unit volume = mu_o d (u_eq - u)/h^2 + d/dz(mu_o c_E w),
 //! w = u_z + 2 (u - u_r) h_z/h; each factor has its own file with its source: [`core_annular`] (u_eq), [`drag`] (d),
-//! [`extension`] (c_E, u_r), [`inertia`] (added mass, boundary layer), [`ends`] (rounded ends, shelter behind the tip),
+//! [`extension`] (c_E, u_r), [`inertia`] (added mass, boundary layer), [`ends`] (rounded ends, wake behind the tip),
 //! [`wall`] (film).
 //!
 //! Symbols: a = h^2 (m2), R_w wall radius (m), h_ref envelope of the thread (m), lambda = mu_i/mu_o, Q_T = Q_i + Q_o (m3/s).

@@ -1,4 +1,4 @@
-//! Linear theory of the model itself: how fast a small swelling on a uniform moving thread grows.
+//! Linear theory of the model itself: how fast a small perturbation on a uniform moving thread grows.
 //!
 //! Equation (sigma = s + i k U, lengths in h; perturbation exp(s t + i k z)):
 //! `M sigma^2 + (d + e k^2) sigma = k^2 (1 - k^2)/2 - (i k/2) [d u1 - 2 c_E k^2 (U - U_r)]`.
@@ -24,7 +24,7 @@ use crate::thread::closures::inertia::BoundaryLayer;
 use crate::thread::closures::{Outer, core_annular, extension, inertia};
 use nalgebra::Complex;
 
-/// Coefficients of the relation above: everything the growth of a swelling depends on.
+/// Coefficients of the relation above: everything the growth of a perturbation depends on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Relation {
     /// M at k = 0.
@@ -118,7 +118,7 @@ impl Relation {
         drive * 2.0 / (damping + root)
     }
 
-    /// Growth rate of a sinusoidal swelling of real wavenumber k, in units of the relation.
+    /// Growth rate of a sinusoidal perturbation of real wavenumber k, in units of the relation.
     pub fn growth(&self, k: f64) -> f64 {
         self.sigma(Complex::new(k, 0.0)).re
     }

@@ -2,8 +2,8 @@
 //!
 //! Equation: an end is the bulge between a pole and the first neck, taken for a spheroid of its largest radius b and its volume
 //! V, of aspect phi = 3 V/(4 pi b^3) >= 1. It feels the drag of the sphere of radius b times a factor of phi
-//! ([`crate::thread::closures::ends`]), spread over its length 2 b phi as h^2: coefficient 1.5 E P(phi)/phi h^2/b^2, and where the stream is
-//! sheltered as the share S(z) of it that is there, the total kept. There it takes the
+//! ([`crate::thread::closures::ends`]), spread over its length 2 b phi as h^2: coefficient 1.5 E P(phi)/phi h^2/b^2, and where there is
+//! a wake as the share S(z) of the stream that is there, the total kept. There it takes the
 //! place of the slender drag and of the outer normal stress, which a whole drop's drag contains already. Beyond phi = 2
 //! the slender thread takes over, wholly from phi = 4.
 //! Where the wall changes, each cell is pulled by the stream where it is, U0(z)/U0(middle) of the pull above, and a spheroid is an end
@@ -23,7 +23,7 @@
 //! Holds for: see the closures.
 
 use super::OuterField;
-use crate::thread::closures::ends::{elongated, felt_at, round_end};
+use crate::thread::closures::ends::{elongated, round_end, sampled_at};
 
 /// An end reaches back to where the body is thinner than about 0.6 of the radius it had since the pole: it fades out between these
 /// shares of the squared radius.
@@ -127,7 +127,7 @@ impl Cap {
         let seen = round_end(radius, wall, ratio, field.end_share);
         let axis = wall.map_or(0.0, |wall| field.axis_velocity(wall));
         let at_tip = field.wall.radius(0.0).unwrap_or(f64::INFINITY);
-        let felt = field.shelter(felt_at((near, far), radius, aspect, at_tip / field.tip, ratio)).0;
+        let felt = field.wake(sampled_at((near, far), radius, aspect, at_tip / field.tip, ratio)).0;
         let longer = elongated(aspect, wall.map_or(0.0, |wall| radius / wall), ratio);
         Cap {
             pole,

@@ -6,7 +6,7 @@
 //!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E w - p_film,  w = du/d + (u - u_s) a'/(a + a'^2/4),
 //! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip. D and V join the slender thread with
 //! the drop-shaped ends ([`cap`]). The slender d is bounded by the envelope h_ref(z) = max over z' of h(z') - |z - z'|.
-//! Behind the tip the stream is sheltered: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where
+//! Behind the tip lies a wake: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where
 //! the wall narrows, the stream outruns what it lost at the tip.
 //! Symbols: mu_o outer viscosity over sqrt(rho_i gamma R), d cell length, a = h^2, all lengths in R.
 //! Source: [`super::closures`]. The envelope is ours: a body is felt one radius of its own away. With the local radius an
@@ -51,9 +51,9 @@ pub struct OuterField {
     pub density_ratio: f64,
     /// The wall, z from the tip.
     pub wall: Wall,
-    /// Whether a tube at z <= 0 shelters the stream behind it.
-    pub sheltered: bool,
-    /// Outside radius of that tube: what shelters.
+    /// Whether a tube at z <= 0 leaves a wake.
+    pub wake: bool,
+    /// Outside radius of that tube, which sets the wake.
     pub tip: f64,
     /// Share of the free-drop drag that acts on an end.
     pub end_share: f64,
@@ -91,7 +91,7 @@ pub struct OuterWork {
 struct CellTerms {
     local: Local,
     drag: ends::Joined,
-    shelter: (f64, f64),
+    wake: (f64, f64),
     film: wall::Film,
     /// Slope of the wall.
     flank: f64,
@@ -122,7 +122,7 @@ impl OuterField {
             outer_viscosity: viscosity,
             tension: 1.0,
         });
-        OuterField { liquids, density_ratio, wall, sheltered: true, tip: 1.0, end_share: 1.0 }
+        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0 }
     }
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
@@ -131,14 +131,14 @@ impl OuterField {
     }
 
     /// Share of the stream that is there at `z`, and its derivative.
-    fn shelter(&self, z: f64) -> (f64, f64) {
-        self.sheltered_within(z, self.wall.at(z), self.wall.radius(0.0))
+    fn wake(&self, z: f64) -> (f64, f64) {
+        self.wake_within(z, self.wall.at(z), self.wall.radius(0.0))
     }
 
     /// The same with the wall (radius and slope) there and its radius at the tip.
-    fn sheltered_within(&self, z: f64, wall: Option<(f64, f64)>, at_tip: Option<f64>) -> (f64, f64) {
-        let (Some((wall, slope)), true) = (wall, self.sheltered) else { return (1.0, 0.0) };
-        let (s, s_z) = ends::shelter(z, self.tip, at_tip);
+    fn wake_within(&self, z: f64, wall: Option<(f64, f64)>, at_tip: Option<f64>) -> (f64, f64) {
+        let (Some((wall, slope)), true) = (wall, self.wake) else { return (1.0, 0.0) };
+        let (s, s_z) = ends::wake(z, self.tip, at_tip);
         let ratio = wall / at_tip.unwrap_or(wall);
         if ratio >= 1.0 {
             return (s, s_z);
@@ -188,8 +188,8 @@ impl OuterField {
         for j in 0..n {
             let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
             let wall = self.wall.next(middle, &mut from);
-            let shelter = self.sheltered_within(middle, wall, at_tip);
-            let terms = self.cell(wall, a, o.envelope[j], o.ends[j], shelter);
+            let wake = self.wake_within(middle, wall, at_tip);
+            let terms = self.cell(wall, a, o.envelope[j], o.ends[j], wake);
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
             o.film_stress[j] = -PI * terms.film.pressure;
@@ -236,7 +236,7 @@ impl OuterField {
             let middle = 0.5 * (z[0] + z[1]);
             let wall = self.wall.next(middle, &mut from);
             Around {
-                stream: self.sheltered_within(middle, wall, at_tip).0,
+                stream: self.wake_within(middle, wall, at_tip).0,
                 passage: self.wall.passage(middle, &mut next),
                 axis: wall.map_or(0.0, |(radius, _)| self.axis_velocity(radius)),
             }
@@ -256,16 +256,16 @@ impl OuterField {
     }
 
     #[inline(always)]
-    fn cell(&self, at: Option<(f64, f64)>, a: f64, envelope: f64, end: Share, shelter: (f64, f64)) -> CellTerms {
+    fn cell(&self, at: Option<(f64, f64)>, a: f64, envelope: f64, end: Share, wake: (f64, f64)) -> CellTerms {
         let wall = at.map(|(radius, _)| radius);
         let mut local =
             if envelope == ALONE { self.liquids.alone(a, wall) } else { self.liquids.local(a, envelope, wall) };
         for value in [&mut local.c_e, &mut local.c_e_a, &mut local.c_e_wall] {
             *value *= 1.0 - end.weight;
         }
-        let drag = ends::mix(local.drag, shelter.0 * local.u_eq, end.drag, end.drift, end.weight);
+        let drag = ends::mix(local.drag, wake.0 * local.u_eq, end.drag, end.drift, end.weight);
         let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
-        CellTerms { local, drag, shelter, film, flank: at.map_or(0.0, |(_, slope)| slope) }
+        CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope) }
     }
 }
 
@@ -276,7 +276,7 @@ impl Motion {
         let inverse = 1.0 / (a + 0.25 * slope * slope);
         let flare = slope * inverse;
         let mean = 0.5 * (lo + hi);
-        let lag = mean * (1.0 - terms.local.slip_alpha) - terms.shelter.0 * terms.local.slip_beta;
+        let lag = mean * (1.0 - terms.local.slip_alpha) - terms.wake.0 * terms.local.slip_beta;
         Motion { mean, stretch: (hi - lo) / d, slope, inverse, flare, lag, w: (hi - lo) / d + lag * flare }
     }
 }

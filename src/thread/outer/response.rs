@@ -34,7 +34,7 @@ pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (
 /// Derivatives of the drag on a cell's two nodes.
 pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): (f64, f64)) -> [Own; 2] {
     let (l, c, flank) = (&terms.local, &terms.drag, terms.flank);
-    let (s, s_z) = terms.shelter;
+    let (s, s_z) = terms.wake;
     let half = 0.5 * PI * mu * d;
     let (drag_a, drag_z) = (c.drag_d * l.drag_a, c.drag_d * l.drag_wall * flank);
     let velocity_a = c.velocity_d * l.drag_a + c.velocity_u * s * l.u_eq_a;
@@ -61,7 +61,7 @@ pub(super) fn stress_in(
     let l = &terms.local;
     let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
     let flare_a = -motion.slope * motion.inverse * motion.inverse;
-    let lag_a = -motion.mean * l.slip_alpha_a - terms.shelter.0 * l.slip_beta_a;
+    let lag_a = -motion.mean * l.slip_alpha_a - terms.wake.0 * l.slip_beta_a;
     let stiffness = PI * mu * l.c_e;
     let through_slope = stiffness * motion.lag * flare_slope / d;
     let through_area = stiffness * (lag_a * motion.flare + motion.lag * flare_a)
@@ -76,7 +76,7 @@ pub(super) fn stress_in(
     let mut by_length = by(left.by_length, right.by_length, -a / d);
     by_length[1] -= stiffness * motion.stretch / d + through_slope * motion.slope;
     let by_volume = by(left.by_volume, right.by_volume, 1.0 / (PI * d));
-    let ((s, s_z), flank) = (terms.shelter, terms.flank);
+    let ((s, s_z), flank) = (terms.wake, terms.flank);
     let lag_z = -motion.mean * l.slip_alpha_wall * flank - s_z * l.slip_beta - s * l.slip_beta_wall * flank;
     let by_place =
         stiffness * lag_z * motion.flare + PI * flank * (mu * l.c_e_wall * motion.w - terms.film.pressure_wall);

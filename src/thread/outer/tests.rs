@@ -46,7 +46,7 @@ fn published_drag_on_a_free_drop() {
 fn theory_core_annular_flow_is_in_balance() {
     let mut physics = physics(Wall::Uniform(2.0), 0.3);
     let field = physics.outer.as_mut().expect("an outer liquid");
-    field.sheltered = false;
+    field.wake = false;
     let u = field.liquids.local(1.0, 1.0, Some(2.0)).u_eq;
     let z: Vec<f64> = (0..=30).map(|i| f64::from(i) / 5.0).collect();
     let thread = Body::from_profile(z, End::Symmetry, End::Symmetry, |_| 1.0, |_| u);
@@ -55,14 +55,14 @@ fn theory_core_annular_flow_is_in_balance() {
 }
 
 #[test]
-fn where_the_wall_narrows_the_shelter_is_outrun() {
+fn where_the_wall_narrows_the_wake_is_outrun() {
     let wall = Wall::profile(vec![0.0, 1.0, 2.0, 3.0, 4.0], vec![6.0, 4.0, 2.0, 1.0, 1.0]);
     let narrowing = OuterField::new(1.0, 1.0, 1.0, wall, 1.0);
     let straight = OuterField::new(1.0, 1.0, 1.0, Wall::Uniform(6.0), 1.0);
-    assert!(straight.shelter(3.0).0 < 0.85);
-    assert!(narrowing.shelter(3.0).0 > 0.98);
-    let slope = (narrowing.shelter(1.5 + 1e-6).0 - narrowing.shelter(1.5 - 1e-6).0) / 2e-6;
-    assert!((narrowing.shelter(1.5).1 - slope).abs() < 1e-6);
+    assert!(straight.wake(3.0).0 < 0.85);
+    assert!(narrowing.wake(3.0).0 > 0.98);
+    let slope = (narrowing.wake(1.5 + 1e-6).0 - narrowing.wake(1.5 - 1e-6).0) / 2e-6;
+    assert!((narrowing.wake(1.5).1 - slope).abs() < 1e-6);
 }
 
 // The nonlinear thread must grow as the model's own linear theory says (crate::thread::dispersion), with and without inertia.
