@@ -215,6 +215,29 @@ pub struct Budget {
     pub open_relative: f64,
 }
 
+impl Budget {
+    /// The budget at a share of the way to a later one, each entry in proportion; as open as the more open of the two.
+    pub fn towards(&self, later: &Budget, share: f64) -> Budget {
+        let mix = |of: fn(&Budget) -> f64| of(self) + share * (of(later) - of(self));
+        Budget {
+            kinetic_j: mix(|b| b.kinetic_j),
+            surface_j: mix(|b| b.surface_j),
+            potential_j: mix(|b| b.potential_j),
+            inlet_j: mix(|b| b.inlet_j),
+            outflow_j: mix(|b| b.outflow_j),
+            outer_drag_j: mix(|b| b.outer_drag_j),
+            outer_stress_j: mix(|b| b.outer_stress_j),
+            film_j: mix(|b| b.film_j),
+            added_mass_j: mix(|b| b.added_mass_j),
+            viscous_j: mix(|b| b.viscous_j),
+            artificial_j: mix(|b| b.artificial_j),
+            cuts_j: mix(|b| b.cuts_j),
+            regrids_j: mix(|b| b.regrids_j),
+            open_relative: self.open_relative.max(later.open_relative),
+        }
+    }
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
 pub struct Cost {
     pub wall_s: f64,
@@ -382,7 +405,8 @@ pub struct Frame {
     pub moment: Moment,
     /// Index of the pinch-off that the snapshot belongs to.
     pub pinch: Option<usize>,
-    /// The energy budget until then; of evenly spaced snapshots.
+    /// The energy budget until then; of evenly spaced snapshots. In proportion between the ends of the stretch of time that was
+    /// computed in one go.
     pub budget: Option<Budget>,
 }
 
