@@ -319,7 +319,7 @@ fn liquids(name: Option<String>, at: Option<String>) -> PyResult<String> {
     let at = at.map_err(|e| PyValueError::new_err(e.to_string()))?;
     let (found, pairs) =
         slenderjet::liquids::told::listed(name.as_deref(), at).map_err(|e| PyValueError::new_err(e.to_string()))?;
-    serde_json::to_string(&slenderjet::liquids::told::told(&found, &pairs)).map_err(|e| e.to_string())
+    serde_json::to_string(&slenderjet::liquids::told::told(&found, &pairs)).map_err(|e| PyValueError::new_err(e.to_string()))
 }
 
 /// Names and texts of the ready cases.
