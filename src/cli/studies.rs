@@ -1,6 +1,6 @@
 //! What the commands that simulate many times share: threads, Ctrl-C, a count of runs on the terminal, margins in a table.
 
-use super::quantity::length;
+use super::quantity::length as length_of;
 use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output};
@@ -15,6 +15,8 @@ use std::time::Duration;
 pub struct Bench {
     interrupt: Interrupt,
     bar: ProgressBar,
+    /// Whether each run is told on stderr (`-v`).
+    tells: bool,
 }
 
 impl Bench {
@@ -31,7 +33,7 @@ impl Bench {
             bar.set_style(style.progress_chars("=> "));
         }
         bar.enable_steady_tick(Duration::from_millis(250));
-        Bench { interrupt: Interrupt::listen(), bar }
+        Bench { interrupt: Interrupt::listen(), bar, tells: how.verbose > 0 }
     }
 
     /// Simulates one case.
@@ -42,6 +44,9 @@ impl Bench {
         let answer = simulated(case, length, &|| self.interrupt.asked());
         if let Ok(outcome) = &answer {
             self.bar.set_message(last(outcome, case));
+            if self.tells {
+                self.bar.suspend(|| eprintln!("{}", told(outcome, case, length)));
+            }
         }
         self.bar.inc(1);
         answer
@@ -60,10 +65,27 @@ impl Bench {
     }
 }
 
+/// A run in one line, with its work in steps and cells.
+fn told(outcome: &Outcome, case: &Case, length: Length) -> String {
+    let (s, d) = (&outcome.summary, &case.device);
+    let outer = case.outer.as_ref().map_or(0.0, |o| 3.6e9 * o.flow);
+    format!(
+        "run: tip {}, inner {:.4} mL/h, outer {outer:.4} mL/h, {} ({length:?}): {}, {}, {} steps, {} cells at most, ended: {}",
+        length_of(d.tip_bore),
+        3.6e9 * case.inner.flow,
+        case.run.accuracy.name(),
+        s.mode,
+        s.primary.mean_diameter_m.map_or("no settled drop".into(), length_of),
+        s.cost.steps,
+        s.cost.cells_max,
+        s.stopped.word()
+    )
+}
+
 /// The latest run in a few words.
 fn last(outcome: &Outcome, case: &Case) -> String {
     let s = &outcome.summary;
-    let drops = s.primary.mean_diameter_m.map_or("no settled drop".into(), |d| format!("{}, {}", s.mode, length(d)));
+    let drops = s.primary.mean_diameter_m.map_or("no settled drop".into(), |d| format!("{}, {}", s.mode, length_of(d)));
     format!("latest ({}): {drops}", case.run.accuracy.name())
 }
 
@@ -105,7 +127,7 @@ pub fn margins(page: &mut Page, margins: &[Margin]) {
         page.paragraph(&format!(
             "the drops scatter, around {} in all runs: at the near end of a range 95 % of runs of {RERUN_DROPS} drops still show the mean within \
              5 % of that, at the far end beyond it; {drops} drops show a mean to +-1 %",
-            length(scatter.diameter_m)
+            length_of(scatter.diameter_m)
         ));
     }
 }

@@ -8,6 +8,7 @@ mod established;
 mod frames;
 mod ledger;
 mod necks;
+pub mod pumps;
 mod real;
 mod schedule;
 mod setup;

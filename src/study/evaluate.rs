@@ -18,6 +18,8 @@ pub enum Length {
     /// The same, and no longer than a search can afford ([`EFFORT_MAX`]): then it is stopped for [`UNAFFORDABLE`], with the drops
     /// that came off by then.
     Affordable,
+    /// The same, with this bound in place of that.
+    Within(u64),
 }
 
 /// Most work of one run of a search, in cells times steps of the thread on the nozzle. Counted, not timed: the same answer on
@@ -83,7 +85,11 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
     if matches!(length, Length::Whole | Length::AllDrops) {
         return run(case, None, &mut Ear { stopped });
     }
-    let effort_max = if length == Length::Affordable { EFFORT_MAX } else { f64::INFINITY };
+    let effort_max = match length {
+        Length::Affordable => EFFORT_MAX,
+        Length::Within(effort) => effort as f64,
+        _ => f64::INFINITY,
+    };
     let repeats = repeats(case);
     let mut watch = Watch { stopped, effort_max, interrupted: false, effort: 0.0, steps: 0, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
@@ -106,8 +112,7 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
 
 /// Whether drops that are alike can be told to stay so: nothing drives the flow, and drops never join.
 fn repeats(case: &Case) -> bool {
-    let f = &case.forcing;
-    matches!(case.run.stop, Stop::Drops(_)) && f.amplitude == 0.0 && f.noise == 0.0 && !case.model.coalescence
+    matches!(case.run.stop, Stop::Drops(_)) && !case.forcing.drives() && !case.model.coalescence
 }
 
 /// The number of primary drops, if the latest of them are alike.
