@@ -202,7 +202,10 @@ fn designs_page(c: &Chosen, wish: &Wish, case: &Case) -> Page {
         }));
         page.fact("time for a millilitre", &time(d.seconds_per_ml));
         page.fact("limited by", &d.limited_by);
-        studies::margins(&mut page, &d.margins_told);
+        if !d.margins_told.is_empty() {
+            page.fact("margins", "by coarse runs");
+            studies::margins(&mut page, &d.margins_told);
+        }
         d.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
     }
     if !c.trade_off.is_empty() {

@@ -13,6 +13,7 @@ use crate::outcome::{Drop, DropKind};
 use crate::record::Recorded;
 use crate::simulate::pumps;
 use crate::thread::inflow::Inflow;
+use std::f64::consts::PI;
 
 const SATELLITE_SHARE: f64 = 0.42;
 /// More periods than this run into a grey; then only the text tells the period.
@@ -36,8 +37,8 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     let x = Scale::linear(drops.iter().map(|d| d.time_s / t.si).chain([0.0]), true);
     let height = room.height_or(0.78);
     let mut drawing = Drawing::new(&room.prefix);
-    let whole = height;
     let pumped = Pumped::of(run, end);
+    let whole = if pumped.is_some() && room.height.is_none() { height * FLOWS_HIGHER } else { height };
     let height = if pumped.is_some() { whole * (1.0 - FLOWS_SHARE) } else { whole };
     let both = !primaries.is_empty() && !satellites.is_empty();
     let split = if both { height * (1.0 - SATELLITE_SHARE) } else { height };
@@ -72,11 +73,13 @@ pub fn draw(run: &Recorded, room: &Room) -> Result<Piece, FigureError> {
     if settled > 0 {
         notes.push(format!("open symbols: the first {settled} primary drops, transients"));
     }
-    Ok(Piece { drawing, size: (room.width, whole), numbers: numbers(drops), notes })
+    Ok(Piece { drawing, size: (room.width, whole), numbers: numbers(run, drops), notes })
 }
 
-/// Share of the height for what the pumps deliver, points of a line, and the most that is drawn of a pulsation.
+/// Share of the height for what the pumps deliver, how much higher the figure is for it, white above its lines, and their points.
 const FLOWS_SHARE: f64 = 0.3;
+const FLOWS_HIGHER: f64 = 1.25;
+const FLOWS_WHITE: f64 = 0.35;
 const POINTS: usize = 1500;
 
 /// Flows over those of the case, where they change.
@@ -112,8 +115,8 @@ impl Pumped {
     }
 
     fn axis(&self) -> Axis {
-        let values = self.lines.iter().flat_map(|l| l.1.iter().map(|p| p.1));
-        Axis::new(Scale::linear(values.chain([0.0]), true), "flow over *Q*(0)")
+        let most = self.lines.iter().flat_map(|l| l.1.iter().map(|p| p.1)).fold(0.0, f64::max);
+        Axis::new(Scale::Linear { low: 0.0, high: (1.0 + FLOWS_WHITE) * most }, "*Q* / *Q*_{0}")
     }
 }
 
@@ -225,10 +228,21 @@ fn diameters(drops: &[&Drop], si: f64) -> Scale {
     Scale::Linear { low: (middle - half).max(0.0), high: middle + half }
 }
 
-fn numbers(drops: &[Drop]) -> Numbers {
+fn numbers(run: &Recorded, drops: &[Drop]) -> Numbers {
+    let (inner, outer) = pumps::delivered(&run.case);
+    let flow = |stream: &Inflow| Cells::Reals(drops.iter().map(|d| PI * stream.velocity(d.time_s)).collect());
     let kind = |d: &Drop| if d.kind == DropKind::Primary { "primary" } else { "satellite" }.to_owned();
-    Numbers::new()
+    let table = Numbers::new()
         .with("time_s", Cells::Reals(drops.iter().map(|d| d.time_s).collect()))
         .with("kind", Cells::Texts(drops.iter().map(kind).collect()))
-        .with("diameter_m", Cells::Reals(drops.iter().map(|d| d.diameter_m).collect()))
+        .with("diameter_m", Cells::Reals(drops.iter().map(|d| d.diameter_m).collect()));
+    if run.case.layout == Layout::Segment {
+        return table;
+    }
+    // What the pumps deliver at that time, without their noise.
+    let table = table.with("inner_flow_m3_per_s", flow(&inner));
+    match outer {
+        Some(outer) => table.with("outer_flow_m3_per_s", flow(&outer)),
+        None => table,
+    }
 }

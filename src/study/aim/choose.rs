@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! values that can be made -> a look at each combination (scout) -> slopes on paper, then of coarse runs -> the best few aimed at
-//! and run at the case's own accuracy, with their margins
+//! and run at the case's own accuracy, with margins by coarse runs
 //! ```
 //! Equation: a design's score is the least of |margin|/tolerance over its inputs and both directions: 1 is a design that leaves the
 //! wish just at the edge of a tolerance. Before margins are run, `0.05/(|d ln d/d ln x| t)` stands in for it.
@@ -22,7 +22,7 @@ use crate::outcome::{Established, Primary, Satellites, Size};
 use crate::study::crossings::key;
 use crate::study::evaluate::{Ask, Counted, INTERRUPTED, Length, quick};
 use crate::study::map::fill::in_parallel;
-use crate::study::margins::{DIAMETER_BAND, Input, Margin};
+use crate::study::margins::{self, DIAMETER_BAND, Input, Margin};
 use crate::tolerances::SATELLITE_FREE;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -58,7 +58,7 @@ pub struct Design {
     pub accuracy: String,
     pub diameter_error: Option<f64>,
     pub rate_error: Option<f64>,
-    /// Relative changes by key.
+    /// Relative changes by key, by coarse runs.
     pub margins: BTreeMap<String, [f64; 2]>,
     #[serde(skip)]
     pub margins_told: Vec<Margin>,
@@ -106,6 +106,8 @@ const DESIGNS: usize = 3;
 const ROUNDS: usize = 3;
 /// Most work of a run that tells a slope, cells times steps: two seconds.
 const EFFORT: u64 = 4_000_000;
+/// The same of a run for a margin.
+const EFFORT_MARGIN: u64 = 8_000_000;
 /// A search of the flows keeps outer velocities where the bore changes.
 const AREA: i32 = 2;
 
@@ -256,7 +258,7 @@ fn falling(numbers: &[f64]) -> Vec<usize> {
 }
 
 /// Those worth aiming at, the most promising first.
-fn ranked<'a>(looks: &'a [Looked], wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<Vec<&'a Case>, String> {
+fn ranked<'a>(looks: &'a [Looked], wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<Vec<(f64, &'a Case)>, String> {
     let near: Vec<(&Case, Option<f64>)> =
         looks.iter().filter_map(|l| Some((l.seen.case.as_ref()?, l.seen.satellites))).collect();
     let paper: Vec<f64> = near
@@ -270,7 +272,7 @@ fn ranked<'a>(looks: &'a [Looked], wish: &Wish, ask: Ask<'_>, threads: usize) ->
     let candidates: Vec<&Case> = falling(&paper).into_iter().take(CANDIDATES).map(|i| near[i].0).collect();
     let promises = in_parallel(threads, &candidates, |case| promise(case, ask))?;
     let promises: Vec<f64> = promises.into_iter().collect::<Result<_, _>>()?;
-    Ok(falling(&promises).into_iter().map(|i| candidates[i]).collect())
+    Ok(falling(&promises).into_iter().map(|i| (promises[i], candidates[i])).collect())
 }
 
 /// Designs of a wish among choices of glass and flows, best first, and the cases that go with them.
@@ -311,12 +313,11 @@ pub fn choose(
         if designs.len() >= DESIGNS {
             break;
         }
-        let aimed = in_parallel(threads, round, |case| aim(case, &Wish { margins: true, ..*wish }, &count, threads))?;
-        for aimed in aimed {
-            let (aimed, found) = aimed?;
-            match found.and_then(|found| Some((design(&aimed, &found, &choices)?, found))) {
-                Some(design) => designs.push(design),
-                None => missed.push(aimed.reason),
+        let aimed = in_parallel(threads, round, |(promise, case)| designed(case, *promise, wish, &choices, &count))?;
+        for found in aimed {
+            match found? {
+                Ok(design) => designs.push(design),
+                Err(why) => missed.push(why),
             }
         }
     }
@@ -380,7 +381,33 @@ fn traded(tried: &[TriedGlass], wish: f64) -> Vec<TriedGlass> {
     known.into_iter().map(|(.., t)| t.clone()).collect()
 }
 
-fn design(aimed: &Aimed, case: &Case, choices: &[Choice]) -> Option<Design> {
+/// Aims at one glass, and finds its margins by coarse runs; why not, where the wish is not met.
+fn designed(
+    glass: &Case,
+    promise: f64,
+    wish: &Wish,
+    choices: &[Choice],
+    ask: Ask<'_>,
+) -> Result<Result<(Design, Case), String>, String> {
+    let (mut aimed, found) = aim(glass, &Wish { margins: false, ..*wish }, ask, 1)?;
+    let Some(found) = found else { return Ok(Err(aimed.reason)) };
+    if wish.margins {
+        // Where a run costs too much, its side of the margin ends there.
+        let capped = |case: &Case, length| match length {
+            Length::UntilAlike => ask(case, Length::Within(EFFORT_MARGIN)),
+            other => ask(case, other),
+        };
+        let counted = Counted::new(&capped);
+        match margins::keeping(&quick(&found, DROPS), None, DROPS, wish.rate.is_some(), &counted, 1) {
+            Ok(margins) => aimed.margins = margins,
+            Err(why) if why == INTERRUPTED => return Err(why),
+            Err(why) => return Ok(Err(format!("its margins cannot be told by coarse runs: {why}"))),
+        }
+    }
+    Ok(design(&aimed, &found, choices, promise).map(|design| (design, found)).ok_or(aimed.reason))
+}
+
+fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Option<Design> {
     let mut settings = Settings::new();
     for t in &case.typed {
         let follows = ["device.tip_outer", "device.round_outer"].contains(&t.key.as_str());
@@ -390,7 +417,10 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice]) -> Option<Design> {
     }
     settings.insert("inner.flow".into(), case.inner.flow);
     settings.extend(case.outer.as_ref().filter(|o| o.flow > 0.0).map(|o| ("outer.flow".to_owned(), o.flow)));
-    let (mut score, mut limited_by) = (f64::INFINITY, String::from("nothing up to 50 %"));
+    let (mut score, mut limited_by) = match aimed.margins.is_empty() {
+        true => (promise, String::from("slopes of coarse runs (no margins asked for)")),
+        false => (f64::INFINITY, String::from("nothing up to 50 %")),
+    };
     for m in &aimed.margins {
         let t = tolerance(case, m.input);
         for side in [&m.down, &m.up] {
