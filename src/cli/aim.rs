@@ -1,15 +1,16 @@
 //! `aim`: which flow rates give a wished drop.
 
 use super::quantity::{flow, length, number, percent, pressure, rate, time};
-use super::studies::{self, Bench};
+use super::studies::{self, Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, answer, case_file, map, output, print_answer, print_json, print_page};
 use crate::case::Case;
 use crate::device::strength;
 use crate::files::Kind;
 use crate::study::aim::start::written;
-use crate::study::aim::choose::{Choice, Chosen, TriedGlass, choose, tolerance};
+use crate::study::aim::choose::{Choice, Chosen, TriedGlass, choose, look_at_shard, tolerance};
 use crate::study::aim::{Aimed, Traded, Wish, aim, searches_outer};
+use crate::study::map::Shard;
 use crate::study::margins::Input;
 use crate::units;
 use serde_json::json;
@@ -41,12 +42,18 @@ pub struct Args {
     /// outside, which follow their bore
     #[arg(long, value_name = "KEY=FROM..TO[/STEP]")]
     choose: Vec<String>,
+    /// With --choose and --keep: only look at part I of N of the combinations and keep their answers; joined, a run without --shard
+    /// ends the search
+    #[arg(long, value_name = "I/N", requires = "keep", requires = "choose")]
+    shard: Option<Shard>,
     /// Case to write with the flows found, or of the best design
     #[arg(short, long, value_name = "CASE.toml")]
     output: Option<PathBuf>,
     /// Also solve the full two-liquid equations without inertia for the first drop of the setting found
     #[arg(long, conflicts_with = "choose")]
     confirm: bool,
+    #[command(flatten)]
+    keeping: Keeping,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -69,7 +76,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if !args.choose.is_empty() {
         return chosen(args, &case, &wish, how);
     }
-    let bench = Bench::new(how, None);
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
     let found = aim(&case, &wish, &|case, length| bench.answer(case, length), map::threads(args.threads));
     let (aimed, found) = bench.close(found)?;
     if let (Some(path), Some(found)) = (&args.output, &found) {
@@ -103,10 +110,17 @@ fn chosen(args: &Args, case: &Case, wish: &Wish, how: &Output) -> Result<(), Fai
     }
     let searched = if searches_outer(case) { "outer.flow" } else { "inner.flow" };
     if args.choose.iter().any(|text| text.split_once('=').is_some_and(|(key, range)| key.trim() == searched && step_of(range).is_some())) {
-        return Err(Failure::Input(format!("`{searched}` is searched between its ends: leave out its step")));
+        return Err(Failure::Input(format!("`{searched}` is searched between its ends, without its step: leave that out")));
     }
-    let bench = Bench::new(how, None);
-    let found = choose(case, wish, &choices, &|case, length| bench.answer(case, length), map::threads(args.threads));
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
+    let answer = |case: &Case, length| bench.answer(case, length);
+    if let Some(shard) = args.shard {
+        let looked = look_at_shard(case, wish, &choices, (shard.index, shard.of), &answer, map::threads(args.threads));
+        let looked = bench.close(looked)?;
+        how.remark(&format!("{looked} combinations looked at, their answers kept; join the files and start again without --shard"));
+        return Ok(());
+    }
+    let found = choose(case, wish, &choices, &answer, map::threads(args.threads));
     let (found, cases) = bench.close(found)?;
     if let (Some(path), Some(best)) = (&args.output, cases.first()) {
         let text = best.with_text("inner.flow", &written(best.inner.flow)).and_then(|case| match &best.outer {

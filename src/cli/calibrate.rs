@@ -2,7 +2,7 @@
 
 use super::quantity::{length, number, percent, rate};
 use super::spread::{Scale, scale};
-use super::studies::Bench;
+use super::studies::{Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, case_file, map, output, print_json, print_page, source};
 use crate::case::Case;
@@ -38,6 +38,8 @@ pub struct Args {
     /// before and after (may be given twice)
     #[arg(short, long, value_name = "CASE.toml|FIG")]
     output: Vec<PathBuf>,
+    #[command(flatten)]
+    keeping: Keeping,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -61,7 +63,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if let Some(path) = written {
         output::check(path, Some(&files::Kind::Case), how)?;
     }
-    let bench = Bench::new(how, None);
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
     let answer = |case: &Case, length: Length| bench.answer(case, length);
     let found = calibrate(&case, &table, &question, &Counted::new(&answer), map::threads(args.threads));
     let found = bench.close(found)?;

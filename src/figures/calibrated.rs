@@ -4,8 +4,8 @@
 //! such a difference (measuring, model and inputs together). Rows that were not used are marked with a cross.
 
 use super::about::Origin;
-use super::axes::{Axes, Axis, Fit, Mark, NOTE_SIZE, emptiest_corner, legend, legend_size, mark};
-use super::drawing::{Anchor, Area, Drawing, Look, Type};
+use super::axes::{Axes, Axis, Fit, Mark, emptiest_corner, legend, legend_size, mark};
+use super::drawing::{Area, Drawing, Look};
 use super::letters::{Label, significant};
 use super::palette::{INK, PAPER, SERIES, SLATE};
 use super::scale::Scale;
@@ -83,10 +83,11 @@ pub fn draw(table: &Rows, room: &Room) -> Result<Piece, FigureError> {
     }
     upper.draw(&mut drawing);
     lower.draw(&mut drawing);
+    let percent = |share: f64| significant(100.0 * share, 2);
     let mut entries = vec![
         (measured(), Label::plain("measured")),
-        (before(), Label::plain("model before")),
-        (after(), Label::plain("model after")),
+        (before(), Label::plain(format!("model before (rms {} %)", percent(table.rms[0])))),
+        (after(), Label::plain(format!("model after (rms {} %)", percent(table.rms[1])))),
     ];
     if table.rows.iter().any(|r| !r.used) {
         entries.push((unused(), Label::plain("measured, not used")));
@@ -97,10 +98,6 @@ pub fn draw(table: &Rows, room: &Room) -> Result<Piece, FigureError> {
     let taken: Vec<(f64, f64)> = marks.map(|(x, y)| upper.point(x, y)).collect();
     let corner = emptiest_corner(upper.inside, legend_size(&entries), taken.iter().copied());
     legend(&mut drawing, upper.inside, corner, &entries);
-    let percent = |share: f64| significant(100.0 * share, 2);
-    let rms = format!("rms {} % before, {} % after", percent(table.rms[0]), percent(table.rms[1]));
-    let at = (lower.inside.x + 4.0, lower.inside.y + lower.inside.height - 4.0);
-    drawing.text(at, &Label::plain(rms), Type::new(NOTE_SIZE, INK, Anchor::Start));
     let notes = vec!["bars: one standard deviation of a difference (measuring, model and inputs together)".to_owned()];
     Ok(Piece { drawing, size: (room.width, height), numbers: numbers(&table.rows), notes })
 }
@@ -169,7 +166,7 @@ mod tests {
         let source = Source::Calibrated(Box::new(table()));
         let figure = crate::figures::draw(&[Kind::Calibrated], &[source], &Wish::default()).expect("a figure");
         let svg = figure.svg();
-        for text in ["measured", "model before", "model after", "not used", "rms 9.5 % before, 1.1 % after"] {
+        for text in ["measured", "model before (rms 9.5 %)", "model after (rms 1.1 %)", "not used"] {
             assert!(svg.contains(text), "{text}");
         }
         let piece =

@@ -275,6 +275,33 @@ fn ranked<'a>(looks: &'a [Looked], wish: &Wish, ask: Ask<'_>, threads: usize) ->
     Ok(falling(&promises).into_iter().map(|i| (promises[i], candidates[i])).collect())
 }
 
+/// The flow that is searched takes any value between its ends: those become part of the wish; the other choices are combined.
+fn split(case: &Case, wish: &Wish, choices: &[Choice]) -> (Wish, Vec<Choice>) {
+    let searched = if searches_outer(case) { "outer.flow" } else { "inner.flow" };
+    let (flows, choices): (Vec<_>, Vec<_>) = choices.iter().cloned().partition(|c| c.key == searched);
+    let ends = flows.first().and_then(|c| Some([*c.values.first()?, *c.values.last()?]));
+    (Wish { range: ends.or(wish.range), ..*wish }, choices)
+}
+
+/// Looks at every `of`-th combination, from the `index`-th (counted from 1) on, for an asker that keeps the answers; their number.
+///
+/// # Errors
+/// Where the runs were interrupted or threads cannot be started.
+pub fn look_at_shard(
+    case: &Case,
+    wish: &Wish,
+    choices: &[Choice],
+    (index, of): (usize, usize),
+    ask: Ask<'_>,
+    threads: usize,
+) -> Result<usize, String> {
+    let (wish, choices) = split(case, wish, choices);
+    let all = combinations(&choices);
+    let own: Vec<&Settings> = all.iter().skip(index - 1).step_by(of).collect();
+    let looks = in_parallel(threads, &own, |settings| looked(case, settings, &wish, scout::EFFORT, ask))?;
+    looks.into_iter().collect::<Result<Vec<_>, _>>().map(|looks| looks.len())
+}
+
 /// Designs of a wish among choices of glass and flows, best first, and the cases that go with them.
 ///
 /// # Errors
@@ -288,11 +315,8 @@ pub fn choose(
 ) -> Result<(Chosen, Vec<Case>), String> {
     let counted = Counted::new(ask);
     let count = |case: &Case, length| counted.ask_for(case, length);
-    // The flow that is searched takes any value between its ends.
-    let searched = if searches_outer(case) { "outer.flow" } else { "inner.flow" };
-    let (flows, choices): (Vec<_>, Vec<_>) = choices.iter().cloned().partition(|c| c.key == searched);
-    let ends = flows.first().and_then(|c| Some([*c.values.first()?, *c.values.last()?]));
-    let wish = &Wish { range: ends.or(wish.range), ..*wish };
+    let (wish, choices) = split(case, wish, choices);
+    let wish = &wish;
     let all = combinations(&choices);
     let looks = in_parallel(threads, &all, |settings| looked(case, settings, wish, scout::EFFORT, &count))?;
     let mut looks: Vec<Looked> = looks.into_iter().collect::<Result<_, _>>()?;
