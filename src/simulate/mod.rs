@@ -50,6 +50,8 @@ pub struct Progress {
     pub steps: u64,
     /// Cells of the thread on the nozzle now.
     pub cells: usize,
+    /// Cells times steps of all bodies since this run was begun or taken up again.
+    pub work: u64,
 }
 
 /// What the caller wants next.
@@ -409,6 +411,7 @@ fn progress(case: &Case, setup: &Setup, world: &World, done: usize) -> Progress 
         fraction: fraction.clamp(0.0, 1.0),
         steps: world.counts.steps_accepted,
         cells: world.bodies.first().map_or(0, Body::cells),
+        work: world.work,
     }
 }
 

@@ -22,7 +22,7 @@ pub enum Length {
     Within(u64),
 }
 
-/// Most work of one run of a search, in cells times steps of the thread on the nozzle. Counted, not timed: the same answer on
+/// Most work of one run of a search, in cells times steps of all that is followed in shape. Counted, not timed: the same answer on
 /// every machine. The shipped examples take 0.1 to 2 million for eight drops at `coarse`; twenty million take about twenty seconds in
 /// an outer liquid, and five plugs behind the 10 um orifice of an example twelve million.
 pub const EFFORT_MAX: f64 = 2e7;
@@ -51,8 +51,6 @@ struct Watch<'a> {
     stopped: Asked<'a>,
     effort_max: f64,
     interrupted: bool,
-    effort: f64,
-    steps: u64,
     /// Whether drops that are alike end the run.
     repeats: bool,
     /// The state, and the number of primary drops in it.
@@ -62,9 +60,7 @@ struct Watch<'a> {
 impl Observer for Watch<'_> {
     fn progress(&mut self, at: &Progress) -> Next {
         self.interrupted = (self.stopped)();
-        self.effort += at.steps.saturating_sub(self.steps) as f64 * at.cells as f64;
-        self.steps = at.steps;
-        let over = self.interrupted || self.alike.is_some() || self.effort > self.effort_max;
+        let over = self.interrupted || self.alike.is_some() || at.work as f64 > self.effort_max;
         if over { Next::Interrupt } else { Next::Continue }
     }
 
@@ -91,7 +87,7 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
         _ => f64::INFINITY,
     };
     let repeats = repeats(case);
-    let mut watch = Watch { stopped, effort_max, interrupted: false, effort: 0.0, steps: 0, repeats, alike: None };
+    let mut watch = Watch { stopped, effort_max, interrupted: false, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
     if outcome.summary.stopped != Stopped::Interrupted || watch.interrupted {
         return Ok(outcome);
