@@ -277,9 +277,6 @@ fn gravity(reader: &Reader) -> f64 {
     }
 }
 
-/// Share of the time between two steps of a motor in which liquid flows (common practice, no source).
-const STEP_SHARE_DEFAULT: f64 = 0.5;
-
 fn forcing(reader: &Reader) -> Forcing {
     let default = Forcing::default();
     Forcing {
@@ -294,7 +291,7 @@ fn forcing(reader: &Reader) -> Forcing {
             noise: reader.real("forcing.outer_noise").unwrap_or(default.outer.noise),
             step: reader.real("forcing.outer_step").unwrap_or(default.outer.step),
         },
-        step_share: reader.real("forcing.step_share").unwrap_or(STEP_SHARE_DEFAULT),
+        step_share: reader.real("forcing.step_share").unwrap_or(default.step_share),
         ramp: reader.real("ramp.over").map(|over| Ramp {
             inner: reader.real("ramp.inner"),
             outer: reader.real("ramp.outer"),

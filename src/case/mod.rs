@@ -134,7 +134,7 @@ pub struct Segment {
 }
 
 /// Pump pulsation, deliberate modulation and noise of the inner flow.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Forcing {
     /// Relative amplitude of the modulation of the inner flow.
     pub amplitude: f64,
@@ -183,6 +183,24 @@ impl Ramp {
     /// When nothing changes any more, s.
     pub fn end(&self) -> f64 {
         self.start + self.over + self.back.map_or(0.0, |back| self.hold + back)
+    }
+}
+
+/// Share of the time between two steps of a motor in which liquid flows, where none is told (common practice, no source).
+const STEP_SHARE_DEFAULT: f64 = 0.5;
+
+impl Default for Forcing {
+    fn default() -> Forcing {
+        Forcing {
+            amplitude: 0.0,
+            frequency: 0.0,
+            noise: 0.0,
+            seed: 0,
+            step: 0.0,
+            outer: OuterForcing::default(),
+            step_share: STEP_SHARE_DEFAULT,
+            ramp: None,
+        }
     }
 }
 

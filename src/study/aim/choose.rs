@@ -5,7 +5,8 @@
 //! and run at the case's own accuracy, with margins by coarse runs
 //! ```
 //! Equation: a design's score is the least of |margin|/tolerance over its inputs and both directions: 1 is a design that leaves the
-//! wish just at the edge of a tolerance. Before margins are run, `0.05/(|d ln d/d ln x| t)` stands in for it.
+//! wish just at the edge of a tolerance. Before margins are run, `0.05/(|d ln y/d ln x| t)` stands in for it, y the size
+//! or, where it is part of the wish, the rate.
 //!
 //! Symbols: t relative tolerance of input x (-), as the case says it, else [`tolerance`].
 //!
@@ -98,7 +99,7 @@ pub struct Chosen {
 }
 
 /// Combinations looked at at most, of them ranked by coarse runs, and designs told.
-const COMBINATIONS_MAX: usize = 36;
+const COMBINATIONS_MAX: usize = 48;
 const CANDIDATES: usize = 12;
 const SECOND_LOOKS: usize = 6;
 const DESIGNS: usize = 3;
@@ -211,24 +212,32 @@ pub(super) fn looked(
     Ok(Looked { settings, seen })
 }
 
+/// How far size and, where it is part of the wish, rate (Q_i/d^3) move, whichever more.
+fn change(sizes: [f64; 2], flows: [f64; 2], wish: &Wish) -> f64 {
+    let [size, flow] = [sizes, flows].map(|[here, there]| (there / here).ln());
+    let rate = if wish.rate.is_some() { (flow - 3.0 * size).abs() } else { 0.0 };
+    size.abs().max(rate).max(1e-6)
+}
+
 /// The stand-in for the score, by sizes that simple theory expects; zero where it expects another mode within a tolerance.
-fn promise_on_paper(case: &Case) -> f64 {
+fn promise_on_paper(case: &Case, wish: &Wish) -> f64 {
     let own = expected(case);
     let Some(here) = own.drop_diameter_m else { return 0.0 };
     let mut least = f64::INFINITY;
     for input in Input::of(case) {
         let t = tolerance(case, input);
         for factor in [1.0 - t, 1.0 + t] {
-            let moved = expected(&input.scaled(case, factor));
+            let scaled = input.scaled(case, factor);
+            let moved = expected(&scaled);
             let Some(there) = moved.drop_diameter_m.filter(|_| moved.mode == own.mode) else { return 0.0 };
-            least = least.min(DIAMETER_BAND / (there / here).ln().abs().max(1e-6));
+            least = least.min(DIAMETER_BAND / change([here, there], [case.inner.flow, scaled.inner.flow], wish));
         }
     }
     least
 }
 
 /// The same, by one coarse run an input.
-fn promise(case: &Case, ask: Ask<'_>) -> Result<f64, String> {
+fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, String> {
     let base = quick(case, DROPS);
     let answer = |case: &Case| match ask(case, Length::Within(EFFORT)) {
         Ok(outcome) => Ok(Some(outcome.summary)),
@@ -239,13 +248,13 @@ fn promise(case: &Case, ask: Ask<'_>) -> Result<f64, String> {
     let mut least = f64::INFINITY;
     for input in Input::of(case) {
         let t = tolerance(case, input);
-        let moved = answer(&input.scaled(&base, 1.0 + t))?;
+        let scaled = input.scaled(&base, 1.0 + t);
+        let moved = answer(&scaled)?;
         let size = |s: &crate::outcome::Summary| s.primary.mean_diameter_m;
-        let change = match moved.as_ref().filter(|m| m.mode == own.mode).and_then(size).zip(size(&own)) {
-            Some((there, here)) => (there / here).ln().abs(),
-            None => return Ok(0.0),
+        let Some((there, here)) = moved.as_ref().filter(|m| m.mode == own.mode).and_then(size).zip(size(&own)) else {
+            return Ok(0.0);
         };
-        least = least.min(DIAMETER_BAND / change.max(1e-6));
+        least = least.min(DIAMETER_BAND / change([here, there], [base.inner.flow, scaled.inner.flow], wish));
     }
     Ok(least)
 }
@@ -266,11 +275,11 @@ fn ranked<'a>(looks: &'a [Looked], wish: &Wish, ask: Ask<'_>, threads: usize) ->
         .map(|(case, share)| {
             // Where satellites are unwanted, whoever shows some comes last.
             let free = !wish.no_satellites || share.is_none_or(|s| s <= SATELLITE_FREE);
-            promise_on_paper(case).min(1e6) + if free { 1e9 } else { 0.0 }
+            promise_on_paper(case, wish).min(1e6) + if free { 1e9 } else { 0.0 }
         })
         .collect();
     let candidates: Vec<&Case> = falling(&paper).into_iter().take(CANDIDATES).map(|i| near[i].0).collect();
-    let promises = in_parallel(threads, &candidates, |case| promise(case, ask))?;
+    let promises = in_parallel(threads, &candidates, |case| promise(case, wish, ask))?;
     let promises: Vec<f64> = promises.into_iter().collect::<Result<_, _>>()?;
     Ok(falling(&promises).into_iter().map(|i| (promises[i], candidates[i])).collect())
 }

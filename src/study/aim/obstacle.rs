@@ -60,7 +60,7 @@ pub(super) fn obstacle(
     };
     let tasks: Vec<(&str, f64, f64)> = FACTORS
         .iter()
-        .flat_map(|factor| GLASS.iter().filter_map(move |name| Some((*name, *factor))))
+        .flat_map(|factor| GLASS.iter().map(move |name| (*name, *factor)))
         .filter_map(|(name, factor)| Some((name, here(name)?, factor)))
         .collect();
     // The nearest factors first: whatever meets the wish there ends the search.
