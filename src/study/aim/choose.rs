@@ -107,8 +107,8 @@ const DESIGNS: usize = 3;
 const ROUNDS: usize = 3;
 /// Most work of a run that tells a slope, cells times steps: two seconds.
 const EFFORT: u64 = 4_000_000;
-/// The same of a run for a margin.
-const EFFORT_MARGIN: u64 = 8_000_000;
+/// The same of a coarse run towards a design, or for its margins.
+const EFFORT_AIMED: u64 = 8_000_000;
 /// A search of the flows keeps outer velocities where the bore changes.
 const AREA: i32 = 2;
 
@@ -422,14 +422,14 @@ fn designed(
     choices: &[Choice],
     ask: Ask<'_>,
 ) -> Result<Result<(Design, Case), String>, String> {
-    let (mut aimed, found) = aim(glass, &Wish { margins: false, ..*wish }, ask, 1)?;
+    // Where a run costs too much, the search has its wall there, and a side of a margin its end.
+    let capped = |case: &Case, length| match length {
+        Length::UntilAlike | Length::Affordable => ask(case, Length::Within(EFFORT_AIMED)),
+        other => ask(case, other),
+    };
+    let (mut aimed, found) = aim(glass, &Wish { margins: false, ..*wish }, &capped, 1)?;
     let Some(found) = found else { return Ok(Err(aimed.reason)) };
     if wish.margins {
-        // Where a run costs too much, its side of the margin ends there.
-        let capped = |case: &Case, length| match length {
-            Length::UntilAlike => ask(case, Length::Within(EFFORT_MARGIN)),
-            other => ask(case, other),
-        };
         let counted = Counted::new(&capped);
         match margins::keeping(&quick(&found, DROPS), None, DROPS, wish.rate.is_some(), &counted, 1) {
             Ok(margins) => aimed.margins = margins,
