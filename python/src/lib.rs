@@ -251,6 +251,7 @@ fn aim(
             rate: rate.map(|text| quantity(&text, Kind::Frequency)).transpose()?,
             no_satellites,
             pressure: Some(pressure.map_or(Ok(GUIDE_JOINTS), |text| quantity(&text, Kind::Pressure))?),
+            range: None,
             margins,
         };
         let (aimed, found) = study::aim::aim(&case, &wish, &bench(stop), threads)?;

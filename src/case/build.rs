@@ -3,7 +3,8 @@
 use super::keys::{self, KEYS};
 use super::reader::Reader;
 use super::{
-    Accuracy, Bore, Case, Device, Forcing, Layout, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting,
+    Accuracy, Bore, Case, Device, Forcing, Layout, Model, Orifice, OuterForcing, Ramp, RunControl, Segment, Stop,
+    Stream, Wetting,
 };
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -157,6 +158,12 @@ fn missing(reader: &mut Reader, layout: Layout) {
         ("device.collection_bore", "device.collection_length"),
         ("device.collection_length", "device.collection_bore"),
         ("forcing.frequency", "forcing.amplitude"),
+        ("forcing.outer_frequency", "forcing.outer_amplitude"),
+        ("ramp.inner", "ramp.over"),
+        ("ramp.outer", "ramp.over"),
+        ("ramp.start", "ramp.over"),
+        ("ramp.hold", "ramp.back"),
+        ("ramp.back", "ramp.over"),
     ] {
         if reader.has(given) && keys::find(also).is_some_and(|k| k.belongs_to(layout)) {
             wanted.push(also);
@@ -164,6 +171,12 @@ fn missing(reader: &mut Reader, layout: Layout) {
     }
     if reader.real("forcing.amplitude").is_some_and(|a| a > 0.0) {
         wanted.push("forcing.frequency");
+    }
+    if reader.real("forcing.outer_amplitude").is_some_and(|a| a > 0.0) {
+        wanted.push("forcing.outer_frequency");
+    }
+    if reader.has("ramp.over") && !reader.has("ramp.outer") {
+        wanted.push("ramp.inner");
     }
     if reader.text("device.wetting").is_some_and(|w| w == "tip_outer") {
         wanted.push("device.tip_outer");
@@ -271,6 +284,22 @@ fn forcing(reader: &Reader) -> Forcing {
         frequency: reader.real("forcing.frequency").unwrap_or(default.frequency),
         noise: reader.real("forcing.noise").unwrap_or(default.noise),
         seed: reader.count("forcing.seed").unwrap_or(default.seed),
+        step: reader.real("forcing.step").unwrap_or(default.step),
+        outer: OuterForcing {
+            amplitude: reader.real("forcing.outer_amplitude").unwrap_or(default.outer.amplitude),
+            frequency: reader.real("forcing.outer_frequency").unwrap_or(default.outer.frequency),
+            noise: reader.real("forcing.outer_noise").unwrap_or(default.outer.noise),
+            step: reader.real("forcing.outer_step").unwrap_or(default.outer.step),
+        },
+        step_share: reader.real("forcing.step_share").unwrap_or(default.step_share),
+        ramp: reader.real("ramp.over").map(|over| Ramp {
+            inner: reader.real("ramp.inner"),
+            outer: reader.real("ramp.outer"),
+            start: reader.real("ramp.start").unwrap_or(0.0),
+            over,
+            hold: reader.real("ramp.hold").unwrap_or(0.0),
+            back: reader.real("ramp.back"),
+        }),
     }
 }
 

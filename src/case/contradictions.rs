@@ -153,11 +153,44 @@ fn flows(case: &Case) -> Vec<Contradiction> {
             format!("amplitude + {NOISE_PEAK} noise below 100 % is needed"),
         ));
     }
+    let o = &f.outer;
+    if o.amplitude + NOISE_PEAK * o.noise >= 1.0 {
+        let key = if o.noise > o.amplitude { "forcing.outer_noise" } else { "forcing.outer_amplitude" };
+        found.push((
+            key,
+            format!(
+                "{} % modulation and {} % noise would turn the outer flow round at its worst instants",
+                short(100.0 * o.amplitude),
+                short(100.0 * o.noise)
+            ),
+            format!("amplitude + {NOISE_PEAK} noise below 100 % is needed"),
+        ));
+    }
+    for (key, step, amplitude, noise) in
+        [("forcing.step", f.step, f.amplitude, f.noise), ("forcing.outer_step", o.step, o.amplitude, o.noise)]
+    {
+        if step > 0.0 && amplitude + noise > 0.0 {
+            found.push((
+                key,
+                "steps of a motor and a modulation or noise of the same flow would turn it round between two steps"
+                    .into(),
+                "give one of them: the steps, or a smooth pulsation with its noise".into(),
+            ));
+        }
+    }
+    if f.drives_outer() && case.outer.as_ref().is_none_or(|outer| outer.flow <= 0.0) {
+        let (key, right) = ("forcing.outer_amplitude", "give outer.flow, or leave the keys forcing.outer_* out");
+        found.push((key, "drives an outer flow that is not there".into(), right.into()));
+    }
+    if f.ramp.is_some_and(|r| r.outer.is_some()) && case.outer.as_ref().is_none_or(|outer| outer.flow <= 0.0) {
+        found.push(("ramp.outer", "is the goal of an outer flow that is not there".into(), "give outer.flow".into()));
+    }
     let bore = 0.5 * case.device.tip_bore;
-    let speed = case.inner.flow / (PI * bore * bore);
+    let goal = f.ramp.and_then(|r| r.inner).filter(|goal| *goal > case.inner.flow);
+    let speed = goal.unwrap_or(case.inner.flow) / (PI * bore * bore);
     if speed > SPEED_MAX {
         found.push((
-            "inner.flow",
+            if goal.is_some() { "ramp.inner" } else { "inner.flow" },
             format!("makes {} m/s in the tip's bore", short(speed)),
             "check the unit of the flow and of the bore".into(),
         ));

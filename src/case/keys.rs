@@ -87,6 +87,9 @@ const DENSITY: (&str, &str) = ("0.01 kg/m3", "30 g/mL");
 const FLOW: (&str, &str) = ("1e-6 nL/h", "10 m3/s");
 /// Wider than any capillary, so that model problems in units of one metre can be typed.
 const NOZZLE: (&str, &str) = ("100 nm", "2 m");
+const HERTZ: (&str, &str) = ("1e-6 Hz", "1e9 Hz");
+const STEP: (&str, &str) = ("1e-9 nL", "1 mL");
+const RAMP: (&str, &str) = ("1 ns", "1e9 s");
 const RELAXATION: (&str, &str) = ("1 ns", "1e5 s");
 const TEMPERATURE: (&str, &str) = ("-100 degC", "300 degC");
 
@@ -230,9 +233,42 @@ pub const KEYS: &[Key] = &[
     word("gravity.along", ALL, &["none", "down", "up"], "direction of the flow relative to gravity"),
     real("gravity.g", ALL, Kind::Acceleration, ("0 m/s2", "1e5 m/s2"), "acceleration of gravity", "9.81 m/s2"),
     real("forcing.amplitude", STREAMS, Kind::Number, ("0", "99 %"), "modulation of the inner flow", "1 %"),
-    real("forcing.frequency", STREAMS, Kind::Frequency, ("1e-6 Hz", "1e9 Hz"), "frequency of the modulation", "400 Hz"),
+    real("forcing.frequency", STREAMS, Kind::Frequency, HERTZ, "frequency of the modulation", "400 Hz"),
     real("forcing.noise", STREAMS, Kind::Number, ("0", "25 %"), "noise of the inner flow", "0.2 %"),
+    real(
+        "forcing.step",
+        STREAMS,
+        Kind::Volume,
+        STEP,
+        "volume that a step of the inner pump's motor delivers",
+        "0.5 nL",
+    ),
+    real("forcing.outer_amplitude", TUBES, Kind::Number, ("0", "99 %"), "modulation of the outer flow", "1 %"),
+    real("forcing.outer_frequency", TUBES, Kind::Frequency, HERTZ, "frequency of that modulation", "2 Hz"),
+    real("forcing.outer_noise", TUBES, Kind::Number, ("0", "25 %"), "noise of the outer flow", "0.2 %"),
+    real(
+        "forcing.outer_step",
+        TUBES,
+        Kind::Volume,
+        STEP,
+        "volume that a step of the outer pump's motor delivers",
+        "20 nL",
+    ),
+    real(
+        "forcing.step_share",
+        STREAMS,
+        Kind::Number,
+        ("5 %", "100 %"),
+        "share of the time between two steps in which liquid flows",
+        "50 %",
+    ),
     whole("forcing.seed", STREAMS, (0, i64::MAX as u64), "seed of the noise", "1"),
+    real("ramp.inner", STREAMS, Kind::Flow, FLOW, "inner flow that the ramp goes to", "300 mL/min"),
+    real("ramp.outer", TUBES, Kind::Flow, FLOW, "outer flow that the ramp goes to", "30 mL/h"),
+    real("ramp.start", STREAMS, Kind::Time, ("0 s", "1e9 s"), "when the ramp begins", "50 ms"),
+    real("ramp.over", STREAMS, Kind::Time, RAMP, "time that the ramp takes", "2 s"),
+    real("ramp.hold", STREAMS, Kind::Time, ("0 s", "1e9 s"), "time that the flow stays there", "0.5 s"),
+    real("ramp.back", STREAMS, Kind::Time, RAMP, "time that the way back takes", "2 s"),
     real("model.end_drag", ALL, Kind::Number, ("0", "2"), "share of the free-drop drag on a drop-shaped end", "1"),
     word("model.coalescence", ALL, &["off", "on"], "whether touching drops merge"),
     word(
@@ -279,6 +315,9 @@ pub fn left_out(name: &str) -> &'static str {
         "surfactant.surface_diffusivity" => "0",
         "surfactant.phase" => "outer",
         "forcing.amplitude" | "forcing.noise" | "forcing.seed" => "0",
+        "forcing.outer_amplitude" | "forcing.outer_noise" => "0",
+        "forcing.step_share" => "50 %",
+        "ramp.start" | "ramp.hold" => "0 s",
         "model.end_drag" => "1",
         "model.coalescence" | "model.radial_inertia" => "off",
         "run.drops" => "20",
@@ -366,7 +405,9 @@ mod tests {
     fn what_help_texts_say_of_keys_left_out_is_what_happens() {
         let text =
             "layout = \"pendant\"\n[inner]\nliquid = \"water\"\nflow = \"300 mL/min\"\n[device]\ntip_bore = \"1 mm\"\n";
-        let plain = crate::case::parse(text, "plain").unwrap_or_else(|e| panic!("{e}"));
+        let parsed = |text: &str| crate::case::parse(text, "plain").unwrap_or_else(|e| panic!("{e}"));
+        let ramped = parsed(&format!("{text}[ramp]\ninner = \"400 mL/min\"\nover = \"1 s\"\nback = \"1 s\"\n"));
+        let plain = parsed(text);
         // a key of the surfactant needs the others of its kind
         let apart = |name: &str| name.starts_with("outer.") || name.starts_with("surfactant.");
         for key in KEYS.iter().filter(|k| k.belongs_to(Layout::Pendant) && !apart(k.name)) {
@@ -376,9 +417,10 @@ mod tests {
                 Takes::Word(_) | Takes::Whole(..) if !said.is_empty() => said.to_owned(),
                 _ => continue,
             };
+            let plain = if key.name.starts_with("ramp.") { &ramped } else { &plain };
             let told = plain.with_text(key.name, &value).unwrap_or_else(|e| panic!("{}: {e}", key.name));
             let same = crate::case::Case { typed: plain.typed.clone(), text: plain.text.clone(), ..told.clone() };
-            assert_eq!(same, plain, "{} is not {said} where it is left out", key.name);
+            assert_eq!(&same, plain, "{} is not {said} where it is left out", key.name);
             let (a, b) = (told.supply(), plain.supply());
             assert_eq!((a.trapped_air, a.inner_length), (b.trapped_air, b.inner_length), "{}", key.name);
         }

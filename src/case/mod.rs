@@ -134,7 +134,7 @@ pub struct Segment {
 }
 
 /// Pump pulsation, deliberate modulation and noise of the inner flow.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Forcing {
     /// Relative amplitude of the modulation of the inner flow.
     pub amplitude: f64,
@@ -144,6 +144,92 @@ pub struct Forcing {
     pub noise: f64,
     /// Seed of the noise.
     pub seed: u64,
+    /// Volume that a step of the inner pump's motor delivers, m3; zero where it runs smoothly.
+    pub step: f64,
+    /// The same of the outer flow.
+    pub outer: OuterForcing,
+    /// Share of the time between two steps in which liquid flows.
+    pub step_share: f64,
+    /// Flows that change within a run.
+    pub ramp: Option<Ramp>,
+}
+
+/// Pulsation, noise and steps of the outer flow.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct OuterForcing {
+    /// Relative amplitude, and frequency (1/s).
+    pub amplitude: f64,
+    pub frequency: f64,
+    /// Relative root-mean-square of the band-limited noise.
+    pub noise: f64,
+    /// Volume of a motor's step, m3.
+    pub step: f64,
+}
+
+/// Flows that go in straight lines from those of the case to others and, if they are to, back.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Ramp {
+    /// m3/s; `None` where the flow stays.
+    pub inner: Option<f64>,
+    pub outer: Option<f64>,
+    /// When it begins, how long it takes, how long the flow stays there and how long the way back takes, s.
+    pub start: f64,
+    pub over: f64,
+    pub hold: f64,
+    pub back: Option<f64>,
+}
+
+impl Ramp {
+    /// When nothing changes any more, s.
+    pub fn end(&self) -> f64 {
+        self.start + self.over + self.back.map_or(0.0, |back| self.hold + back)
+    }
+}
+
+/// Share of the time between two steps of a motor in which liquid flows, where none is told (common practice, no source).
+const STEP_SHARE_DEFAULT: f64 = 0.5;
+
+impl Default for Forcing {
+    fn default() -> Forcing {
+        Forcing {
+            amplitude: 0.0,
+            frequency: 0.0,
+            noise: 0.0,
+            seed: 0,
+            step: 0.0,
+            outer: OuterForcing::default(),
+            step_share: STEP_SHARE_DEFAULT,
+            ramp: None,
+        }
+    }
+}
+
+impl Forcing {
+    /// Whether anything drives the flows.
+    pub fn drives(&self) -> bool {
+        self.amplitude > 0.0 || self.noise > 0.0 || self.step > 0.0 || self.drives_outer() || self.ramp.is_some()
+    }
+
+    /// Whether anything drives the outer flow.
+    pub fn drives_outer(&self) -> bool {
+        let outer = &self.outer;
+        outer.amplitude > 0.0 || outer.noise > 0.0 || outer.step > 0.0
+    }
+
+    /// Periods of what repeats, s, and what it is, longest first: modulations, and the steps of motors at these flows (m3/s).
+    pub fn periods(&self, inner: f64, outer: Option<f64>) -> Vec<(f64, &'static str)> {
+        let wave = |amplitude: f64, frequency: f64| (amplitude > 0.0 && frequency > 0.0).then(|| 1.0 / frequency);
+        let steps = |volume: f64, flow: f64| (volume > 0.0 && flow > 0.0).then(|| volume / flow);
+        let found = [
+            (wave(self.amplitude, self.frequency), "inner pulsation"),
+            (steps(self.step, inner), "inner pump's steps"),
+            (wave(self.outer.amplitude, self.outer.frequency), "outer pulsation"),
+            (steps(self.outer.step, outer.unwrap_or(0.0)), "outer pump's steps"),
+        ];
+        let mut periods: Vec<(f64, &str)> = found.into_iter().filter_map(|(t, what)| Some((t?, what))).collect();
+        periods.sort_by(|a, b| b.0.total_cmp(&a.0));
+        periods
+    }
 }
 
 /// Switches of the closures (each documented in the case-file reference).

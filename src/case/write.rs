@@ -146,6 +146,34 @@ fn forcing(out: &mut String, case: &Case) {
         }
         s.push(("noise", format!("{:e}", f.noise)));
         s.push(("seed", f.seed.min(i64::MAX as u64).to_string()));
+        if f.step > 0.0 {
+            s.push(("step", quantity(f.step, "m3")));
+        }
+        let o = &f.outer;
+        if o.amplitude > 0.0 {
+            s.push(("outer_amplitude", format!("{:e}", o.amplitude)));
+            s.push(("outer_frequency", quantity(o.frequency, "Hz")));
+        }
+        if o.noise > 0.0 {
+            s.push(("outer_noise", format!("{:e}", o.noise)));
+        }
+        if o.step > 0.0 {
+            s.push(("outer_step", quantity(o.step, "m3")));
+        }
+        if f.step > 0.0 || o.step > 0.0 {
+            s.push(("step_share", format!("{:e}", f.step_share)));
+        }
+    });
+    let Some(ramp) = &f.ramp else { return };
+    section(out, "ramp", |s| {
+        let flows = [("inner", ramp.inner), ("outer", ramp.outer)];
+        s.extend(flows.into_iter().filter_map(|(key, flow)| Some((key, quantity(flow?, "m3/s")))));
+        s.push(("start", quantity(ramp.start, "s")));
+        s.push(("over", quantity(ramp.over, "s")));
+        if let Some(back) = ramp.back {
+            s.push(("hold", quantity(ramp.hold, "s")));
+            s.push(("back", quantity(back, "s")));
+        }
     });
 }
 

@@ -1,17 +1,18 @@
 //! `aim`: which flow rates give a wished drop.
 
 use super::quantity::{flow, length, number, percent, pressure, rate, time};
-use super::studies::{self, Bench};
+use super::studies::{self, Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, answer, case_file, map, output, print_answer, print_page};
 use crate::case::Case;
 use crate::device::strength;
 use crate::files::Kind;
 use crate::study::aim::start::written;
-use crate::study::aim::choose::{Choice, Chosen, choose, tolerance};
-use crate::study::aim::{Aimed, Traded, Wish, aim};
 use crate::outcome::Primary;
+use crate::study::aim::choose::{Choice, Chosen, TriedGlass, choose, look_at_shard, tolerance};
+use crate::study::aim::{Aimed, Traded, Wish, aim, searches_outer};
 use crate::study::confirm::Confirmed;
+use crate::study::map::Shard;
 use crate::study::margins::Input;
 use crate::units;
 use std::path::{Path, PathBuf};
@@ -42,12 +43,18 @@ pub struct Args {
     /// outside, which follow their bore
     #[arg(long, value_name = "KEY=FROM..TO[/STEP]")]
     choose: Vec<String>,
+    /// With --choose and --keep: only look at part I of N of the combinations and keep their answers; joined, a run without --shard
+    /// ends the search
+    #[arg(long, value_name = "I/N", requires = "keep", requires = "choose")]
+    shard: Option<Shard>,
     /// Case to write with the flows found, or of the best design
     #[arg(short, long, value_name = "CASE.toml")]
     output: Option<PathBuf>,
     /// Also solve the full two-liquid equations without inertia for the first drop of the setting found
     #[arg(long, conflicts_with = "choose")]
     confirm: bool,
+    #[command(flatten)]
+    keeping: Keeping,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -64,12 +71,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         rate: args.rate,
         no_satellites: args.no_satellites,
         pressure: Some(args.pressure.unwrap_or(strength::GUIDE_JOINTS)),
+        range: None,
         margins: !args.no_margins,
     };
     if !args.choose.is_empty() {
         return chosen(args, &case, &wish, how);
     }
-    let bench = Bench::new(how, None);
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
     let found = aim(&case, &wish, &|case, length| bench.answer(case, length), map::threads(args.threads));
     let (aimed, found) = bench.close(found)?;
     if let (Some(path), Some(found)) = (&args.output, &found) {
@@ -115,8 +123,22 @@ fn chosen(args: &Args, case: &Case, wish: &Wish, how: &Output) -> Result<(), Fai
     if let Some(twice) = (1..choices.len()).find(|i| choices[..*i].iter().any(|c| c.key == choices[*i].key)) {
         return Err(Failure::Input(format!("`{}` is chosen twice", choices[twice].key)));
     }
-    let bench = Bench::new(how, None);
-    let found = choose(case, wish, &choices, &|case, length| bench.answer(case, length), map::threads(args.threads));
+    if let Some(key) = choices.iter().map(|c| c.key.as_str()).find(|key| *key == "inner.flow" && wish.rate.is_some() && searches_outer(case)) {
+        return Err(Failure::Input(format!("`{key}` follows from diameter and rate by mass: leave out --rate, or the choice of `{key}`")));
+    }
+    let searched = if searches_outer(case) { "outer.flow" } else { "inner.flow" };
+    if args.choose.iter().any(|text| text.split_once('=').is_some_and(|(key, range)| key.trim() == searched && step_of(range).is_some())) {
+        return Err(Failure::Input(format!("`{searched}` is searched between its ends, without its step: leave that out")));
+    }
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
+    let answer = |case: &Case, length| bench.answer(case, length);
+    if let Some(shard) = args.shard {
+        let looked = look_at_shard(case, wish, &choices, (shard.index, shard.of), &answer, map::threads(args.threads));
+        let looked = bench.close(looked)?;
+        how.remark(&format!("{looked} combinations looked at, their answers kept; join the files and start again without --shard"));
+        return Ok(());
+    }
+    let found = choose(case, wish, &choices, &answer, map::threads(args.threads));
     let (found, cases) = bench.close(found)?;
     if let (Some(path), Some(best)) = (&args.output, cases.first()) {
         let text = best.with_text("inner.flow", &written(best.inner.flow)).and_then(|case| match &best.outer {
@@ -145,6 +167,12 @@ const VALUES: usize = 5;
 /// Values of a choice at most.
 const VALUES_MAX: usize = 200;
 
+/// Where a step begins: a unit may hold a slash too (`uL/h`), a step has a number behind it.
+fn step_of(range: &str) -> Option<usize> {
+    let number_behind = |at: &usize| range[at + 1..].trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.');
+    range.rmatch_indices('/').map(|(at, _)| at).find(number_behind)
+}
+
 /// `KEY=FROM..TO[/STEP]`; a unit written once, behind the last quantity, holds for all.
 fn choice(text: &str, case: &Case) -> Result<Choice, String> {
     let wrong = |what: &str| format!("`{}`: {what}; write KEY=FROM..TO or KEY=FROM..TO/STEP, for example 'device.tip_bore=5..40 um/5 um'", units::quoted(text));
@@ -155,9 +183,7 @@ fn choice(text: &str, case: &Case) -> Result<Choice, String> {
     }
     let (kind, _) = map::varied_kind(key, case)?;
     let (from, rest) = range.split_once("..").ok_or_else(|| wrong("there is no `..` between two ends"))?;
-    // A unit may hold a slash too (`uL/h`): a step begins with a number behind the last slash.
-    let number_behind = |at: &usize| rest[at + 1..].trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.');
-    let step_at = rest.rmatch_indices('/').map(|(at, _)| at).find(number_behind);
+    let step_at = step_of(rest);
     let (to, step) = step_at.map_or((rest, None), |at| (&rest[..at], Some(&rest[at + 1..])));
     let behind = |quantity: &str| quantity.trim().trim_start_matches(|c: char| c.is_ascii_digit() || ".+-".contains(c)).trim().to_owned();
     let unit = [step.unwrap_or(""), to].map(behind).into_iter().find(|unit| !unit.is_empty()).unwrap_or_default();
@@ -178,6 +204,12 @@ fn choice(text: &str, case: &Case) -> Result<Choice, String> {
         None => (0..VALUES).map(|i| from * (to / from).powf(i as f64 / (VALUES - 1) as f64)).collect(),
     };
     Ok(Choice { key: key.to_owned(), values })
+}
+
+/// The settings of a combination in one line.
+fn settings(t: &TriedGlass) -> String {
+    let of = |(key, value): (&String, &f64)| format!("{key} {}", map::in_unit(if key.ends_with("flow") { "m3/s" } else { "m" }, *value));
+    t.settings.iter().map(of).collect::<Vec<_>>().join(", ")
 }
 
 fn designs_page(c: &Chosen, wish: &Wish, case: &Case) -> Page {
@@ -201,16 +233,25 @@ fn designs_page(c: &Chosen, wish: &Wish, case: &Case) -> Page {
         }));
         page.fact("time for a millilitre", &time(d.seconds_per_ml));
         page.fact("limited by", &d.limited_by);
-        studies::margins(&mut page, &d.margins_told);
+        if !d.margins_told.is_empty() {
+            page.fact("margins", "by coarse runs");
+            studies::margins(&mut page, &d.margins_told);
+        }
         d.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
+    }
+    if !c.trade_off.is_empty() {
+        page.heading("Size against satellites (short coarse runs; no combination beats these in both)");
+        let row = |t: &TriedGlass| {
+            let share = t.satellite_volume_fraction.map_or("-".into(), |s| percent(s.max(0.0)));
+            vec![settings(t), t.mean_diameter_m.map_or("-".into(), length), share]
+        };
+        page.table(&["glass", "diameter", "satellites"], &c.trade_off.iter().map(row).collect::<Vec<_>>());
     }
     let failed: Vec<_> = c.tried.iter().filter(|t| !t.found).collect();
     if c.designs.is_empty() && !failed.is_empty() {
         page.heading("What was tried");
         for t in failed.iter().take(TRIED_SHOWN) {
-            let of = |(key, value): (&String, &f64)| format!("{key} {}", map::in_unit(if key.ends_with("flow") { "m3/s" } else { "m" }, *value));
-            let settings: Vec<String> = t.settings.iter().map(of).collect();
-            page.item(&format!("{}: {}", settings.join(", "), t.reason));
+            page.item(&format!("{}: {}", settings(t), t.reason));
         }
         if failed.len() > TRIED_SHOWN {
             page.item(&format!("and {} more (--json has all)", failed.len() - TRIED_SHOWN));

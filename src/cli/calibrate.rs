@@ -2,10 +2,11 @@
 
 use super::quantity::{length, number, percent, rate};
 use super::spread::{Scale, scale};
-use super::studies::Bench;
+use super::studies::{Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, case_file, map, output, print_answer, print_page, source};
 use crate::case::Case;
+use crate::figures::{self, about::Origin, calibrated::{Row, Rows}};
 use crate::files;
 use crate::study::calibrate::{Calibrated, Estimate, Question, SCALE, WIDE, calibrate};
 use crate::study::evaluate::{Counted, Length};
@@ -32,9 +33,12 @@ pub struct Args {
     /// The model's own error of a diameter, one standard deviation, in place of what the model tells of itself, for example '5 %'
     #[arg(long, value_name = "SHARE", value_parser = share)]
     model_error: Option<f64>,
-    /// Case to write with the values found and their remaining tolerances
-    #[arg(short, long, value_name = "CASE.toml")]
-    output: Option<PathBuf>,
+    /// Case to write with the values found and their remaining tolerances; with the ending .pdf, .svg or .png a figure of the rows
+    /// before and after (may be given twice)
+    #[arg(short, long, value_name = "CASE.toml|FIG")]
+    output: Vec<PathBuf>,
+    #[command(flatten)]
+    keeping: Keeping,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -50,14 +54,22 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = case_file::load(&args.case, &args.changes)?;
     let table = table(&args.measured)?;
     let question = question(args, &case, &table)?;
-    if let Some(path) = &args.output {
+    let (figures, cases): (Vec<&PathBuf>, Vec<&PathBuf>) = args.output.iter().partition(|path| is_figure(path));
+    if figures.len() > 1 || cases.len() > 1 {
+        return Err(Failure::Input("one case and one figure can be written at most".into()));
+    }
+    let (figure, written) = (figures.first(), cases.first());
+    if let Some(path) = written {
         output::check(path, Some(&files::Kind::Case), how)?;
     }
-    let bench = Bench::new(how, None);
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
     let answer = |case: &Case, length: Length| bench.answer(case, length);
     let found = calibrate(&case, &table, &question, &Counted::new(&answer), map::threads(args.threads));
     let found = bench.close(found)?;
-    if let Some(path) = &args.output {
+    if let Some(path) = figure {
+        draw(&case, &found, path, how)?;
+    }
+    if let Some(path) = written {
         let text = corrected(&case, &found)?;
         output::write_case(path, &text, how)?;
         how.remark(&format!("case written to {}", path.display()));
@@ -66,6 +78,29 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         return print_answer(&found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&case, &found)) }
+}
+
+fn is_figure(path: &Path) -> bool {
+    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_lowercase();
+    ["pdf", "svg", "png"].contains(&ending.as_str())
+}
+
+/// The rows before and after as a figure.
+fn draw(case: &Case, found: &Calibrated, target: &Path, how: &Output) -> Result<(), Failure> {
+    let row = |r: &crate::study::calibrate::RowTold| {
+        let measured = r.measured_m?;
+        let sd = r.sd_m.map(|sd| sd / measured);
+        Some(Row { measured, before: r.before_m, after: r.after_m, sd, used: r.used })
+    };
+    let origin = Origin {
+        title: case.title.clone(),
+        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
+        version: env!("CARGO_PKG_VERSION").into(),
+        command: source::command_line(),
+    };
+    let rms = [found.rms_relative_before, found.rms_relative_after];
+    let rows = Rows { rows: found.rows.iter().filter_map(row).collect(), rms, origin };
+    super::figure::write(target, &[figures::Kind::Calibrated], &[figures::Source::Calibrated(Box::new(rows))], how)
 }
 
 fn table(path: &Path) -> Result<Measured, Failure> {

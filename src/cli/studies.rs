@@ -1,20 +1,35 @@
 //! What the commands that simulate many times share: threads, Ctrl-C, a count of runs on the terminal, margins in a table.
 
-use super::quantity::length;
+use super::quantity::length as length_of;
 use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output};
 use crate::case::Case;
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, SolverCounts, Stopped};
+use crate::record::answers::{self, Answers};
 use crate::study::evaluate::{INTERRUPTED, Length, simulated};
 use crate::study::margins::{End, Margin, RERUN_DROPS, Side};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// A bench on which cases are answered while the terminal counts them.
 pub struct Bench {
     interrupt: Interrupt,
     bar: ProgressBar,
+    /// Whether each run is told on stderr (`-v`).
+    tells: bool,
+    /// Answers of an earlier start, and where to keep more.
+    kept: Option<Answers>,
+}
+
+/// Where a study keeps the answers of its runs.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct Keeping {
+    /// Keep the answer of every run in this file as it comes; a command that was stopped goes on from it. Files of several
+    /// processes are joined with `cat`
+    #[arg(long, value_name = "ANSWERS.jsonl")]
+    keep: Option<PathBuf>,
 }
 
 impl Bench {
@@ -31,17 +46,51 @@ impl Bench {
             bar.set_style(style.progress_chars("=> "));
         }
         bar.enable_steady_tick(Duration::from_millis(250));
-        Bench { interrupt: Interrupt::listen(), bar }
+        Bench { interrupt: Interrupt::listen(), bar, tells: how.verbose > 0, kept: None }
     }
 
-    /// Simulates one case.
+    /// Keeps answers in a file, and takes those that it holds.
+    ///
+    /// # Errors
+    /// Where the file is another one or cannot be written.
+    pub fn keeping(mut self, keeping: &Keeping, how: &Output) -> Result<Bench, Failure> {
+        if let Some(path) = &keeping.keep {
+            let answers = Answers::open(path)?;
+            if !answers.is_empty() {
+                how.remark(&format!("{} answers taken from {}", answers.len(), path.display()));
+            }
+            self.kept = Some(answers);
+        }
+        Ok(self)
+    }
+
+    /// Simulates one case, or takes its answer from an earlier start.
     ///
     /// # Errors
     /// In words, where it cannot be simulated.
     pub fn answer(&self, case: &Case, length: Length) -> Result<Outcome, String> {
+        let key = self.kept.as_ref().map(|_| answers::key(case, &format!("{length:?}")));
+        let held = self.kept.as_ref().zip(key.as_ref()).and_then(|(kept, key)| kept.get(key));
+        if let Some(answer) = held {
+            self.bar.inc(1);
+            return answer.clone().map(|summary| Outcome {
+                summary,
+                pinch_offs: Vec::new(),
+                necks: Vec::new(),
+                counts: SolverCounts::default(),
+            });
+        }
         let answer = simulated(case, length, &|| self.interrupt.asked());
+        let whole = answer.as_ref().map_or(true, |outcome| outcome.summary.stopped != Stopped::Interrupted);
+        if let (Some(kept), Some(key), true) = (&self.kept, key, whole) {
+            let told = answer.as_ref().map(|outcome| &outcome.summary).map_err(String::as_str);
+            kept.keep(key, told).map_err(|e| e.to_string())?;
+        }
         if let Ok(outcome) = &answer {
             self.bar.set_message(last(outcome, case));
+            if self.tells {
+                self.bar.suspend(|| eprintln!("{}", told(outcome, case, length)));
+            }
         }
         self.bar.inc(1);
         answer
@@ -60,10 +109,27 @@ impl Bench {
     }
 }
 
+/// A run in one line, with its work in steps and cells.
+fn told(outcome: &Outcome, case: &Case, length: Length) -> String {
+    let (s, d) = (&outcome.summary, &case.device);
+    let outer = case.outer.as_ref().map_or(0.0, |o| 3.6e9 * o.flow);
+    format!(
+        "run: tip {}, inner {:.4} mL/h, outer {outer:.4} mL/h, {} ({length:?}): {}, {}, {} steps, {} cells at most, ended: {}",
+        length_of(d.tip_bore),
+        3.6e9 * case.inner.flow,
+        case.run.accuracy.name(),
+        s.mode,
+        s.primary.mean_diameter_m.map_or("no settled drop".into(), length_of),
+        s.cost.steps,
+        s.cost.cells_max,
+        s.stopped.word()
+    )
+}
+
 /// The latest run in a few words.
 fn last(outcome: &Outcome, case: &Case) -> String {
     let s = &outcome.summary;
-    let drops = s.primary.mean_diameter_m.map_or("no settled drop".into(), |d| format!("{}, {}", s.mode, length(d)));
+    let drops = s.primary.mean_diameter_m.map_or("no settled drop".into(), |d| format!("{}, {}", s.mode, length_of(d)));
     format!("latest ({}): {drops}", case.run.accuracy.name())
 }
 
@@ -105,7 +171,7 @@ pub fn margins(page: &mut Page, margins: &[Margin]) {
         page.paragraph(&format!(
             "the drops scatter, around {} in all runs: at the near end of a range 95 % of runs of {RERUN_DROPS} drops still show the mean within \
              5 % of that, at the far end beyond it; {drops} drops show a mean to +-1 %",
-            length(scatter.diameter_m)
+            length_of(scatter.diameter_m)
         ));
     }
 }

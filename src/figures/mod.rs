@@ -8,7 +8,7 @@
 //! spacetime  radius over position and time                   trace    diameter against time, pump period
 //! neck       thinnest radius against time to pinch-off       map      modes over two varied quantities
 //! growth     growth rate against wavenumber                  compare  runs side by side
-//! budget     energy over time, by cause
+//! budget     energy over time, by cause                   calibrated  measured drops, model before and after
 //! ```
 //!
 //! Invariants
@@ -21,6 +21,7 @@ pub mod about;
 pub mod axes;
 pub mod beside;
 pub mod budget;
+pub mod calibrated;
 pub mod compare;
 pub mod contour;
 pub mod drawing;
@@ -69,10 +70,11 @@ pub enum Kind {
     Compare,
     Trace,
     Budget,
+    Calibrated,
 }
 
 impl Kind {
-    pub const ALL: [Kind; 9] = [
+    pub const ALL: [Kind; 10] = [
         Kind::Strip,
         Kind::Spacetime,
         Kind::Neck,
@@ -82,6 +84,7 @@ impl Kind {
         Kind::Compare,
         Kind::Trace,
         Kind::Budget,
+        Kind::Calibrated,
     ];
 
     /// The word on the command line.
@@ -96,6 +99,7 @@ impl Kind {
             Kind::Compare => "compare",
             Kind::Trace => "trace",
             Kind::Budget => "budget",
+            Kind::Calibrated => "calibrated",
         }
     }
 
@@ -115,6 +119,7 @@ impl Kind {
             Kind::Sizes => "Histogram of drop diameters",
             Kind::Compare => "Runs side by side",
             Kind::Trace => "Drop diameter against time",
+            Kind::Calibrated => "Measured drops, and the model before and after calibration",
             Kind::Budget => "Energy put in and taken out over time, by cause",
         }
     }

@@ -8,7 +8,7 @@ use super::letters::Label;
 use super::palette::INK;
 use super::table::Numbers;
 use super::{FigureError, Kind, PanelLetters, Piece, Room, Source, Wish};
-use super::{budget, compare, growth, map, neck, sizes, spacetime, strip, trace};
+use super::{budget, calibrated, compare, growth, map, neck, sizes, spacetime, strip, trace};
 
 /// Widths of one and two columns of a page, mm.
 pub const ONE_COLUMN: f64 = 85.0;
@@ -95,6 +95,8 @@ fn piece(kind: Kind, sources: &[Source], wish: &Wish, room: &Room) -> Result<Pie
         (Kind::Sizes, Source::Measured(measured)) => sizes::draw_measured(measured, room),
         (Kind::Trace, Source::Run(run)) => trace::draw(run, room),
         (Kind::Budget, Source::Run(run)) => budget::draw(run, room),
+        (Kind::Calibrated, Source::Calibrated(rows)) => calibrated::draw(rows, room),
+        (Kind::Calibrated, _) => Err(wrong("the output of `slenderjet calibrate --json`")),
         _ => Err(wrong("the record of a run (`slenderjet run ... -o RUN.h5`)")),
     }
 }

@@ -1,6 +1,7 @@
 //! What figures are drawn from.
 
 use super::about::Origin;
+use super::calibrated::Rows;
 use super::growth::Growth;
 use super::map::MapTable;
 use crate::record::Recorded;
@@ -23,6 +24,7 @@ pub enum Source {
     Map(Box<MapTable>),
     Growth(Box<Growth>),
     Measured(Box<Measured>),
+    Calibrated(Box<Rows>),
 }
 
 impl Source {
@@ -33,6 +35,7 @@ impl Source {
             Source::Map(_) => "a map",
             Source::Growth(_) => "growth rates",
             Source::Measured(_) => "measured drops",
+            Source::Calibrated(_) => "measured rows of a calibration",
         }
     }
 
@@ -42,6 +45,7 @@ impl Source {
             Source::Map(map) => Some(map.origin.clone()),
             Source::Growth(growth) => growth.origin.clone(),
             Source::Measured(measured) => Some(measured.origin.clone()),
+            Source::Calibrated(rows) => Some(rows.origin.clone()),
         }
     }
 }

@@ -197,7 +197,7 @@ fn inner(case: &Case) -> Vec<Option<Warning>> {
 
 /// A jet without noise breaks by round-off alone.
 fn unforced_jet(case: &Case) -> Option<Warning> {
-    let quiet = case.layout != Layout::Segment && case.forcing.amplitude == 0.0 && case.forcing.noise == 0.0;
+    let quiet = case.layout != Layout::Segment && !case.forcing.drives();
     if !quiet {
         return None;
     }

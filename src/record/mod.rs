@@ -28,6 +28,7 @@
 use crate::case::Case;
 use crate::outcome::{Frame, NeckSample, PinchOff, SolverCounts, Summary};
 
+pub mod answers;
 mod budget;
 pub mod build;
 mod error;

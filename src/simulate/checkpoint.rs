@@ -229,6 +229,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             volume_start,
             tape: Default::default(),
             surfactant,
+            work: 0,
         };
         sound.then_some((world, schedule))
     }

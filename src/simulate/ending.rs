@@ -83,7 +83,7 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
                 format!("; linear theory has it break {} from the tip for a disturbance of 1e-4", length(l))
             });
             let what = format!("the thread leaves what is computed unbroken, {} from the tip{would}", length(reach));
-            let quiet = case.forcing.noise == 0.0 && case.forcing.amplitude == 0.0;
+            let quiet = !case.forcing.drives();
             let remedy = if quiet {
                 "give forcing.noise (\"0.5 %\": without it nothing but round-off breaks a jet), or lower the flows"
             } else {

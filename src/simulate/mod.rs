@@ -7,6 +7,7 @@ mod established;
 mod frames;
 mod ledger;
 mod necks;
+pub mod pumps;
 mod real;
 mod schedule;
 mod setup;
@@ -50,6 +51,8 @@ pub struct Progress {
     pub steps: u64,
     /// Cells of the thread on the nozzle now.
     pub cells: usize,
+    /// Cells times steps of all bodies since this run was begun or taken up again.
+    pub work: u64,
 }
 
 /// What the caller wants next.
@@ -407,6 +410,7 @@ fn progress(case: &Case, setup: &Setup, world: &World, done: usize) -> Progress 
         fraction: fraction.clamp(0.0, 1.0),
         steps: world.counts.steps_accepted,
         cells: world.bodies.first().map_or(0, Body::cells),
+        work: world.work,
     }
 }
 

@@ -1,5 +1,6 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
+use super::pumps;
 use crate::case::rheology::Surfactant;
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
@@ -81,7 +82,7 @@ const STEPS_MIN: u64 = 400_000;
 /// Volume of one wave of a jet of unit radius at x = 0.7.
 const JET_WAVE: f64 = 28.0;
 /// Band of the noise in units of the guessed rate of drops.
-const NOISE_BAND: (f64, f64) = (0.02, 2.0);
+const NOISE_BAND: [f64; 2] = [0.02, 2.0];
 /// Samples of a wall that changes along the axis, from the tip to the end of the orifice and again from there on.
 const WALL_SAMPLES: usize = 400;
 /// Longest part of a domain that is there for a jet to break up in.
@@ -124,19 +125,23 @@ impl Setup {
         };
         let most_viscous = case.outer.as_ref().map_or(mu, |o| o.viscosity.max(mu));
         let overdamped = most_viscous / (rho * gamma * length).sqrt() > FILLING_FROM;
-        let outer = case.outer.as_ref().map(|o| outer_field(case, o, &scales, ohnesorge));
+        let mut outer = case.outer.as_ref().map(|o| outer_field(case, o, &scales, ohnesorge));
         let drop_volume_guess = drop_volume_guess(case, bond, u0 * u0, outer.as_ref(), &scales);
         let mut inflow = Inflow::steady(u0);
         if !half_wave {
-            let natural = PI * u0 / drop_volume_guess;
-            inflow = inflow.with_modulation(case.forcing.amplitude, case.forcing.frequency * time).with_noise(
-                case.forcing.noise,
-                case.forcing.seed,
-                NOISE_BAND.0 * natural,
-                NOISE_BAND.1 * natural,
-            );
+            let band = NOISE_BAND.map(|share| share * PI * u0 / drop_volume_guess);
+            inflow = pumps::inner(case, inflow, &scales, band);
+            if let (Some(field), Some(o)) = (outer.as_mut(), &case.outer) {
+                field.stream = pumps::stream(case, o.flow, &inflow, &scales, band);
+            }
         }
-        let domain_end = if half_wave { f64::INFINITY } else { domain_end(case, bond, &scales) };
+        let domain_end = if half_wave {
+            f64::INFINITY
+        } else {
+            // long enough at both ends of a ramp
+            let goal = pumps::goal(case).map_or(0.0, |goal| domain_end(&goal, bond, &scales));
+            domain_end(case, bond, &scales).max(goal)
+        };
         Setup {
             scales,
             physics: Physics {
@@ -227,7 +232,11 @@ impl Setup {
         let radius = sphere_radius(sphere.volume);
         let wall = outer.wall.radius(sphere.position);
         let end = round_end(radius, wall, outer.liquids.viscosity_ratio, 1.0);
-        let axis = wall.map_or(0.0, |wall| 2.0 * outer.liquids.total_flow / (PI * wall * wall));
+        let total = match &outer.stream {
+            Some(stream) => stream.total(target - dt, dt),
+            None => outer.liquids.total_flow,
+        };
+        let axis = wall.map_or(0.0, |wall| 2.0 * total / (PI * wall * wall));
         let resistance = 2.0 * PI * outer.liquids.viscosity * end.drag * radius;
         let drift = end.drift * axis + self.physics.bond * sphere.volume / resistance;
         let memory = sphere.volume * (1.0 + 0.5 * outer.density_ratio) / resistance;

@@ -38,7 +38,7 @@ fn measured(setup: &Setup, world: &World, noise: f64, tally: &Tally) -> Option<M
 }
 
 /// Whether the run repeats itself by now, and the tally of the drops for which it does.
-fn settled(case: &Case, setup: &Setup, world: &World) -> (Verdict, Tally) {
+fn settled(case: &Case, setup: &Setup, world: &World) -> (Verdict, Tally, Option<Warning>) {
     let tally = tally(&world.drops);
     let alive = |i: &usize| world.drops[*i].merged_into.is_none();
     let mut primaries: Vec<(f64, f64)> = (0..world.drops.len())
@@ -49,7 +49,10 @@ fn settled(case: &Case, setup: &Setup, world: &World) -> (Verdict, Tally) {
     let drops = (0..world.drops.len()).filter(alive).map(|i| &world.drops[i]);
     let on_their_way = world.bodies.iter().skip(1).map(|b| (b.born, b.volume()));
     let pumped = |from: f64, to: f64| setup.physics.inflow.volume(from, to - from);
-    let verdict = established::judge(&Seen {
+    let times: Vec<f64> = primaries.iter().map(|p| p.0).collect();
+    // What came off while the flows changed tells of no state.
+    let still = case.forcing.ramp.map_or(0.0, |ramp| ramp.end() / setup.scales.time);
+    let mut verdict = established::judge(&Seen {
         primaries,
         volumes: drops.map(|d| (d.time, d.volume * f64::from(d.copies))).chain(on_their_way).collect(),
         breaks: world
@@ -58,14 +61,23 @@ fn settled(case: &Case, setup: &Setup, world: &World) -> (Verdict, Tally) {
             .map(|b| (world.pinch_offs[b.pinch].time, world.pinch_offs[b.pinch].position))
             .collect(),
         pumped: &pumped,
-        transients: tally.settled_after.unwrap_or(0),
+        transients: tally.settled_after.unwrap_or(0).max(times.partition_point(|t| *t <= still)),
         wanted: match case.run.stop {
             Stop::Drops(n) => n as usize,
             Stop::Until(_) => 0,
         },
     });
+    if !verdict.is && world.time < still {
+        verdict.why = format!("the flows still change (until {} s)", still * setup.scales.time);
+    }
+    let covered = times.last().zip(times.get(verdict.first)).map_or(0.0, |(last, first)| last - first);
+    let short = limits::pulsation_short(case, covered * setup.scales.time).filter(|_| verdict.is);
+    if let Some(short) = &short {
+        verdict.is = false;
+        verdict.why.clone_from(&short.text);
+    }
     let tally = if verdict.is { tally_from(&world.drops, Some(verdict.first)) } else { tally };
-    (verdict, tally)
+    (verdict, tally, short)
 }
 
 /// Whether the run repeats itself by now.
@@ -81,7 +93,7 @@ fn median(values: impl Iterator<Item = f64>) -> f64 {
 
 /// The outcome of a run that ended for `stopped`.
 pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Outcome {
-    let (verdict, tally) = settled(case, setup, world);
+    let (verdict, tally, short) = settled(case, setup, world);
     let wave = case.layout == Layout::Segment;
     let told = verdict.is || wave;
     let (mode, mode_evidence) = match wave {
@@ -98,8 +110,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     warnings.extend(limits::energy_open(energy_relative));
     warnings.extend(real::warnings(case, world));
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
-    let covered = |rate: f64| tally.settled.len().saturating_sub(1) as f64 * scales.time / rate;
-    warnings.extend(settled.and_then(|(_, r)| limits::pulsation_short(case, covered(r))));
+    warnings.extend(short);
     let summary = Summary {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),

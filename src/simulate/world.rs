@@ -75,6 +75,8 @@ pub struct World {
     pub tape: Tape,
     /// Surfactant on its way.
     pub surfactant: Surfactant,
+    /// Cells times steps of all bodies since this process took the run up; no part of the state.
+    pub work: u64,
 }
 
 /// Steps between two looks at whether the listener wants to go on.
@@ -123,6 +125,7 @@ impl World {
             standing_now,
             tape: Tape::default(),
             surfactant,
+            work: 0,
         }
     }
 
@@ -197,7 +200,10 @@ impl World {
             }
             let body = &mut self.bodies[k];
             match advancer.step(&setup.physics, &setup.numerics, body, target, &mut self.counts) {
-                Ok((dt, report)) => self.ledger.step(dt, &report),
+                Ok((dt, report)) => {
+                    self.work += body.cells() as u64;
+                    self.ledger.step(dt, &report);
+                }
                 Err(_) if mends < MENDS_MAX => {
                     mends += 1;
                     self.counts.rollbacks += 1;

@@ -131,8 +131,9 @@ pub fn scope(case: &Case) -> Scope {
             fastest.1, fastest.0
         ));
     }
-    if case.forcing.amplitude > 0.0 || case.forcing.noise > 0.0 {
-        notes.push("pulsation and noise of the flow are left out: the first drop of steady flows".into());
+    if case.forcing.drives() {
+        notes
+            .push("pulsation, noise, steps and ramps of the flows are left out: the first drop of steady flows".into());
     }
     let device = device(case, outer, ratio);
     if let Some(channel) = &device.channel {

@@ -18,9 +18,11 @@ pub enum Length {
     /// The same, and no longer than a search can afford ([`EFFORT_MAX`]): then it is stopped for [`UNAFFORDABLE`], with the drops
     /// that came off by then.
     Affordable,
+    /// The same, with this bound in place of that.
+    Within(u64),
 }
 
-/// Most work of one run of a search, in cells times steps of the thread on the nozzle. Counted, not timed: the same answer on
+/// Most work of one run of a search, in cells times steps of all that is followed in shape. Counted, not timed: the same answer on
 /// every machine. The shipped examples take 0.1 to 2 million for eight drops at `coarse`; twenty million take about twenty seconds in
 /// an outer liquid, and five plugs behind the 10 um orifice of an example twelve million.
 pub const EFFORT_MAX: f64 = 2e7;
@@ -49,8 +51,6 @@ struct Watch<'a> {
     stopped: Asked<'a>,
     effort_max: f64,
     interrupted: bool,
-    effort: f64,
-    steps: u64,
     /// Whether drops that are alike end the run.
     repeats: bool,
     /// The state, and the number of primary drops in it.
@@ -60,9 +60,7 @@ struct Watch<'a> {
 impl Observer for Watch<'_> {
     fn progress(&mut self, at: &Progress) -> Next {
         self.interrupted = (self.stopped)();
-        self.effort += at.steps.saturating_sub(self.steps) as f64 * at.cells as f64;
-        self.steps = at.steps;
-        let over = self.interrupted || self.alike.is_some() || self.effort > self.effort_max;
+        let over = self.interrupted || self.alike.is_some() || at.work as f64 > self.effort_max;
         if over { Next::Interrupt } else { Next::Continue }
     }
 
@@ -83,9 +81,13 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
     if matches!(length, Length::Whole | Length::AllDrops) {
         return run(case, None, &mut Ear { stopped });
     }
-    let effort_max = if length == Length::Affordable { EFFORT_MAX } else { f64::INFINITY };
+    let effort_max = match length {
+        Length::Affordable => EFFORT_MAX,
+        Length::Within(effort) => effort as f64,
+        _ => f64::INFINITY,
+    };
     let repeats = repeats(case);
-    let mut watch = Watch { stopped, effort_max, interrupted: false, effort: 0.0, steps: 0, repeats, alike: None };
+    let mut watch = Watch { stopped, effort_max, interrupted: false, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
     if outcome.summary.stopped != Stopped::Interrupted || watch.interrupted {
         return Ok(outcome);
@@ -106,8 +108,7 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
 
 /// Whether drops that are alike can be told to stay so: nothing drives the flow, and drops never join.
 fn repeats(case: &Case) -> bool {
-    let f = &case.forcing;
-    matches!(case.run.stop, Stop::Drops(_)) && f.amplitude == 0.0 && f.noise == 0.0 && !case.model.coalescence
+    matches!(case.run.stop, Stop::Drops(_)) && !case.forcing.drives() && !case.model.coalescence
 }
 
 /// The number of primary drops, if the latest of them are alike.

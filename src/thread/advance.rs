@@ -1,12 +1,13 @@
 //! One accepted step: try, shrink, try again; then look at the mesh.
 
-use super::body::Body;
+use super::body::{Body, End};
 use super::energy::{Energy, energy};
 use super::force::Physics;
 use super::mesh::regrid::{is_due, regrid};
 use super::mesh::size::Fineness;
 use super::outer::profile::Wall;
 use super::step::{Refusal, StepReport, Stepper};
+use super::stream::Stream;
 use crate::outcome::SolverCounts;
 use crate::solver::rosenbrock::step_factor;
 use crate::tolerances::{
@@ -27,6 +28,8 @@ pub struct Numerics {
 pub struct Advancer {
     stepper: Stepper,
     wanted: Vec<f64>,
+    /// The physics with the total flow of the step at hand, where that changes.
+    driven: Option<Physics>,
 }
 
 /// The step became too short to go on.
@@ -46,10 +49,16 @@ impl Advancer {
         target: f64,
         counts: &mut SolverCounts,
     ) -> Result<(f64, StepReport), Underflow> {
+        let stream = physics.outer.as_ref().and_then(|outer| outer.stream.as_ref());
+        let mut longest = stream.map_or(f64::INFINITY, Stream::longest_step);
+        if body.left == End::Nozzle {
+            longest = longest.min(physics.inflow.longest_step());
+        }
         for _ in 0..TRIES_MAX {
             let left = target - body.time;
             // no sliver of a step before the target
             let dt = if body.dt >= left { left } else { body.dt.min(0.5 * left).max(0.0) };
+            let dt = if dt > longest { longest.min(0.5 * left) } else { dt };
             if dt < STEP_MIN * body.time.max(1.0) && dt < left {
                 return Err(Underflow);
             }
@@ -62,7 +71,14 @@ impl Advancer {
             } else {
                 numerics.tol
             };
-            match self.stepper.attempt(physics, body, dt, tol) {
+            let driven = stream.map(|stream| {
+                let driven = self.driven.get_or_insert_with(|| physics.clone());
+                if let Some(outer) = driven.outer.as_mut() {
+                    outer.liquids.total_flow = stream.total(body.time, dt);
+                }
+                &*driven
+            });
+            match self.stepper.attempt(driven.unwrap_or(physics), body, dt, tol) {
                 Ok(mut report) => {
                     counts.steps_accepted += 1;
                     let proposed = dt * step_factor(report.error);

@@ -41,3 +41,4 @@ pub mod power;
 pub mod rheology;
 pub mod rows;
 pub mod step;
+pub mod stream;

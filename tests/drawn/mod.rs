@@ -50,7 +50,13 @@ pub fn jet() -> Case {
     case.inner.flow = PI * radius * radius * speed;
     case.tension = tension;
     case.device.tip_bore = 2.0 * radius;
-    case.forcing = Forcing { amplitude: 0.02, frequency: 0.7 * speed / (2.0 * PI * radius), noise: 0.002, seed: 3 };
+    case.forcing = Forcing {
+        amplitude: 0.02,
+        frequency: 0.7 * speed / (2.0 * PI * radius),
+        noise: 0.002,
+        seed: 3,
+        ..Forcing::default()
+    };
     case.run.stop = Stop::Drops(12);
     case
 }

@@ -11,6 +11,7 @@ mod golden;
 mod independent_cases;
 mod laws;
 mod orifice_modes;
+mod pumps;
 mod random_cases;
 mod real_threads;
 mod spread_coverage;

@@ -152,6 +152,13 @@ fn calibrate_finds_the_hidden_tension_of_a_tap_and_writes_a_case_that_holds_it()
     let rms = |name: &str| found[name].as_f64().expect("a number");
     assert!(rms("rms_relative_after") < 0.3 * rms("rms_relative_before"), "{found}");
     assert!(found["verdict"].as_str().is_some_and(|v| v.starts_with("Explained")), "{found}");
+    // Answers that were kept are taken in place of runs, and the rows drawn.
+    let kept = [&args[..], &["-o", "rows.svg", "--keep", "answers.jsonl"]].concat();
+    assert_eq!(json(at, &kept), found);
+    let answers = fs::read_to_string(at.join("answers.jsonl")).expect("kept");
+    assert_eq!(json(at, &[&kept[..], &["--force"]].concat()), found);
+    assert_eq!(fs::read_to_string(at.join("answers.jsonl")).expect("kept"), answers, "nothing was run again");
+    assert!(fs::read_to_string(at.join("rows.svg")).expect("drawn").contains("model after"));
     // The corrected case holds what was found with the tolerance that is left.
     let checked = json(at, &["check", "new.toml"]);
     let typed =
@@ -192,4 +199,39 @@ fn spread_reads_a_plain_list_and_says_what_a_rate_alone_cannot_tell() {
     fs::write(at.join("bare.csv"), "60.1\n60.4\n").expect("written");
     slenderjet(at).args(["spread", "bare.csv"]).assert().code(2).stderr(contains("--unit"));
     assert_eq!(json(at, &["spread", "bare.csv", "--unit", "um"])["n_drops"], 2);
+}
+
+// A nursery that may pull tips of 20 or 30 um for drops of 150 um: both go, an orifice is not there to be chosen.
+#[test]
+fn aim_chooses_glass_in_shards_as_in_one_go() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let at = folder.path();
+    slenderjet(at).args(["example", "coflow", "-o", "c.toml", "-q"]).assert().success();
+    let wish = [
+        &["aim", "c.toml", "--diameter", "150 um", "--choose", "device.tip_bore=20..30 um/10 um", "--no-margins"][..],
+        &["--set", "run.accuracy=coarse", "--set", "run.drops=6"],
+    ]
+    .concat();
+    for shard in ["1/2", "2/2"] {
+        let name = format!("{}.jsonl", &shard[..1]);
+        slenderjet(at).args([&wish[..], &["--keep", &name, "--shard", shard]].concat()).assert().success();
+    }
+    let joined = ["1.jsonl", "2.jsonl"].map(|name| fs::read_to_string(at.join(name)).expect("kept")).concat();
+    fs::write(at.join("all.jsonl"), &joined).expect("joined");
+    let found = json(at, &[&wish[..], &["--keep", "all.jsonl", "-o", "glass.toml"]].concat());
+    assert_eq!(found, json(at, &wish));
+    assert_eq!(found["tried"].as_array().map(Vec::len), Some(2));
+    let best = &found["designs"][0];
+    let run = json(at, &["run", "glass.toml"]);
+    let diameter = run["primary"]["mean_diameter_m"].as_f64().expect("drops");
+    assert!((diameter / 150e-6 - 1.0).abs() < 0.03, "{diameter}");
+    assert_eq!(best["predicted"]["mean_diameter_m"].as_f64(), Some(diameter));
+    for (choice, said) in [
+        ("inner.flow=1..2 uL/h", "follows from diameter and rate"),
+        ("outer.flow=1..2 mL/h/1 mL/h", "without its step"),
+    ] {
+        let mut asked = slenderjet(at);
+        asked.args(["aim", "c.toml", "--diameter", "150 um", "--rate", "1 /s", "--choose", choice]);
+        asked.assert().code(2).stderr(contains(said));
+    }
 }

@@ -1,23 +1,30 @@
-//! Which glass gives a wished drop: designs simulated, and ranked by what their inputs may drift.
+//! Which glass gives a wished drop: every combination looked at, the best few simulated, ranked by what their inputs may drift.
 //!
 //! ```text
-//! values that can be made -> coarse search of the flows in each combination -> slopes -> the best few at the case's own accuracy
+//! values that can be made -> a look at each combination (scout) -> slopes on paper, then of coarse runs -> the best few aimed at
+//! and run at the case's own accuracy, with margins by coarse runs
 //! ```
 //! Equation: a design's score is the least of |margin|/tolerance over its inputs and both directions: 1 is a design that leaves the
-//! wish just at the edge of a tolerance. Before margins are run, `0.05/(|d ln d/d ln x| t)` stands in for it.
+//! wish just at the edge of a tolerance. Before margins are run, `0.05/(|d ln y/d ln x| t)` stands in for it, y the size
+//! or, where it is part of the wish, the rate.
 //!
 //! Symbols: t relative tolerance of input x (-), as the case says it, else [`tolerance`].
 //!
-//! Holds for: what [`super::aim`] and [`crate::study::margins`] hold for.
+//! Holds for: what [`super::aim`] and [`crate::study::margins`] hold for. How many runs are made, and of what, does not depend on the
+//! number of threads.
 
-use super::{Aimed, DROPS, Wish, aim, bounds};
+use super::obstacle::{Obstacle, obstacle};
+use super::scout::{self, Seen};
+use super::{Aimed, DROPS, Wish, aim, searches_outer};
+use crate::case::Case;
 use crate::case::glass::Pressures;
-use crate::case::{Case, keys};
+use crate::limits::expected::expected;
 use crate::outcome::{Established, Primary, Satellites, Size};
 use crate::study::crossings::key;
-use crate::study::evaluate::{Ask, Counted, INTERRUPTED, quick};
+use crate::study::evaluate::{Ask, Counted, INTERRUPTED, Length, quick};
 use crate::study::map::fill::in_parallel;
-use crate::study::margins::{DIAMETER_BAND, Input, Margin};
+use crate::study::margins::{self, DIAMETER_BAND, Input, Margin};
+use crate::tolerances::SATELLITE_FREE;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -54,7 +61,7 @@ pub struct Design {
     pub accuracy: String,
     pub diameter_error: Option<f64>,
     pub rate_error: Option<f64>,
-    /// Relative changes by key.
+    /// Relative changes by key, by coarse runs.
     pub margins: BTreeMap<String, [f64; 2]>,
     #[serde(skip)]
     pub margins_told: Vec<Margin>,
@@ -72,20 +79,11 @@ pub struct Design {
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct TriedGlass {
     pub settings: Settings,
-    /// Whether coarse runs met the wish.
+    /// Whether short coarse runs came near the wish.
     pub found: bool,
     pub reason: String,
     pub mean_diameter_m: Option<f64>,
-}
-
-/// What stands in the way of a wish, and from which value on it would not.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
-pub struct Obstacle {
-    pub key: String,
-    /// SI.
-    pub needed: f64,
-    pub text: String,
+    pub satellite_volume_fraction: Option<f64>,
 }
 
 /// The answer; with that of the best design it makes `aim --choose --json`.
@@ -97,16 +95,24 @@ pub struct Chosen {
     /// Best first.
     pub designs: Vec<Design>,
     pub tried: Vec<TriedGlass>,
+    /// Where satellites are unwanted and no design is free of them: the combinations that no other one beats in both nearness of size
+    /// and satellites, the nearest size first.
+    pub trade_off: Vec<TriedGlass>,
     pub obstacle: Option<Obstacle>,
     pub evaluations: usize,
 }
 
-/// Combinations searched at most, and designs told.
-const COMBINATIONS_MAX: usize = 36;
+/// Combinations looked at at most, of them ranked by coarse runs, and designs told.
+const COMBINATIONS_MAX: usize = 48;
+const CANDIDATES: usize = 12;
+const SECOND_LOOKS: usize = 6;
 const DESIGNS: usize = 3;
-/// Factors by which a key that stands in the way is tried, the nearest first, and halvings of the last of them.
-const FACTORS: [f64; 6] = [0.7, 1.4, 0.5, 2.0, 0.25, 4.0];
-const HALVINGS: usize = 3;
+/// Rounds of that many designs aimed at.
+const ROUNDS: usize = 3;
+/// Most work of a run that tells a slope, cells times steps: two seconds.
+const EFFORT: u64 = 4_000_000;
+/// The same of a coarse run towards a design, or for its margins.
+const EFFORT_AIMED: u64 = 8_000_000;
 /// A search of the flows keeps outer velocities where the bore changes.
 const AREA: i32 = 2;
 
@@ -189,49 +195,55 @@ fn made(case: &Case, settings: &Settings) -> Result<(Case, Settings), String> {
     }
 }
 
-/// A coarse search in one combination.
-struct Probe {
-    tried: TriedGlass,
-    /// The case with its flows, where they were found.
-    case: Option<Case>,
-    /// ln of the nearest diameter over the wish.
-    off: f64,
+/// A combination and what was seen of it.
+pub(super) struct Looked {
+    pub settings: Settings,
+    pub seen: Seen,
 }
 
-fn probe(case: &Case, settings: &Settings, wish: &Wish, ask: Ask<'_>) -> Result<Probe, String> {
-    let failed = |settings: Settings, reason: String| {
-        Ok(Probe {
-            tried: TriedGlass { settings, found: false, reason, mean_diameter_m: None },
-            case: None,
-            off: f64::INFINITY,
-        })
+/// Looks at one combination.
+pub(super) fn looked(
+    case: &Case,
+    settings: &Settings,
+    wish: &Wish,
+    effort: u64,
+    ask: Ask<'_>,
+) -> Result<Looked, String> {
+    let (settings, seen) = match made(case, settings) {
+        Ok((glass, settings)) => (settings, scout::look(&glass, wish, effort, ask)?),
+        Err(why) => (settings.clone(), Seen::refused(why)),
     };
-    let (glass, settings) = match made(case, settings) {
-        Ok(made) => made,
-        Err(why) => return failed(settings.clone(), why),
-    };
-    if let Some((most, place)) = bounds::widest(&glass).filter(|(most, _)| wish.diameter > *most) {
-        return failed(settings, format!("{place} takes drops up to {:.1} um", 1e6 * most));
-    }
-    let coarse = Wish { margins: false, ..*wish };
-    let (aimed, found) = aim(&quick(&glass, DROPS), &coarse, ask, 1)?;
-    let size = aimed.predicted.as_ref().and_then(|p| p.mean_diameter_m);
-    let tried = TriedGlass { settings, found: aimed.found, reason: aimed.reason, mean_diameter_m: size };
-    let case = found.map(|found| {
-        let mut glass = glass;
-        glass.inner.flow = found.inner.flow;
-        if let (Some(outer), Some(own)) = (glass.outer.as_mut(), found.outer) {
-            outer.flow = own.flow;
+    Ok(Looked { settings, seen })
+}
+
+/// How far size and, where it is part of the wish, rate (Q_i/d^3) move, whichever more.
+fn change(sizes: [f64; 2], flows: [f64; 2], wish: &Wish) -> f64 {
+    let [size, flow] = [sizes, flows].map(|[here, there]| (there / here).ln());
+    let rate = if wish.rate.is_some() { (flow - 3.0 * size).abs() } else { 0.0 };
+    size.abs().max(rate).max(1e-6)
+}
+
+/// The stand-in for the score, by sizes that simple theory expects; zero where it expects another mode within a tolerance.
+fn promise_on_paper(case: &Case, wish: &Wish) -> f64 {
+    let own = expected(case);
+    let Some(here) = own.drop_diameter_m else { return 0.0 };
+    let mut least = f64::INFINITY;
+    for input in Input::of(case) {
+        let t = tolerance(case, input);
+        for factor in [1.0 - t, 1.0 + t] {
+            let scaled = input.scaled(case, factor);
+            let moved = expected(&scaled);
+            let Some(there) = moved.drop_diameter_m.filter(|_| moved.mode == own.mode) else { return 0.0 };
+            least = least.min(DIAMETER_BAND / change([here, there], [case.inner.flow, scaled.inner.flow], wish));
         }
-        glass
-    });
-    Ok(Probe { tried, case, off: size.map_or(f64::INFINITY, |d| (d / wish.diameter).ln().abs()) })
+    }
+    least
 }
 
-/// The stand-in for the score, by one coarse run an input.
-fn promise(case: &Case, ask: &Counted<'_>) -> Result<f64, String> {
+/// The same, by one coarse run an input.
+fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, String> {
     let base = quick(case, DROPS);
-    let answer = |case: &Case| match ask.ask_affordable(case) {
+    let answer = |case: &Case| match ask(case, Length::Within(EFFORT)) {
         Ok(outcome) => Ok(Some(outcome.summary)),
         Err(why) if why == INTERRUPTED => Err(why),
         Err(_) => Ok(None),
@@ -240,15 +252,67 @@ fn promise(case: &Case, ask: &Counted<'_>) -> Result<f64, String> {
     let mut least = f64::INFINITY;
     for input in Input::of(case) {
         let t = tolerance(case, input);
-        let moved = answer(&input.scaled(&base, 1.0 + t))?;
+        let scaled = input.scaled(&base, 1.0 + t);
+        let moved = answer(&scaled)?;
         let size = |s: &crate::outcome::Summary| s.primary.mean_diameter_m;
-        let change = match moved.as_ref().filter(|m| m.mode == own.mode).and_then(size).zip(size(&own)) {
-            Some((there, here)) => (there / here).ln().abs(),
-            None => return Ok(0.0),
+        let Some((there, here)) = moved.as_ref().filter(|m| m.mode == own.mode).and_then(size).zip(size(&own)) else {
+            return Ok(0.0);
         };
-        least = least.min(DIAMETER_BAND / change.max(1e-6));
+        least = least.min(DIAMETER_BAND / change([here, there], [base.inner.flow, scaled.inner.flow], wish));
     }
     Ok(least)
+}
+
+/// Indices in falling order of a number.
+fn falling(numbers: &[f64]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..numbers.len()).collect();
+    order.sort_by(|a, b| numbers[*b].total_cmp(&numbers[*a]));
+    order
+}
+
+/// Those worth aiming at, the most promising first.
+fn ranked<'a>(looks: &'a [Looked], wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<Vec<(f64, &'a Case)>, String> {
+    let near: Vec<(&Case, Option<f64>)> =
+        looks.iter().filter_map(|l| Some((l.seen.case.as_ref()?, l.seen.satellites))).collect();
+    let paper: Vec<f64> = near
+        .iter()
+        .map(|(case, share)| {
+            // Where satellites are unwanted, whoever shows some comes last.
+            let free = !wish.no_satellites || share.is_none_or(|s| s <= SATELLITE_FREE);
+            promise_on_paper(case, wish).min(1e6) + if free { 1e9 } else { 0.0 }
+        })
+        .collect();
+    let candidates: Vec<&Case> = falling(&paper).into_iter().take(CANDIDATES).map(|i| near[i].0).collect();
+    let promises = in_parallel(threads, &candidates, |case| promise(case, wish, ask))?;
+    let promises: Vec<f64> = promises.into_iter().collect::<Result<_, _>>()?;
+    Ok(falling(&promises).into_iter().map(|i| (promises[i], candidates[i])).collect())
+}
+
+/// The flow that is searched takes any value between its ends: those become part of the wish; the other choices are combined.
+fn split(case: &Case, wish: &Wish, choices: &[Choice]) -> (Wish, Vec<Choice>) {
+    let searched = if searches_outer(case) { "outer.flow" } else { "inner.flow" };
+    let (flows, choices): (Vec<_>, Vec<_>) = choices.iter().cloned().partition(|c| c.key == searched);
+    let ends = flows.first().and_then(|c| Some([*c.values.first()?, *c.values.last()?]));
+    (Wish { range: ends.or(wish.range), ..*wish }, choices)
+}
+
+/// Looks at every `of`-th combination, from the `index`-th (counted from 1) on, for an asker that keeps the answers; their number.
+///
+/// # Errors
+/// Where the runs were interrupted or threads cannot be started.
+pub fn look_at_shard(
+    case: &Case,
+    wish: &Wish,
+    choices: &[Choice],
+    (index, of): (usize, usize),
+    ask: Ask<'_>,
+    threads: usize,
+) -> Result<usize, String> {
+    let (wish, choices) = split(case, wish, choices);
+    let all = combinations(&choices);
+    let own: Vec<&Settings> = all.iter().skip(index - 1).step_by(of).collect();
+    let looks = in_parallel(threads, &own, |settings| looked(case, settings, &wish, scout::EFFORT, ask))?;
+    looks.into_iter().collect::<Result<Vec<_>, _>>().map(|looks| looks.len())
 }
 
 /// Designs of a wish among choices of glass and flows, best first, and the cases that go with them.
@@ -264,43 +328,123 @@ pub fn choose(
 ) -> Result<(Chosen, Vec<Case>), String> {
     let counted = Counted::new(ask);
     let count = |case: &Case, length| counted.ask_for(case, length);
-    let all = combinations(choices);
-    let probes = in_parallel(threads, &all, |settings| probe(case, settings, wish, &count))?;
-    let probes: Vec<Probe> = probes.into_iter().collect::<Result<_, _>>()?;
-    let good: Vec<&Case> = probes.iter().filter_map(|p| p.case.as_ref()).collect();
-    let promises = in_parallel(threads, &good, |case| promise(case, &counted))?;
-    let promises: Vec<f64> = promises.into_iter().collect::<Result<_, _>>()?;
-    let mut order: Vec<usize> = (0..good.len()).collect();
-    order.sort_by(|a, b| promises[*b].total_cmp(&promises[*a]));
+    let (wish, choices) = split(case, wish, choices);
+    let wish = &wish;
+    let all = combinations(&choices);
+    let looks = in_parallel(threads, &all, |settings| looked(case, settings, wish, scout::EFFORT, &count))?;
+    let mut looks: Vec<Looked> = looks.into_iter().collect::<Result<_, _>>()?;
+    if looks.iter().all(|l| l.seen.case.is_none()) {
+        // Thin or long threads everywhere: a second look, with more work, at those that were nearest.
+        let mut costly: Vec<usize> = (0..looks.len()).filter(|i| looks[*i].seen.costly).collect();
+        costly.sort_by(|a, b| looks[*a].seen.off.total_cmp(&looks[*b].seen.off));
+        costly.truncate(SECOND_LOOKS);
+        let again = in_parallel(threads, &costly, |i| looked(case, &all[*i], wish, scout::EFFORT_MORE, &count))?;
+        for (i, look) in costly.into_iter().zip(again) {
+            looks[i] = look?;
+        }
+    }
+    let order = ranked(&looks, wish, &count, threads)?;
     let mut designs: Vec<(Design, Case)> = Vec::new();
-    for i in order {
-        if designs.len() == DESIGNS {
+    let mut missed: Vec<String> = Vec::new();
+    for round in order.chunks(DESIGNS).take(ROUNDS) {
+        if designs.len() >= DESIGNS {
             break;
         }
-        let (aimed, found) = aim(good[i], &Wish { margins: true, ..*wish }, &count, threads)?;
-        designs.extend(found.and_then(|found| Some((design(&aimed, &found, choices)?, found))));
+        let aimed = in_parallel(threads, round, |(promise, case)| designed(case, *promise, wish, &choices, &count))?;
+        for found in aimed {
+            match found? {
+                Ok(design) => designs.push(design),
+                Err(why) => missed.push(why),
+            }
+        }
     }
     designs.sort_by(|a, b| b.0.score.total_cmp(&a.0.score));
-    let obstacle = if designs.is_empty() { obstacle(case, wish, choices, &probes, &count, threads)? } else { None };
+    designs.truncate(DESIGNS);
+    let obstacle = if designs.is_empty() { obstacle(case, wish, &choices, &looks, &count, threads)? } else { None };
     let (designs, cases): (Vec<Design>, Vec<Case>) = designs.into_iter().unzip();
-    let tried: Vec<TriedGlass> = probes.into_iter().map(|p| p.tried).collect();
-    let met = tried.iter().filter(|t| t.found).count();
-    let reason = match (designs.is_empty(), &obstacle) {
-        (false, _) => {
-            format!("{met} of {} combinations meet the wish in coarse runs; the best were simulated", tried.len())
+    let costly = looks.iter().filter(|l| l.seen.costly).count();
+    let tried: Vec<TriedGlass> = looks.into_iter().map(told).collect();
+    let near = tried.iter().filter(|t| t.found).count();
+    let mut reason = match (designs.is_empty(), &obstacle, missed.first()) {
+        (false, ..) => {
+            format!("{near} of {} combinations come near the wish in short runs; the best were simulated", tried.len())
         }
-        (true, Some(obstacle)) => {
+        (true, Some(obstacle), _) => {
             format!("none of {} combinations meets the wish; it would take {}", tried.len(), obstacle.text)
         }
-        (true, None) => format!(
+        (true, None, Some(why)) => {
+            format!("{near} of {} combinations come near the wish, but none meets it: {why}", tried.len())
+        }
+        (true, None, None) => format!(
             "none of {} combinations meets the wish, and no single key changed up to four times makes one",
             tried.len()
         ),
     };
-    Ok((Chosen { found: !designs.is_empty(), reason, designs, tried, obstacle, evaluations: counted.count() }, cases))
+    if costly > 0 {
+        reason.push_str(&format!(
+            "; {costly} were left aside, since a run near the wish takes more work than a first look may spend there (aim at such a \
+             glass alone, without --choose)"
+        ));
+    }
+    let trade_off = if wish.no_satellites && designs.is_empty() { traded(&tried, wish.diameter) } else { Vec::new() };
+    let found = !designs.is_empty();
+    Ok((Chosen { found, reason, designs, tried, trade_off, obstacle, evaluations: counted.count() }, cases))
 }
 
-fn design(aimed: &Aimed, case: &Case, choices: &[Choice]) -> Option<Design> {
+fn told(looked: Looked) -> TriedGlass {
+    let Looked { settings, seen } = looked;
+    TriedGlass {
+        settings,
+        found: seen.case.is_some(),
+        reason: seen.reason,
+        mean_diameter_m: seen.diameter,
+        satellite_volume_fraction: seen.satellites,
+    }
+}
+
+/// The combinations that no other one beats in both nearness of size and satellites, the nearest size first.
+fn traded(tried: &[TriedGlass], wish: f64) -> Vec<TriedGlass> {
+    let known = tried
+        .iter()
+        .filter_map(|t| Some(((t.mean_diameter_m? / wish).ln().abs(), t.satellite_volume_fraction?.max(0.0), t)));
+    let mut known: Vec<(f64, f64, &TriedGlass)> = known.collect();
+    known.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let mut least = f64::INFINITY;
+    known.retain(|(_, share, _)| {
+        let better = *share < least;
+        least = least.min(*share);
+        better
+    });
+    known.into_iter().map(|(.., t)| t.clone()).collect()
+}
+
+/// Aims at one glass, and finds its margins by coarse runs; why not, where the wish is not met.
+fn designed(
+    glass: &Case,
+    promise: f64,
+    wish: &Wish,
+    choices: &[Choice],
+    ask: Ask<'_>,
+) -> Result<Result<(Design, Case), String>, String> {
+    // Where a run costs too much, the search has its wall there, and a side of a margin its end.
+    let capped = |case: &Case, length| match length {
+        Length::UntilAlike | Length::Affordable => ask(case, Length::Within(EFFORT_AIMED)),
+        other => ask(case, other),
+    };
+    let (mut aimed, found) = aim(glass, &Wish { margins: false, ..*wish }, &capped, 1)?;
+    let Some(found) = found else { return Ok(Err(aimed.reason)) };
+    if wish.margins {
+        let counted = Counted::new(&capped);
+        match margins::keeping(&quick(&found, DROPS), None, DROPS, wish.rate.is_some(), &counted, 1) {
+            Ok(margins) => aimed.margins = margins,
+            Err(why) if why == INTERRUPTED => return Err(why),
+            Err(why) => return Ok(Err(format!("its margins cannot be told by coarse runs: {why}"))),
+        }
+    }
+    Ok(design(&aimed, &found, choices, promise).map(|design| (design, found)).ok_or(aimed.reason))
+}
+
+fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Option<Design> {
     let mut settings = Settings::new();
     for t in &case.typed {
         let follows = ["device.tip_outer", "device.round_outer"].contains(&t.key.as_str());
@@ -310,7 +454,10 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice]) -> Option<Design> {
     }
     settings.insert("inner.flow".into(), case.inner.flow);
     settings.extend(case.outer.as_ref().filter(|o| o.flow > 0.0).map(|o| ("outer.flow".to_owned(), o.flow)));
-    let (mut score, mut limited_by) = (f64::INFINITY, String::from("nothing up to 50 %"));
+    let (mut score, mut limited_by) = match aimed.margins.is_empty() {
+        true => (promise, String::from("slopes of coarse runs (no margins asked for)")),
+        false => (f64::INFINITY, String::from("nothing up to 50 %")),
+    };
     for m in &aimed.margins {
         let t = tolerance(case, m.input);
         for side in [&m.down, &m.up] {
@@ -338,57 +485,6 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice]) -> Option<Design> {
         limited_by,
         warnings: aimed.warnings.clone(),
     })
-}
-
-/// The key that stands in the way of the combination nearest to the wish, with the value from which on it does not.
-fn obstacle(
-    case: &Case,
-    wish: &Wish,
-    choices: &[Choice],
-    probes: &[Probe],
-    ask: Ask<'_>,
-    threads: usize,
-) -> Result<Option<Obstacle>, String> {
-    let nearest = probes.iter().min_by(|a, b| a.off.total_cmp(&b.off));
-    let chosen: Settings = nearest.map_or(Settings::new(), |p| {
-        p.tried
-            .settings
-            .iter()
-            .filter(|(name, _)| choices.iter().any(|c| c.key == **name))
-            .map(|(k, v)| (k.clone(), *v))
-            .collect()
-    });
-    let glass = ["square_bore", "round_bore", "tip_bore", "orifice_bore", "collection_bore", "standoff"];
-    let mut tasks: Vec<(String, f64, f64)> = Vec::new();
-    for name in glass.map(|name| format!("device.{name}")) {
-        let own = chosen.get(&name).copied().or_else(|| case.typed.iter().find(|t| t.key == name).map(|t| t.si));
-        tasks.extend(own.into_iter().flat_map(|own| FACTORS.map(|factor| (name.clone(), own, factor))));
-    }
-    let with = |name: &str, value: f64| {
-        let mut settings = chosen.clone();
-        settings.insert(name.into(), value);
-        settings
-    };
-    // The nearest factors first: whatever meets the wish there ends the search.
-    for factors in FACTORS.chunks(2) {
-        let now: Vec<&(String, f64, f64)> = tasks.iter().filter(|t| factors.contains(&t.2)).collect();
-        let found =
-            in_parallel(threads, &now, |(name, own, factor)| probe(case, &with(name, own * factor), wish, ask))?;
-        let found: Vec<Probe> = found.into_iter().collect::<Result<_, _>>()?;
-        let Some(at) = found.iter().position(|p| p.case.is_some()) else { continue };
-        let (name, own, factor) = now[at];
-        let (mut bad, mut good) = (*own, own * factor);
-        for _ in 0..HALVINGS {
-            let middle = (bad * good).sqrt();
-            let met = probe(case, &with(name, middle), wish, ask)?.case.is_some();
-            if met { good = middle } else { bad = middle }
-        }
-        let about = keys::find(name).map_or(name.as_str(), |key| key.about);
-        let side = if *factor > 1.0 { "above" } else { "below" };
-        let text = format!("{about} ({name}) {side} {:.3} um, here {:.3} um", 1e6 * good, 1e6 * own);
-        return Ok(Some(Obstacle { key: name.clone(), needed: good, text }));
-    }
-    Ok(None)
 }
 
 #[cfg(test)]
@@ -431,7 +527,7 @@ accuracy = \"coarse\"
     }
 
     fn wish(diameter: f64) -> Wish {
-        Wish { diameter, rate: None, no_satellites: false, pressure: Some(3e5), margins: true }
+        Wish { diameter, rate: None, no_satellites: false, pressure: Some(3e5), range: None, margins: true }
     }
 
     #[test]

@@ -7,6 +7,8 @@
 pub mod bounds;
 pub mod choose;
 pub mod law;
+pub mod obstacle;
+pub mod scout;
 pub mod search;
 pub mod start;
 
@@ -31,6 +33,8 @@ pub struct Wish {
     pub no_satellites: bool,
     /// Pressure that no inlet may exceed, Pa.
     pub pressure: Option<f64>,
+    /// Flows between which the one that is searched must lie, m3/s; else anything within some thousand times of the case's own.
+    pub range: Option<[f64; 2]>,
     /// Whether margins are wanted.
     pub margins: bool,
 }
@@ -193,30 +197,34 @@ struct Searched {
     answers: Vec<(f64, Summary)>,
 }
 
+/// Whether the outer flow is the one searched (else the inner one).
+pub fn searches_outer(case: &Case) -> bool {
+    case.outer.as_ref().is_some_and(|outer| outer.flow > 0.0)
+}
+
+/// The case at this flow of the one searched, as it would be read from a file.
+fn with_flow(base: &Case, flow: f64) -> Case {
+    let mut case = base.clone();
+    let flow = start::as_written(flow);
+    match case.outer.as_mut().filter(|outer| outer.flow > 0.0) {
+        Some(outer) => outer.flow = flow,
+        None => case.inner.flow = flow,
+    }
+    case
+}
+
+fn flow_of(case: &Case) -> f64 {
+    case.outer.as_ref().map(|o| o.flow).filter(|flow| *flow > 0.0).unwrap_or(case.inner.flow)
+}
+
 impl Aimer<'_> {
-    /// Whether the outer flow is the one searched (else the inner one).
     fn by_outer(&self) -> bool {
-        self.case.outer.as_ref().is_some_and(|outer| outer.flow > 0.0)
+        searches_outer(self.case)
     }
 
     /// d ln(d) / d ln(flow) supposed before runs tell it.
     fn slope(&self) -> f64 {
         if self.by_outer() { search::SLOPE_OUTER } else { search::SLOPE_INNER }
-    }
-
-    /// The case at this flow, as it would be read from a file.
-    fn with_flow(&self, base: &Case, flow: f64) -> Case {
-        let mut case = base.clone();
-        let flow = start::as_written(flow);
-        match case.outer.as_mut() {
-            Some(outer) if self.by_outer() => outer.flow = flow,
-            _ => case.inner.flow = flow,
-        }
-        case
-    }
-
-    fn flow_of(&self, case: &Case) -> f64 {
-        if self.by_outer() { case.outer.as_ref().map_or(0.0, |o| o.flow) } else { case.inner.flow }
     }
 
     fn attempt(&self, inner_factor: f64) -> Result<Attempt, String> {
@@ -250,18 +258,19 @@ impl Aimer<'_> {
 
     /// Coarse runs towards `target`.
     fn search(&self, base: &Case, target: f64) -> Result<Searched, String> {
-        let first = self.flow_of(base);
+        let first = flow_of(base);
         let mut limits = Limits {
-            flow: [first / FACTOR_MAX, first * FACTOR_MAX],
-            bounds: ["smallest", "largest"].map(|side| {
-                format!("the {side} flow that is tried is reached ({FACTOR_MAX:.0} times from the case's own)")
+            flow: self.wish.range.unwrap_or([first / FACTOR_MAX, first * FACTOR_MAX]),
+            bounds: ["smallest", "largest"].map(|side| match self.wish.range {
+                Some(_) => format!("the {side} flow that may be used is reached"),
+                None => format!("the {side} flow that is tried is reached ({FACTOR_MAX:.0} times from the case's own)"),
             }),
             near: NEAR_COARSE,
             slope: self.slope(),
             runs: RUNS_MAX,
         };
         let guide = self.wish.pressure.and_then(|guide| {
-            let flow = bounds::flow_at_pressure(first, limits.flow, guide, &|flow| self.with_flow(base, flow))?;
+            let flow = bounds::flow_at_pressure(first, limits.flow, guide, &|flow| with_flow(base, flow))?;
             Some((flow, guide))
         });
         if let Some((flow, guide)) = guide {
@@ -271,13 +280,13 @@ impl Aimer<'_> {
         let mut answers = Vec::new();
         let guess = |seen: f64| start::second(base, seen, target).filter(|_| self.by_outer());
         let search = search::search(first, &limits, &guess, &mut |flow| {
-            let answer = self.ask.ask_affordable(&quick(&self.with_flow(base, flow), DROPS));
+            let answer = self.ask.ask_affordable(&quick(&with_flow(base, flow), DROPS));
             if answer.as_ref().is_err_and(|why| why == INTERRUPTED) {
                 return Err(INTERRUPTED.into());
             }
             let place = placed(flow, target, false, answer.as_ref().map_err(String::clone));
             if let Ok(outcome) = &answer {
-                self.note(&self.with_flow(base, flow), &outcome.summary);
+                self.note(&with_flow(base, flow), &outcome.summary);
             }
             answers.extend(answer.ok().filter(|_| place.diameter.is_some()).map(|o| (flow, o.summary)));
             Ok(place)
@@ -307,7 +316,7 @@ impl Aimer<'_> {
         let (mut case, mut flow) = (base, flow);
         let mut best: Option<(Tried, Case, Summary)> = None;
         for _ in 0..=CORRECTIONS_MAX {
-            case = self.with_flow(&case, flow);
+            case = with_flow(&case, flow);
             let outcome = self.ask.ask(&case)?;
             let place = placed(flow, self.wish.diameter, true, Ok(&outcome));
             tried.push(place.clone());
@@ -320,6 +329,9 @@ impl Aimer<'_> {
             }
             let Some(line) = law(&tried, self.slope()).filter(|_| !met && place.diameter.is_some()) else { break };
             flow = line.own.clamp(flow * (-0.5f64).exp(), flow * 0.5f64.exp());
+            if let Some([low, high]) = self.wish.range {
+                flow = flow.clamp(low, high);
+            }
             case.inner.flow = inner;
         }
         let (place, case, last) = best.ok_or("nothing was run")?;
@@ -395,7 +407,7 @@ impl Aimer<'_> {
             let reason = format!("no flow tried gives a drop: {}", why.or(told).unwrap_or_default());
             return Ok(Attempt { case: base.clone(), last: None, cv: None, accuracy, good: false, reason });
         };
-        let case = self.with_flow(base, nearest.flow);
+        let case = with_flow(base, nearest.flow);
         let mut own = case.clone();
         own.run.frames = 2;
         let answer = if nearest.costly { Err(UNAFFORDABLE.word().into()) } else { self.ask.ask_affordable(&own) };
@@ -449,7 +461,7 @@ impl Aimer<'_> {
                 let needed = law(&search.tried, self.slope()).filter(|_| self.by_outer()).and_then(|line| {
                     let flow = nearest.flow * (-nearest.off / line.slope).exp();
                     let near = (flow / nearest.flow).ln().abs() < FAR;
-                    near.then(|| bounds::needed(flow, self.wish.pressure, &self.with_flow(base, flow)))
+                    near.then(|| bounds::needed(flow, self.wish.pressure, &with_flow(base, flow)))
                 });
                 format!("no {which} flow tried gives {wish}: {bound}{small}{}", needed.unwrap_or_default())
             }

@@ -31,7 +31,7 @@ fn case() -> Case {
 }
 
 fn wish(diameter: f64) -> Wish {
-    Wish { diameter, rate: None, no_satellites: false, pressure: None, margins: false }
+    Wish { diameter, rate: None, no_satellites: false, pressure: None, range: None, margins: false }
 }
 
 fn go(wish: &Wish) -> (Aimed, Option<Case>) {

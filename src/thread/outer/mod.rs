@@ -28,6 +28,7 @@ use super::body::{Body, End};
 use super::closures::inertia::{self, BoundaryLayer};
 use super::closures::{Local, Outer, ends, wall};
 use super::force::Work;
+use super::stream::Stream;
 use cap::{Around, Cap, Share};
 use profile::Wall;
 use response::{Own, by_velocity, drag_on, stress_in};
@@ -57,6 +58,8 @@ pub struct OuterField {
     pub tip: f64,
     /// Share of the free-drop drag that acts on an end.
     pub end_share: f64,
+    /// The flows where they change; `None` where the total flow is that of `liquids` at all times.
+    pub stream: Option<Stream>,
 }
 
 /// Squared radius at a node and its derivatives by the lengths and by the volumes of the cells before and after it.
@@ -122,7 +125,7 @@ impl OuterField {
             outer_viscosity: viscosity,
             tension: 1.0,
         });
-        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0 }
+        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0, stream: None }
     }
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
