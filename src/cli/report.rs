@@ -13,6 +13,10 @@ pub struct Args {
     /// Page to write
     #[arg(short, long, value_name = "REPORT.html")]
     output: PathBuf,
+    /// The full equations' drop to set beside the run's (`slenderjet confirm CASE -o FULL.h5`); that of `slenderjet run --confirm`
+    /// lies in the record itself
+    #[arg(long, value_name = "FULL.h5")]
+    confirmed: Option<PathBuf>,
 }
 
 /// Writes a page.
@@ -21,7 +25,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if ending != "html" && ending != "htm" && !output::is_stdout(&args.output) {
         return Err(Failure::Input(format!("{}: a report ends in .html", args.output.display())));
     }
-    let sources: Vec<Source> = args.sources.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?;
+    let mut sources: Vec<Source> = args.sources.iter().map(|p| source::load(p, how)).collect::<Result<_, _>>()?;
+    if let Some(path) = &args.confirmed {
+        let [Source::Run(run)] = sources.as_mut_slice() else {
+            return Err(Failure::Input("--confirmed sets a drop beside one run; name the record of one".into()));
+        };
+        run.full = Some(crate::record::full::read(path)?);
+    }
     let page = crate::report::page(&sources, &source::command_line()).map_err(|e| match e {
         FigureError::Rendering(_) => Failure::Unfinished(e.to_string()),
         _ => Failure::Input(format!("{}: {e}", args.sources[0].display())),

@@ -19,7 +19,7 @@ use super::neck::Pinch;
 use crate::case::{Case, Layout, Wetting};
 use crate::device::wall::WallProfile;
 use crate::groups::groups;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
 /// Reynolds number up to which inertia changes nothing that the rows can tell, and from which on it rules.
@@ -213,7 +213,7 @@ fn channel(wall: &WallProfile, outside: f64) -> Option<Channel> {
 }
 
 /// A drop as it came off.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FirstDrop {
     pub diameter_m: f64,
     pub time_s: f64,
@@ -222,7 +222,7 @@ pub struct FirstDrop {
 }
 
 /// Work done.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Cost {
     pub wall_s: f64,
     pub steps: usize,

@@ -41,6 +41,8 @@ const SATELLITE: f64 = 0.1;
 const STEPS: usize = 4_000;
 /// Growth of the volume, and thinning of the neck, between two readings of the pressure.
 const READ_PRESSURE: (f64, f64) = (1.06, 0.8);
+/// Nodes next to the rim whose curvature along the meridian is the mesh's own.
+const NEXT_TO_RIM: usize = 3;
 /// Shortest step.
 const STEP_LEAST: f64 = 1e-8;
 
@@ -49,7 +51,7 @@ const STEP_LEAST: f64 = 1e-8;
 pub struct Resolution {
     pub interface: Fineness,
     pub panels: Panels,
-    /// Displacement error of a step, over the local radius or the neck's.
+    /// Displacement error of a step, over the local radius of curvature.
     pub step: f64,
     /// Neck radius at which the run stops.
     pub neck: f64,
@@ -193,7 +195,7 @@ fn moved(surfaces: &[Interface], speeds: &[Vec<f64>], step: f64) -> Vec<Interfac
     surfaces.iter().zip(speeds).map(|(s, u)| s.moved(u, step)).collect()
 }
 
-fn step(fixed: &Fixed, now: &[Interface], equation: &Reduced, dt: f64, bond: f64, thinnest: f64) -> Option<Step> {
+fn step(fixed: &Fixed, now: &[Interface], equation: &Reduced, dt: f64, bond: f64) -> Option<Step> {
     let whole = moved(now, &equation.normal_velocity(now, dt)?, dt);
     let half = moved(now, &equation.normal_velocity(now, 0.5 * dt)?, 0.5 * dt);
     if !whole.iter().chain(&half).all(Interface::is_sound) {
@@ -203,13 +205,12 @@ fn step(fixed: &Fixed, now: &[Interface], equation: &Reduced, dt: f64, bond: f64
     let twice = moved(&half, &second, 0.5 * dt);
     let mut error = 0.0f64;
     let mut surfaces = Vec::with_capacity(now.len());
-    for (k, (before, (twice, whole))) in now.iter().zip(twice.iter().zip(&whole)).enumerate() {
-        // a detached drop's poles do not ask for short steps
-        let least = if k == 0 { thinnest } else { 0.3 * before.widest() };
+    for (before, (twice, whole)) in now.iter().zip(twice.iter().zip(&whole)) {
+        let scale = before.curved(NEXT_TO_RIM);
         let (mut z, mut r) = (Vec::with_capacity(before.nodes()), Vec::with_capacity(before.nodes()));
         for i in 0..before.nodes() {
             let (dz, dr) = (twice.z[i] - whole.z[i], twice.r[i] - whole.r[i]);
-            error = error.max((dz * dz + dr * dr).sqrt() / before.r[i].max(least).min(1.0));
+            error = error.max((dz * dz + dr * dr).sqrt() / scale[i]);
             z.push(twice.z[i] + dz);
             r.push(twice.r[i] + dr);
         }
@@ -294,7 +295,7 @@ impl<'a> Growth<'a> {
                 pressures.extend(self.gauge(glass, eq));
                 read_at = (READ_PRESSURE.0 * self.due(), READ_PRESSURE.1 * thinnest);
             }
-            let tried = step(glass, &self.surfaces, eq, self.dt, self.device.bond, thinnest);
+            let tried = step(glass, &self.surfaces, eq, self.dt, self.device.bond);
             let error = tried.as_ref().map_or(f64::INFINITY, |s| s.error);
             let Some(next) = tried.filter(|_| error <= REDO * self.how.step) else {
                 self.dt *= if error.is_finite() { (0.8 * (self.how.step / error).sqrt()).clamp(0.2, 0.7) } else { 0.5 };

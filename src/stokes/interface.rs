@@ -270,6 +270,13 @@ impl Interface {
         self.r.iter().copied().fold(0.0, f64::max)
     }
 
+    /// Local radius of curvature at the nodes, the smaller of both, at most the largest radius; next to a rim that of the azimuth alone.
+    pub fn curved(&self, next_to_rim: usize) -> Vec<f64> {
+        let most = self.widest();
+        let along = |i: usize| if self.ends.0 == End::Pinned && i < next_to_rim { 0.0 } else { self.k1[i].abs() };
+        (0..self.nodes()).map(|i| 1.0 / along(i).max(self.k2[i].abs()).max(1.0 / most)).collect()
+    }
+
     /// Whether every radius but those on the axis is positive.
     pub fn is_sound(&self) -> bool {
         (0..self.nodes()).all(|i| self.z[i].is_finite() && (self.on_axis(i) || self.r[i] > 0.0))

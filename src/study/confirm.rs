@@ -15,14 +15,14 @@ use crate::limits::interval::size;
 use crate::outcome::{DropKind, Mode, ModelError, Summary};
 use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scales, scope, solve};
 use crate::stokes::growth::{Instant, Look, Resolution};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
 /// Layout of [`Confirmed`].
 pub const SCHEMA: &str = "slenderjet-confirm-1";
 
 /// The reduced model's first drop.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Reduced {
     pub diameter_m: f64,
     pub time_s: f64,
@@ -33,12 +33,12 @@ pub struct Reduced {
 }
 
 /// What `confirm` tells; the keys of `confirm --json`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Confirmed {
-    pub schema: &'static str,
-    pub version: &'static str,
+    pub schema: String,
+    pub version: String,
     pub title: String,
-    pub layout: &'static str,
+    pub layout: String,
     /// Whether the equations hold for the case.
     pub applies: bool,
     /// Why not, or how the computation ended.
@@ -51,7 +51,7 @@ pub struct Confirmed {
     /// How many satellites came between them.
     pub satellites: usize,
     /// By the latest neck's place: dripping up to 2 tip diameters downstream, jetting from 4 on.
-    pub mode: &'static str,
+    pub mode: String,
     pub pressure: Option<Cycle>,
     pub reduced: Option<Reduced>,
     /// Of the reduced model's diameter, first drops.
@@ -69,7 +69,7 @@ pub struct Confirmed {
 
 /// Lowest and highest pressure at the inlets while the drop grows and comes off, Pa over the outlet: what this solver finds at the tip
 /// and what the glass before it takes.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Cycle {
     pub inner_pa: [f64; 2],
     pub outer_pa: Option<[f64; 2]>,
@@ -117,17 +117,17 @@ pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (C
     let found = inertia(case);
     let mut film = Film::default();
     let mut told = Confirmed {
-        schema: SCHEMA,
-        version: env!("CARGO_PKG_VERSION"),
+        schema: SCHEMA.into(),
+        version: env!("CARGO_PKG_VERSION").into(),
         title: case.title.clone(),
-        layout: case.layout.name(),
+        layout: case.layout.name().into(),
         applies: false,
         why: String::new(),
         notes: Vec::new(),
         first_drop: None,
         drops: Vec::new(),
         satellites: 0,
-        mode: "none",
+        mode: "none".into(),
         pressure: None,
         reduced: None,
         difference_relative: None,
@@ -159,7 +159,7 @@ pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (C
             told.first_drop = answer.first_drop;
             told.drops = answer.drops;
             told.satellites = answer.satellites;
-            told.mode = answer.mode;
+            told.mode = answer.mode.into();
             told.volume_relative = Some(answer.volume_relative);
             told.cost = answer.cost;
         }
@@ -263,6 +263,20 @@ impl Confirmed {
             at_least: false,
             how,
         })
+    }
+
+    /// One line: `confirmed: -1.8 %`, or why there is no such number.
+    pub fn line(&self) -> String {
+        match self.difference_relative {
+            Some(difference) => format!(
+                "confirmed: {:+.1} % (this model's first drop against the full two-liquid equations without inertia)",
+                100.0 * difference
+            ),
+            None if !self.applies => {
+                format!("not confirmed: the full equations without inertia do not apply; {}", self.why)
+            }
+            None => format!("not confirmed: {}", self.why),
+        }
     }
 
     /// Puts that error into a run's summary, and the interval of the size that follows.
