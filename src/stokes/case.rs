@@ -14,7 +14,7 @@
 
 use super::channel::{Channel, EDGE, Orifice};
 use super::device::{Device, long_tip};
-use super::growth::{Ended, Grown, Look, Resolution, grow_drops};
+use super::growth::{Ended, Grown, Look, Resolution, Thread, grow_drops};
 use super::neck::Pinch;
 use crate::case::{Case, Layout, Wetting};
 use crate::device::wall::WallProfile;
@@ -279,7 +279,7 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, drops: usize, look:
         grown.pressures.iter().map(|p| [p.time * time, p.inner * unit, p.outer.unwrap_or(f64::NAN) * unit]).collect();
     Answer {
         pressures,
-        why: why(grown.ended, primaries.len()),
+        why: why(&grown, primaries.len(), length, time),
         first_drop: grown.pinch.as_ref().map(drop),
         satellites: grown.pinches.len() - primaries.len(),
         drops: primaries.iter().map(drop).collect(),
@@ -296,8 +296,9 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, drops: usize, look:
     }
 }
 
-fn why(ended: Ended, drops: usize) -> String {
-    let what = match ended {
+/// How a computation ended, in words; `length` and `time` are the solver's units.
+fn why(grown: &Grown, drops: usize, length: f64, time: f64) -> String {
+    let what = match grown.ended {
         Ended::Pinched if drops == 1 => return "the first drop pinched off".into(),
         Ended::Pinched => return format!("{drops} drops pinched off"),
         Ended::Long => "the thread grew to 300 R without a neck that closed",
@@ -306,8 +307,34 @@ fn why(ended: Ended, drops: usize) -> String {
         Ended::TouchesWall => "the film between it and the outer wall became thinner than is resolved",
         Ended::Stuck => "the steps became too short; the flow is not resolved",
         Ended::Met => "it met the one before it, which the flow behind the tip does not carry off in time",
-        Ended::Budget => "none within the budget of steps",
+        Ended::Budget => "none within the budget of work",
         Ended::Interrupted => return "interrupted".into(),
     };
-    if drops == 0 { format!("no drop: {what}") } else { format!("no drop after {drops}: {what}") }
+    let told = if drops == 0 { format!("no drop: {what}") } else { format!("no drop after {drops}: {what}") };
+    if matches!(grown.ended, Ended::Long | Ended::Budget) { told + "; " + &found(&grown.thread, length, time) } else { told }
+}
+
+/// What was found of a thread that did not pinch off.
+fn found(thread: &Thread, length: f64, time: f64) -> String {
+    let um = |x: f64| format!("{:.3} um", 1e6 * x * length);
+    let mut told = format!(
+        "its front is {} from the tip and goes on at {:.3} mm/s",
+        um(thread.front),
+        1e3 * thread.front_speed * length / time
+    );
+    match thread.neck {
+        None => told += ", no neck is in sight",
+        Some([z, r, thins]) => {
+            told += &format!(", its neck, {} from the tip, is {} wide and ", um(z), um(2.0 * r));
+            told += &if thins > 0.0 {
+                format!("would close in {:.3} ms at its present pace", 1e3 * r / thins * time)
+            } else {
+                "does not thin".into()
+            };
+        }
+    }
+    if thread.front > 2.0 * JETS_FROM {
+        told += ": so long a thread without a pinch-off speaks for a jet";
+    }
+    told
 }

@@ -15,6 +15,8 @@ use crate::limits::interval::size;
 use crate::outcome::{DropKind, Mode, ModelError, Summary};
 use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scales, scope, solve};
 use crate::stokes::growth::{Instant, Look, Resolution};
+use crate::stokes::interface::Interface;
+use crate::stokes::rule::value;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -167,13 +169,33 @@ pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (C
     (told, film)
 }
 
+/// Turn of the outline from one point to the next, at most, where a node is no nearer than that.
+const TURN: f64 = 0.1;
+/// Most points for each piece between nodes.
+const POINTS: f64 = 6.0;
+
+/// Points of the solver's own curve, close enough that chords look like it.
+fn drawn(of: &Interface) -> Vec<(f64, f64)> {
+    let last = of.nodes() - 1;
+    let mut out = Vec::with_capacity(2 * of.nodes());
+    for e in 0..last {
+        let (z, r) = of.piece(e);
+        let turn = of.k1[e].abs().max(of.k1[e + 1].abs()) * of.arc_of_piece(e, 1.0);
+        let many = (turn / TURN).ceil().clamp(1.0, POINTS) as usize;
+        let at = |i: usize| i as f64 / many as f64;
+        out.extend((0..many).map(|i| (value(&z, at(i)), value(&r, at(i)))));
+    }
+    out.push((of.z[last], of.r[last]));
+    out
+}
+
 fn outline(now: &Instant<'_>, length: f64, time: f64) -> Outline {
-    let scaled = |list: &[f64]| list.iter().map(|x| x * length).collect();
+    let points = drawn(now.interface);
     let neck = now.closing.map(|c| c.neck);
     Outline {
         time_s: now.time * time,
-        z_m: scaled(&now.interface.z),
-        r_m: scaled(&now.interface.r),
+        z_m: points.iter().map(|p| p.0 * length).collect(),
+        r_m: points.iter().map(|p| p.1 * length).collect(),
         neck_m: neck.map(|n| n.z * length),
         neck_radius_m: neck.map(|n| n.r * length),
         volume_m3: now.interface.volume_from(0) * length.powi(3),
