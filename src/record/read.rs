@@ -1,8 +1,8 @@
 //! Reading with distrust: shapes before data, counts against lengths, finite numbers, a known layout.
 
+use super::full::{self, Full};
 use super::native::{attribute_text, dataset_texts};
 use super::seal::{self, Seal};
-use super::full::{self, Full};
 use super::{RecordError, Recorded, frames, provenance};
 use crate::outcome::{NeckSample, PinchOff, SCHEMA};
 use crate::simulate::Checkpoint;

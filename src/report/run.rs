@@ -116,7 +116,8 @@ fn confirmed(run: &Recorded, full: &Full, command: &str) -> String {
     } else {
         let wish = Wish { command: command.into(), beside: Over::Own, ..Wish::default() };
         let sources = [Source::Run(Box::new(run.clone()))];
-        let caption = "Outlines at equal times up to the first pinch-off: this model's drop, dashed the full equations'.";
+        let caption =
+            "Outlines at equal times up to the first pinch-off: this model's drop, dashed the full equations'.";
         format!("<div class=\"figures\">{}</div>\n", figure_with(Kind::Strip, &sources, wish, caption))
     };
     let notes = if told.notes.is_empty() {

@@ -311,23 +311,30 @@ fn why(grown: &Grown, drops: usize, length: f64, time: f64) -> String {
         Ended::Interrupted => return "interrupted".into(),
     };
     let told = if drops == 0 { format!("no drop: {what}") } else { format!("no drop after {drops}: {what}") };
-    if matches!(grown.ended, Ended::Long | Ended::Budget) { told + "; " + &found(&grown.thread, length, time) } else { told }
+    if matches!(grown.ended, Ended::Long | Ended::Budget) {
+        told + "; " + &found(&grown.thread, length, time)
+    } else {
+        told
+    }
+}
+
+/// A number to three digits.
+fn three(x: f64) -> String {
+    let decimals = (2.0 - x.abs().max(1e-6).log10().floor()).clamp(0.0, 8.0) as usize;
+    format!("{x:.decimals$}")
 }
 
 /// What was found of a thread that did not pinch off.
 fn found(thread: &Thread, length: f64, time: f64) -> String {
-    let um = |x: f64| format!("{:.3} um", 1e6 * x * length);
-    let mut told = format!(
-        "its front is {} from the tip and goes on at {:.3} mm/s",
-        um(thread.front),
-        1e3 * thread.front_speed * length / time
-    );
+    let um = |x: f64| format!("{} um", three(1e6 * x * length));
+    let pace = three(1e3 * thread.front_speed * length / time);
+    let mut told = format!("its front is {} from the tip and goes on at {pace} mm/s", um(thread.front));
     match thread.neck {
         None => told += ", no neck is in sight",
         Some([z, r, thins]) => {
             told += &format!(", its neck, {} from the tip, is {} wide and ", um(z), um(2.0 * r));
             told += &if thins > 0.0 {
-                format!("would close in {:.3} ms at its present pace", 1e3 * r / thins * time)
+                format!("would close in {} ms at its present pace", three(1e3 * r / thins * time))
             } else {
                 "does not thin".into()
             };
@@ -337,4 +344,23 @@ fn found(thread: &Thread, length: f64, time: f64) -> String {
         told += ": so long a thread without a pinch-off speaks for a jet";
     }
     told
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // front 60 R of 20 um, 0.2 R a unit of 0.1 ms: 1,200 um, 40 mm/s; a neck of 0.4 R that thins by 0.01 closes in 40 units
+    #[test]
+    fn theory_a_thread_that_does_not_part_is_told_in_its_numbers() {
+        let thread = Thread { front: 60.0, front_speed: 0.2, neck: Some([30.0, 0.4, 0.01]) };
+        let told = found(&thread, 20e-6, 1e-4);
+        for part in ["1200 um from the tip", "at 40.0 mm/s", "600 um", "16.0 um wide", "close in 4.00 ms", "a jet"] {
+            assert!(told.contains(part), "{part}: {told}");
+        }
+        let short = found(&Thread { front: 3.0, front_speed: 0.2, neck: None }, 20e-6, 1e-4);
+        assert!(short.contains("no neck is in sight") && !short.contains("jet"), "{short}");
+        let widens = found(&Thread { neck: Some([1.0, 0.4, -0.01]), ..thread }, 20e-6, 1e-4);
+        assert!(widens.contains("does not thin"), "{widens}");
+    }
 }

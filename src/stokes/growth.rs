@@ -73,7 +73,7 @@ impl Resolution {
         gap: 0.7,
         film: 0.015,
     };
-    /// Within 0.1 % in the diameter and 0.5 % in the neck's place.
+    /// Within 0.1 % in the diameter and 1 % in the neck's place.
     pub const BASE: Resolution = Resolution {
         interface: Fineness { by_curvature: 0.3, at_rim: 0.1 },
         panels: Panels(1.0),

@@ -120,12 +120,12 @@ pub fn layers(targets: Targets<'_>, source: &Boundary, double: bool) -> (DMatrix
     let mut g = vec![0.0; rows * columns];
     let mut d = vec![0.0; if double { rows * columns } else { 0 }];
     if double {
-        g.par_chunks_mut(2 * columns)
-            .zip(d.par_chunks_mut(2 * columns))
-            .enumerate()
-            .for_each_init(Work::default, |work, (i, (g, d))| {
+        g.par_chunks_mut(2 * columns).zip(d.par_chunks_mut(2 * columns)).enumerate().for_each_init(
+            Work::default,
+            |work, (i, (g, d))| {
                 one_target(&targets, i, (source, &whole), work, g, Some(d));
-            });
+            },
+        );
     } else {
         g.par_chunks_mut(2 * columns)
             .enumerate()

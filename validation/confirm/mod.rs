@@ -152,20 +152,35 @@ fn steps() -> Vec<Row> {
 /// Rows of `held_drop_blunt_tip.csv`, made in Python, judge the solver itself.
 fn closures() -> Vec<Row> {
     let from = source("`confirm`'s own solver, computed at each run (`src/stokes/bodies.rs`)", Status::FirstPrinciples);
-    let python = source("own boundary elements in Python (`validation/reference/stokes_bem/held.py`)", Status::FirstPrinciples);
-    let names = ["outer_over_R", "wall_over_R", "gap_over_R", "radius_over_R", "aspect", "viscosity_ratio", "drag_over_6_pi_mu_R_U"];
+    let python =
+        source("own boundary elements in Python (`validation/reference/stokes_bem/held.py`)", Status::FirstPrinciples);
+    let names = [
+        "outer_over_R",
+        "wall_over_R",
+        "gap_over_R",
+        "radius_over_R",
+        "aspect",
+        "viscosity_ratio",
+        "drag_over_6_pi_mu_R_U",
+    ];
     let table = Table::read("tests/data/first_principles/held_drop_blunt_tip.csv").columns(names);
     let (mut rows, mut ours_and_theirs, mut streams) = (Vec::new(), Vec::new(), Vec::new());
     for outer in [1.0, 1.5, 2.0, 3.0] {
         let (mut square, mut many) = (0.0, 0.0);
         for wall in [6.0, 20.0] {
-            let bare = Device { inner_flow: 0.0, outer_flow: PI * wall * wall / 2.0, ..device(1.0, 0.0, 1.0, wall, outer, None) };
+            let bare = Device {
+                inner_flow: 0.0,
+                outer_flow: PI * wall * wall / 2.0,
+                ..device(1.0, 0.0, 1.0, wall, outer, None)
+            };
             let Some(fixed) = Fixed::new(bare.walls(45.0 + 2.0 * wall, Panels(1.0))) else { continue };
             let z = [0.5, 1.0, 2.0, 3.0, 5.0, 8.0, 12.0, 20.0];
             let u = fixed.bare(&z, &[0.0; 8]);
             streams.extend((0..8).map(|i| (1.0, 1.0 + wake(z[i], outer, Some(wall)).0 - u[2 * i])));
             // a drop smaller than the face that it is held at is in nobody's way: no run comes off with it
-            let asked = |v: &&[f64; 7]| v[0] == outer && v[1] == wall && v[2] == 0.1 && v[3] >= outer && [1.7, 3.2].contains(&v[3]);
+            let asked = |v: &&[f64; 7]| {
+                v[0] == outer && v[1] == wall && v[2] == 0.1 && v[3] >= outer && [1.7, 3.2].contains(&v[3])
+            };
             for [_, _, gap, radius, aspect, ratio, theirs] in table.iter().filter(asked) {
                 let drag = of(held(&fixed, *ratio, gap + radius * aspect, (*radius, radius * aspect), 25));
                 ours_and_theirs.push((*theirs, drag));
@@ -176,7 +191,9 @@ fn closures() -> Vec<Row> {
                 (square, many) = (square + (closure / drag - 1.0).powi(2), many + 1.0);
             }
         }
-        let what = format!("closure of the drag on drops held behind a tip of outside radius {outer} R, {many} drops: 1 + root mean square");
+        let what = format!(
+            "closure of the drag on drops held behind a tip of outside radius {outer} R, {many} drops: 1 + root mean square"
+        );
         rows.push(relative(what, &from, 1.0, 1.0 + f64::sqrt(square / many), HELD));
     }
     let what = "closure of the stream on the axis behind tips, share of the far one: 1 + difference";
@@ -331,7 +348,8 @@ fn unseen() -> Vec<Row> {
         "edge",
     ];
     let all = std::env::var_os("SLENDERJET_UNSEEN").is_some();
-    let table = std::fs::read_to_string(crate::framework::table::path("validation/confirm/unseen_reference.csv")).expect("a table");
+    let table = std::fs::read_to_string(crate::framework::table::path("validation/confirm/unseen_reference.csv"))
+        .expect("a table");
     let names: Vec<&str> = table.lines().skip(2).filter_map(|line| line.split(',').next()).collect();
     let again: &[&str] = if all { &names } else { &AGAIN };
     let inputs = rows_of("validation/confirm/unseen_inputs.csv", columns, again);
@@ -378,12 +396,7 @@ fn whole() -> Row {
     let table = Table::read("validation/confirm/unseen_both.csv").columns(["reference", "confirm"]);
     let pairs: Vec<(f64, f64)> =
         table.iter().filter(|[theirs, _]| theirs.is_finite()).map(|[theirs, ours]| (*theirs, *ours)).collect();
-    whole_table(
-        "`confirm`: first drops of all unseen cases computed so far (kept table): d/D",
-        &from,
-        &pairs,
-        0.02,
-    )
+    whole_table("`confirm`: first drops of all unseen cases computed so far (kept table): d/D", &from, &pairs, 0.02)
 }
 
 /// The unseen cases that cost least.
