@@ -3,6 +3,8 @@
 use super::{output, source};
 use super::{Failure, Output};
 use crate::figures::{FigureError, Source};
+use crate::record::full::Full;
+use crate::study::confirm::of_summary;
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -30,7 +32,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         let [Source::Run(run)] = sources.as_mut_slice() else {
             return Err(Failure::Input("--confirmed sets a drop beside one run; name the record of one".into()));
         };
-        run.full = Some(crate::record::full::read(path)?);
+        let full = crate::record::full::read(path)?;
+        // against this very run's first drop
+        let told = full.told.beside(of_summary(&run.summary));
+        run.full = Some(Full { told, outlines: full.outlines });
     }
     let page = crate::report::page(&sources, &source::command_line()).map_err(|e| match e {
         FigureError::Rendering(_) => Failure::Unfinished(e.to_string()),

@@ -3,7 +3,8 @@
 //! Equation: a drop that settles, relaxes or carries a wave moves with the velocity of [`super::flow`]. A held one has u.n = 0; what
 //! holds it is a normal traction phi n beside the tangential velocity, from the same equation,
 //!   c u = u_0 - G (phi n) - G_W q + (1 - lambda) D u,   drag = int phi n_z dS (the inner liquid adds none).
-//! A wave on a thread: half a wave between planes of symmetry, [`IMAGES`] images on either side, of the tube as of the thread.
+//! A wave on a thread: half a wave between planes of symmetry with its images on either side, of the tube as of the thread. What lies
+//! beyond M images falls like (M + 1/2)^-2 (their strengths pair up); two sums carry it to M without end.
 //!
 //! Symbols: radius of sphere and thread 1; velocities over gamma/mu_o, rates over gamma/(mu_o R), drag over 6 pi mu_o R U.
 //!
@@ -23,8 +24,8 @@ use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
 use std::slice;
 
-/// Images of half a wave on either side.
-const IMAGES: i32 = 12;
+/// Images of half a wave on either side: in the first sum and in the second.
+const IMAGES: [i32; 2] = [12, 24];
 /// Amplitude of a wave.
 const WAVE: f64 = 1e-4;
 /// Singular values below this share of the largest count as zero.
@@ -98,8 +99,10 @@ pub fn relaxed(ratio: f64, eps: f64, n: usize, steps: usize) -> Option<Interface
 /// interface from plane to plane, which its images meet there.
 fn with_images(targets: Targets<'_>, touching: bool, source: &Boundary, half: f64) -> (DMatrix<f64>, DMatrix<f64>) {
     let n = targets.z.len();
+    let [fewer, all] = IMAGES;
     let (mut g, mut d) = layers(targets, source, true);
-    for m in -IMAGES..=IMAGES {
+    let mut first = (g.clone(), d.clone());
+    for m in (0..=all).flat_map(|m| if m == 0 { vec![0] } else { vec![m, -m] }) {
         for mirror in [false, true] {
             if m == 0 && !mirror {
                 continue;
@@ -122,8 +125,12 @@ fn with_images(targets: Targets<'_>, touching: bool, source: &Boundary, half: f6
             g += image;
             d += double;
         }
+        if m == -fewer {
+            first = (g.clone(), d.clone());
+        }
     }
-    (g, d)
+    let share = 1.0 / (((f64::from(all) + 0.5) / (f64::from(fewer) + 0.5)).powi(2) - 1.0);
+    ((&g - first.0) * share + g, (&d - first.1) * share + d)
 }
 
 /// Growth rate of a wave of wavenumber `k` on a thread, unbounded or on the axis of a tube of radius `wall`.

@@ -64,7 +64,7 @@ pub struct Resolution {
 }
 
 impl Resolution {
-    /// Within 0.2 % of the finest in the drop's diameter and 1 % in the neck's place (measured on rows of `validation/reference/results/coflow.csv`).
+    /// Within 0.2 % of the finest in the drop's diameter and 2 % in the neck's place (measured on rows of `validation/reference/results/coflow.csv`).
     pub const QUICK: Resolution = Resolution {
         interface: Fineness { by_curvature: 0.4, at_rim: 0.15 },
         panels: Panels(1.0),

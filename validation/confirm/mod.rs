@@ -128,7 +128,7 @@ fn growth() -> Vec<Row> {
             let what = format!(
                 "`confirm`: growth rate of a wave on a thread in a tube, R_w {wall} R, viscosity ratio {viscosity_ratio}, kR 0.6"
             );
-            rows.push(relative(what, &tube, exact, rate(viscosity_ratio, 0.6, Some(wall), 25), 3e-4));
+            rows.push(relative(what, &tube, exact, rate(viscosity_ratio, 0.6, Some(wall), 25), 1e-4));
         }
     }
     rows
@@ -167,7 +167,8 @@ fn closures() -> Vec<Row> {
     let (mut rows, mut ours_and_theirs, mut streams) = (Vec::new(), Vec::new(), Vec::new());
     for outer in [1.0, 1.5, 2.0, 3.0] {
         let (mut square, mut many) = (0.0, 0.0);
-        for wall in [6.0, 20.0] {
+        // the wake's law holds for tips of a third of the tube and less
+        for wall in [6.0, 10.5, 20.0].into_iter().filter(|wall| *wall >= 3.0 * outer) {
             let bare = Device {
                 inner_flow: 0.0,
                 outer_flow: PI * wall * wall / 2.0,
@@ -198,7 +199,7 @@ fn closures() -> Vec<Row> {
     }
     let what = "closure of the stream on the axis behind tips, share of the far one: 1 + difference";
     rows.push(whole_table(what, &from, &streams, STREAM));
-    rows.push(whole_table("`confirm`'s own solver: drag on those held drops", &python, &ours_and_theirs, 1e-3));
+    rows.push(whole_table("`confirm`'s own solver: drag on those held drops", &python, &ours_and_theirs, 5e-3));
     rows
 }
 
@@ -348,9 +349,11 @@ fn unseen() -> Vec<Row> {
         "edge",
     ];
     let all = std::env::var_os("SLENDERJET_UNSEEN").is_some();
-    let table = std::fs::read_to_string(crate::framework::table::path("validation/confirm/unseen_reference.csv"))
-        .expect("a table");
-    let names: Vec<&str> = table.lines().skip(2).filter_map(|line| line.split(',').next()).collect();
+    let path = crate::framework::table::path("validation/confirm/unseen_reference.csv");
+    let text = std::fs::read_to_string(path).expect("a table");
+    // without a drop in the reference there is nothing to compare
+    let with_drop = text.lines().filter(|line| line.contains(",pinched,"));
+    let names: Vec<&str> = with_drop.filter_map(|line| line.split(',').next()).collect();
     let again: &[&str] = if all { &names } else { &AGAIN };
     let inputs = rows_of("validation/confirm/unseen_inputs.csv", columns, again);
     let reference = rows_of("validation/confirm/unseen_reference.csv", ["d_over_D", "z_neck_over_D"], again);
@@ -372,13 +375,11 @@ fn unseen() -> Vec<Row> {
         };
         let [ours, _] = first_drop(&drop);
         kept += &format!("{name},{:.6},{ours:.6}\n", known[0]);
-        if known[0].is_finite() {
-            rows.push(relative(format!("`confirm`: unseen case {name}: d/D"), &from, known[0], ours, 0.02));
-        }
+        rows.push(relative(format!("`confirm`: unseen case {name}: d/D"), &from, known[0], ours, 0.02));
     }
     if all {
-        let head = "# own computations: reference program (unseen_reference.csv) and the solver of `confirm` at `standard`; d/D of the first\n\
-                    # drop, NaN: none; written by SLENDERJET_UNSEEN=1 SLENDERJET_TOPIC=confirm cargo test --release --test validation\n\
+        let head = "# own computations: reference program (unseen_reference.csv) and the solver of `confirm` at `standard`; d/D of the\n\
+                    # first drop; written by SLENDERJET_UNSEEN=1 SLENDERJET_TOPIC=confirm cargo test --release --test validation\n\
                     row,reference,confirm\n";
         let path = crate::framework::table::path("validation/confirm/unseen_both.csv");
         std::fs::write(path, format!("{head}{kept}")).expect("written");
