@@ -40,11 +40,11 @@ pub fn step(fixed: &Fixed, now: &[Interface], equation: &Reduced, dt: f64, bond:
     let mut surfaces = Vec::with_capacity(now.len());
     for (k, (before, (twice, whole))) in now.iter().zip(twice.iter().zip(&whole)).enumerate() {
         // what is finer than the neck passes by before it closes
-        let (scale, least) = (before.curved(NEXT_TO_RIM), if k == 0 { thinnest } else { 0.0 });
+        let least = if k == 0 { thinnest } else { 0.0 };
         let (mut z, mut r) = (Vec::with_capacity(before.nodes()), Vec::with_capacity(before.nodes()));
-        for i in 0..before.nodes() {
+        for (i, scale) in before.curved(NEXT_TO_RIM).into_iter().enumerate() {
             let (dz, dr) = (twice.z[i] - whole.z[i], twice.r[i] - whole.r[i]);
-            error = error.max((dz * dz + dr * dr).sqrt() / scale[i].max(least));
+            error = error.max((dz * dz + dr * dr).sqrt() / scale.max(least));
             z.push(twice.z[i] + dz);
             r.push(twice.r[i] + dr);
         }
