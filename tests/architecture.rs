@@ -44,7 +44,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("terminal_size", &["cli"]),
     ("signal_hook", &["cli"]),
     ("complex_bessel", &["theory"]),
-    ("multiversion", &["solver", "thread"]),
+    ("multiversion", &["solver", "stokes", "thread"]),
     ("rayon", &["study", "stokes"]),
     ("csv_core", &["study"]),
     ("sobol_burley", &["study"]),

@@ -85,12 +85,12 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         how.remark(&format!("case written to {}", path.display()));
     }
     let case_on_stdout = args.output.as_deref().is_some_and(output::is_stdout);
-    let confirmed = found.as_ref().filter(|_| args.confirm).map(|case| super::confirm::alone(case, 1)).transpose()?.map(|(told, _)| told);
+    let confirmed = found.as_ref().filter(|_| args.confirm).map(|case| super::confirm::alone(case, 1, how)).transpose()?.map(|(told, _)| told);
     if how.json {
         print_answer(&Told { aimed: &aimed, confirmed: confirmed.as_ref() })?;
     } else if !how.quiet && !case_on_stdout {
         let mut page = page(&aimed, &wish, case.run.accuracy.name());
-        confirmed.iter().for_each(|told| page.item(&super::confirm::line(told)));
+        confirmed.iter().for_each(|told| page.item(&told.line()));
         print_page(page)?;
     }
     if aimed.found { Ok(()) } else { Err(Failure::Unfinished(format!("no setting found: {}", aimed.reason))) }

@@ -1,13 +1,14 @@
 //! `confirm`: the same case by the full two-liquid equations without inertia.
 
 use super::case_file::Changes;
+use super::progress::Line;
 use super::quantity::{length, percent, pressure, time};
 use super::signals::Interrupt;
 use super::text::Page;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::Case;
 use crate::outcome::Summary;
-use crate::stokes::case::FirstDrop;
+use crate::stokes::case::{FirstDrop, scales};
 use super::map::in_unit;
 use crate::study::confirm::{Confirmed, Film, filmed, of_summary, reduced, resolution};
 use crate::study::confirm_map::{Cell, Course, course, spread};
@@ -38,7 +39,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         }
         crate::record::full_may_replace(path, &case, how.force)?;
     }
-    let (told, film) = alone(&case, args.drops)?;
+    let (told, film) = alone(&case, args.drops, how)?;
     if let Some(path) = &args.output {
         if film.outlines.is_empty() {
             return Err(Failure::Unfinished(format!("{}: not written; {}", path.display(), told.why)));
@@ -57,9 +58,26 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn by_full_equations(case: &Case, drops: u32, interrupt: &Interrupt) -> Result<(Confirmed, Film), Failure> {
+pub fn by_full_equations(
+    case: &Case,
+    drops: u32,
+    interrupt: &Interrupt,
+    how: &Output,
+) -> Result<(Confirmed, Film), Failure> {
     let began = Instant::now();
-    let (mut told, film) = filmed(case, &resolution(case), drops as usize, &mut |_| !interrupt.asked());
+    let line = how.shows_progress().then(Line::new);
+    let (unit, clock) = scales(case);
+    let (mut told, film) = filmed(case, &resolution(case), drops as usize, &mut |now| {
+        if let Some(line) = &line {
+            let front = now.interface.z.last().copied().unwrap_or(0.0);
+            let neck = now.closing.map_or(String::new(), |c| format!(", neck {} thin", length(2.0 * c.neck.r * unit)));
+            line.say(format!("full equations: t = {}, front at {}{neck}", time(now.time * clock), length(front * unit)));
+        }
+        !interrupt.asked()
+    });
+    if let Some(line) = line {
+        line.close();
+    }
     told.cost.wall_s = began.elapsed().as_secs_f64();
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
@@ -71,9 +89,9 @@ pub fn by_full_equations(case: &Case, drops: u32, interrupt: &Interrupt) -> Resu
 ///
 /// # Errors
 /// Where the user interrupts or the reduced model cannot simulate the case.
-pub fn alone(case: &Case, drops: u32) -> Result<(Confirmed, Film), Failure> {
+pub fn alone(case: &Case, drops: u32, how: &Output) -> Result<(Confirmed, Film), Failure> {
     let interrupt = Interrupt::listen();
-    let (told, film) = by_full_equations(case, drops, &interrupt)?;
+    let (told, film) = by_full_equations(case, drops, &interrupt, how)?;
     if !told.applies {
         return Ok((told, film));
     }
@@ -88,11 +106,11 @@ pub fn alone(case: &Case, drops: u32) -> Result<(Confirmed, Film), Failure> {
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, String>) -> Result<Course, Failure> {
+pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, String>, how: &Output) -> Result<Course, Failure> {
     let mut cells = Vec::new();
     for index in spread(&map.plan, count) {
         let values = map.plan.values(index);
-        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case, 1)) {
+        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case, 1, how)) {
             Ok((told, _)) => Cell::of(index, values, &told),
             Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
             Err(other) => return Err(other),
@@ -131,20 +149,9 @@ pub fn course_page(c: &Course) -> Page {
 ///
 /// # Errors
 /// As [`by_full_equations`].
-pub fn beside_run(case: &Case, summary: &Summary) -> Result<Confirmed, Failure> {
-    Ok(by_full_equations(case, 1, &Interrupt::listen())?.0.beside(of_summary(summary)))
-}
-
-/// One line for the end of a run's summary: `confirmed: -1.8 %`, or why there is no such number.
-pub fn line(told: &Confirmed) -> String {
-    match told.difference_relative {
-        Some(difference) => format!(
-            "confirmed: {:+.1} % (this model's first drop against the full two-liquid equations without inertia)",
-            100.0 * difference
-        ),
-        None if !told.applies => format!("not confirmed: the full equations without inertia do not apply; {}", told.why),
-        None => format!("not confirmed: {}", told.why),
-    }
+pub fn beside_run(case: &Case, summary: &Summary, how: &Output) -> Result<(Confirmed, Film), Failure> {
+    let (told, film) = by_full_equations(case, 1, &Interrupt::listen(), how)?;
+    Ok((told.beside(of_summary(summary)), film))
 }
 
 fn page(told: &Confirmed) -> Page {
@@ -171,10 +178,10 @@ fn page(told: &Confirmed) -> Page {
                 row("diameter", f.map(|d| d.diameter_m), r.map(|d| d.diameter_m), length),
                 row("pinch-off", f.map(|d| d.time_s), r.map(|d| d.time_s), time),
                 row("neck from the tip", f.map(|d| d.neck_m), r.map(|d| d.neck_m), length),
-                vec!["mode".into(), told.mode.into(), or(r.map(|d| d.mode.word().to_owned())), String::new()],
+                vec!["mode".into(), told.mode.clone(), or(r.map(|d| d.mode.word().to_owned())), String::new()],
             ],
         );
-        page.item(&line(told));
+        page.item(&told.line());
         if told.drops.len() > 1 {
             page.heading("All drops");
             let row = |(i, d): (usize, &FirstDrop)| vec![(i + 1).to_string(), length(d.diameter_m), time(d.time_s), length(d.neck_m)];

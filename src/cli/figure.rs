@@ -3,6 +3,7 @@
 use super::points;
 use super::{output, source};
 use super::{Failure, Output};
+use crate::figures::beside::Over;
 use crate::figures::{self, Contours, Figure, FigureError, Kind, MapAxes, PanelLetters, Source, Wish};
 use crate::study::map::score::Score;
 use std::path::{Path, PathBuf};
@@ -44,7 +45,8 @@ pub struct Args {
     /// known) or over growth rates (`wavenumber`, `growth_rate`)
     #[arg(long, value_name = "POINTS.csv")]
     points: Option<PathBuf>,
-    /// Outlines of the full equations to lay over a strip at equal times (`slenderjet confirm CASE -o FULL.h5`)
+    /// Outlines of the full equations to lay over a strip at equal times (`slenderjet confirm CASE -o FULL.h5`); those of
+    /// `slenderjet run --confirm` lie in the record itself
     #[arg(long, value_name = "FULL.h5")]
     confirmed: Option<PathBuf>,
     /// Also write the plotted numbers as CSV in SI units (one file a panel)
@@ -171,7 +173,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let wish = Wish {
         width_mm: args.width,
         at: args.at.clone(),
-        beside: args.confirmed.as_deref().map(crate::record::full::read).transpose()?.unwrap_or_default(),
+        beside: match &args.confirmed {
+            Some(path) => Over::These(crate::record::full::read(path)?.outlines),
+            None => Over::Own,
+        },
         axes,
         points: laid_over.rows,
         errors: laid_over.errors,

@@ -41,5 +41,6 @@ pub fn filmed(case: &Case) -> Result<Source, Failure> {
         pinch_offs: outcome.pinch_offs,
         necks: outcome.necks,
         counts: outcome.counts,
+        full: None,
     })))
 }

@@ -123,7 +123,7 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
         return Ok(());
     }
     let make = |values: &[f64]| varied(&case, &map.plan, values);
-    let confirmed = args.confirm.map(|n| super::confirm::over_map(&map, n as usize, &make)).transpose()?;
+    let confirmed = args.confirm.map(|n| super::confirm::over_map(&map, n as usize, &make, how)).transpose()?;
     tell(&map, confirmed.as_ref(), how)
 }
 

@@ -75,6 +75,38 @@ impl Bar {
     }
 }
 
+/// A line on stderr for a computation whose end nobody can foresee.
+#[derive(Debug)]
+pub struct Line(ProgressBar);
+
+impl Line {
+    /// An empty one.
+    pub fn new() -> Line {
+        let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(REDRAWS));
+        if let Ok(style) = ProgressStyle::with_template("{spinner} {elapsed} gone  {msg}") {
+            bar.set_style(style);
+        }
+        Line(bar)
+    }
+
+    /// Where it has got to.
+    pub fn say(&self, text: String) {
+        self.0.set_message(text);
+        self.0.tick();
+    }
+
+    /// Wipes the line.
+    pub fn close(self) {
+        self.0.finish_and_clear();
+    }
+}
+
+impl Default for Line {
+    fn default() -> Self {
+        Line::new()
+    }
+}
+
 impl Default for Bar {
     fn default() -> Self {
         Bar::new()

@@ -6,9 +6,9 @@ use super::summary::{self, Ending};
 use super::{Failure, Output, clock, source};
 use crate::case::{Case, Stop};
 use crate::outcome::{Frame, Outcome, Stopped, Summary};
-use crate::record::{RecordError, Recorder, Start};
+use crate::record::{self, RecordError, Recorded, Recorder, Start};
+use crate::study::confirm::{Confirmed, Film};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
-use crate::study::confirm::Confirmed;
 use crate::study::uncertain::Uncertain;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -52,7 +52,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
             Begun::Go(beginning) => *beginning,
             Begun::Complete(summary) => {
                 how.remark(&format!("{} is complete; nothing left to simulate", target.display()));
-                return show(&summary, &case, args, how);
+                return of_complete(target, *summary, &case, args, how);
             }
         },
     };
@@ -68,10 +68,41 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     if let Some(error) = refused {
         return Err(kept_in_parts(&error));
     }
+    let whole = outcome.summary.stopped != Stopped::Interrupted;
+    // a run that is done is kept even where the user stops what comes after it
+    let confirmed = (args.confirm && whole).then(|| confirm(&case, &mut outcome.summary, how)).transpose();
+    let full = confirmed.as_ref().ok().and_then(Option::as_ref);
     if let Some(recorder) = recorder {
-        recorder.finish(&case, &outcome).map_err(|e| kept_in_parts(&e))?;
+        recorder
+            .finish_with(&case, &outcome, full.map(|(told, film)| (told, film)))
+            .map_err(|e| kept_in_parts(&e))?;
     }
-    tell(&outcome, &case, args, how)
+    let told = confirmed.as_ref().ok().and_then(Option::as_ref).map(|(told, _)| told);
+    tell(&outcome, told, &case, args, how)?;
+    confirmed.map(drop)
+}
+
+/// The full equations beside a run; their difference takes the model error's place in its summary.
+fn confirm(case: &Case, summary: &mut Summary, how: &Output) -> Result<(Confirmed, Film), Failure> {
+    let (told, film) = super::confirm::beside_run(case, summary, how)?;
+    told.put_into(case, summary);
+    Ok((told, film))
+}
+
+/// A record that is complete: confirmed once, it stays so; asked for it now, it is written anew with the answer.
+fn of_complete(target: &Path, summary: Summary, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
+    if !args.confirm {
+        return show(&summary, None, case, args, how);
+    }
+    let recorded = record::read(target)?;
+    if let Some(full) = &recorded.full {
+        return show(&summary, Some(&full.told), case, args, how);
+    }
+    let Recorded { mut summary, frames, pinch_offs, necks, counts, .. } = recorded;
+    let (told, film) = confirm(case, &mut summary, how)?;
+    let outcome = Outcome { summary, pinch_offs, necks, counts };
+    record::write_confirmed(target, case, &outcome, &frames, (&told, &film))?;
+    show(&outcome.summary, Some(&told), case, args, how)
 }
 
 fn asked_for(args: &Args) -> Result<Case, Failure> {
@@ -130,25 +161,27 @@ pub struct Told<'a> {
 }
 
 /// The summary, and what the tolerances make of it where that was asked for.
-fn show(summary: &Summary, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
+fn show(
+    summary: &Summary,
+    confirmed: Option<&Confirmed>,
+    case: &Case,
+    args: &Args,
+    how: &Output,
+) -> Result<(), Failure> {
     let whole = summary.stopped != Stopped::Interrupted;
-    let confirmed = (args.confirm && whole).then(|| super::confirm::beside_run(case, summary)).transpose()?;
     let found = args.uncertain.filter(|_| whole).map(|points| super::uncertain::ask(case, points, how)).transpose()?;
     if confirmed.is_none() && found.is_none() {
         return summary::print(summary, how);
     }
-    let mut known = summary.clone();
-    confirmed.iter().for_each(|told| told.put_into(case, &mut known));
-    let summary = &known;
     if how.json {
-        return super::print_json(&Told { summary, confirmed: confirmed.as_ref(), uncertain: found.as_ref() });
+        return super::print_json(&Told { summary, confirmed, uncertain: found.as_ref() });
     }
     summary::print(summary, how)?;
     if how.quiet {
         return Ok(());
     }
     if let Some(confirmed) = confirmed {
-        super::print(&format!("\n{}\n", super::confirm::line(&confirmed)))?;
+        super::print(&format!("\n{}\n", confirmed.line()))?;
     }
     match found {
         None => Ok(()),
@@ -166,8 +199,14 @@ fn kept_in_parts(error: &RecordError) -> Failure {
     ))
 }
 
-fn tell(outcome: &Outcome, case: &Case, args: &Args, how: &Output) -> Result<(), Failure> {
-    show(&outcome.summary, case, args, how)?;
+fn tell(
+    outcome: &Outcome,
+    confirmed: Option<&Confirmed>,
+    case: &Case,
+    args: &Args,
+    how: &Output,
+) -> Result<(), Failure> {
+    show(&outcome.summary, confirmed, case, args, how)?;
     match &args.output {
         None => how.remark("nothing was written; give a record with -o RUN.h5 to keep the run"),
         Some(target) => how.remark(&format!("record written to {}", target.display())),

@@ -11,6 +11,31 @@ use crate::record::full::Outlines;
 
 /// Times of a strip whose user named none, as shares of the way to the first pinch-off of either model.
 const SHARES: [f64; 6] = [0.15, 0.4, 0.65, 0.85, 0.95, 0.995];
+/// Whose outlines lie over a strip.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Over {
+    /// Those in the record itself, where the run was confirmed.
+    #[default]
+    Own,
+    /// These, from a file of their own.
+    These(Outlines),
+    /// None.
+    Nothing,
+}
+
+static NONE: Outlines = Outlines::new();
+
+impl Over {
+    /// The outlines to lay over this run.
+    pub fn of<'a>(&'a self, run: &'a Recorded) -> &'a Outlines {
+        match self {
+            Over::Own => run.full.as_ref().map_or(&NONE, |full| &full.outlines),
+            Over::These(outlines) => outlines,
+            Over::Nothing => &NONE,
+        }
+    }
+}
+
 /// Its name in a legend.
 pub const NAME: &str = "full equations without inertia";
 

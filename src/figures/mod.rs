@@ -185,7 +185,7 @@ pub struct Wish {
     /// Snapshots of a strip, s.
     pub at: Vec<f64>,
     /// Outlines of the full equations to lay over a strip.
-    pub beside: crate::record::full::Outlines,
+    pub beside: beside::Over,
     pub axes: MapAxes,
     /// Measured points to lay over the model: two numbers each, in SI units of the axes.
     pub points: Vec<(f64, f64)>,

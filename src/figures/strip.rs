@@ -54,7 +54,7 @@ struct Grid {
 }
 
 pub fn draw(run: &Recorded, wish: &Wish, room: &Room) -> Result<Piece, FigureError> {
-    let full = &wish.beside;
+    let full = wish.beside.of(run);
     let at = if full.is_empty() { wish.at.clone() } else { beside::times(run, full, &wish.at) };
     let chosen = snapshots::chosen(run, &at)?;
     let glass = Glass::of(&run.case);

@@ -7,45 +7,68 @@
 //! /wall      corner; z_m, r_m: the outer wall's polygon (absent without one)
 //! /documents case (as typed), confirmed (the answer, JSON)
 //! ```
+//!
+//! In the record of a confirmed run the same lies in `/confirmed`, with the answer in `json`.
 
-use super::netcdf::{column, dimension, meaning, subgroup};
+use super::netcdf::{column, dimension, json, meaning, subgroup};
+use super::read::Opened;
 use super::table::{self, Column, Table, Values};
 use super::{RecordError, sha256_hex};
 use crate::case::Case;
 use crate::outcome::Provenance;
-use crate::study::confirm::{Film, Outline};
+use crate::study::confirm::{Confirmed, Film, Outline};
+use hdf5::Group;
 use std::path::Path;
 
 /// Layout and its version.
 pub const SCHEMA: &str = "slenderjet-full-1";
+
+/// Outlines in order of time: time (s), places and radii from the rim to the front (m).
+pub type Outlines = Vec<(f64, Vec<f64>, Vec<f64>)>;
+
+/// The full equations' answer beside a run, read back.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Full {
+    pub told: Confirmed,
+    pub outlines: Outlines,
+}
+
+/// The outlines' columns: name, unit, meaning, values.
+type Nodes = [(&'static str, &'static str, &'static str, Vec<f64>); 3];
+
+fn nodes(film: &Film) -> (Vec<i64>, Nodes) {
+    let each = |of: &dyn Fn(&Outline, usize) -> f64| {
+        film.outlines.iter().flat_map(|o| (0..o.z_m.len()).map(move |k| of(o, k))).collect::<Vec<f64>>()
+    };
+    let instants = film.outlines.iter().enumerate().flat_map(|(i, o)| std::iter::repeat_n(i as i64, o.z_m.len()));
+    (
+        instants.collect(),
+        [
+            ("time_s", "s", "time since the start", each(&|o, _| o.time_s)),
+            ("z_m", "m", "place from the tip along the flow", each(&|o, k| o.z_m[k])),
+            ("r_m", "m", "radius of the interface", each(&|o, k| o.r_m[k])),
+        ],
+    )
+}
 
 /// Writes the film of a computation to a temporary file beside `target` and renames it into place.
 ///
 /// # Errors
 /// Where the folder cannot be written or the disk is full.
 pub fn write(target: &Path, case: &Case, confirmed: &str, film: &Film) -> Result<(), RecordError> {
-    let each = |of: &dyn Fn(usize, &Outline, usize) -> f64| {
-        let nodes = film.outlines.iter().enumerate().flat_map(|(i, o)| (0..o.z_m.len()).map(move |k| (i, o, k)));
-        nodes.map(|(i, o, k)| of(i, o, k)).collect::<Vec<f64>>()
-    };
-    let real = |name: &str, units: &str, long_name: &str, values| Column {
+    let (instants, reals) = nodes(film);
+    let mut columns = vec![Column {
+        name: "instant".into(),
+        units: "1".into(),
+        long_name: "row of /history".into(),
+        values: Values::Whole(instants),
+    }];
+    columns.extend(reals.map(|(name, units, long_name, values)| Column {
         name: name.into(),
         units: units.into(),
         long_name: long_name.into(),
         values: Values::Reals(values),
-    };
-    let whole = each(&|i, _, _| i as f64).into_iter().map(|i| i as i64).collect();
-    let columns = vec![
-        Column {
-            name: "instant".into(),
-            units: "1".into(),
-            long_name: "row of /history".into(),
-            values: Values::Whole(whole),
-        },
-        real("time_s", "s", "time since the start", each(&|_, o, _| o.time_s)),
-        real("z_m", "m", "place from the tip along the flow", each(&|_, o, k| o.z_m[k])),
-        real("r_m", "m", "radius of the interface", each(&|_, o, k| o.r_m[k])),
-    ];
+    }));
     let table = Table {
         schema: SCHEMA.into(),
         title: case.title.clone(),
@@ -63,7 +86,7 @@ pub fn write(target: &Path, case: &Case, confirmed: &str, film: &Film) -> Result
     table::write_with(target, &table, |file| more(file, film))
 }
 
-fn more(file: &hdf5::File, film: &Film) -> hdf5::Result<()> {
+fn more(file: &Group, film: &Film) -> hdf5::Result<()> {
     let group = |name: &str, axis: &str, len: usize| {
         let group = subgroup(file, name)?;
         dimension(&group, meaning(axis, "1", "rows"), len)?;
@@ -99,20 +122,53 @@ fn more(file: &hdf5::File, film: &Film) -> hdf5::Result<()> {
     column(&wall, "corner", meaning("r_m", "m", "radius of the wall"), &of(1)).map(drop)
 }
 
-/// Outlines in order of time: time (s), places and radii from the rim to the front (m).
-pub type Outlines = Vec<(f64, Vec<f64>, Vec<f64>)>;
+/// Puts the answer and its film into the group of a run's record.
+pub(super) fn put(group: &Group, told: &Confirmed, film: &Film) -> hdf5::Result<()> {
+    let mut told = told.clone();
+    // all that differs between equal runs lies in /provenance
+    told.cost.wall_s = 0.0;
+    let text = serde_json::to_string(&told).map_err(|e| hdf5::Error::from(e.to_string()))?;
+    json(group, meaning("json", "1", "the object of `confirm --json`, SI units in its names"), &text)?;
+    let (instants, reals) = nodes(film);
+    dimension(group, meaning("node", "1", "nodes of the outlines"), instants.len())?;
+    column(group, "node", meaning("instant", "1", "row of history"), &instants)?;
+    for (name, units, what, values) in &reals {
+        column(group, "node", meaning(name, units, what), values)?;
+    }
+    more(group, film)
+}
 
-/// The outlines of such a file.
+/// The same from that group.
+pub(super) fn own(group: &Opened, wall_s: f64) -> Result<Full, RecordError> {
+    let text = group.document("json")?;
+    let mut told: Confirmed =
+        serde_json::from_str(&text).map_err(|e| group.damaged(format!("`json` is no answer of `confirm`: {e}")))?;
+    told.cost.wall_s = wall_s;
+    let names = ["time_s", "z_m", "r_m"];
+    let [times, z, r] = [group.reals(names[0])?, group.reals(names[1])?, group.reals(names[2])?];
+    group.same_length(&[(names[0], times.len()), (names[1], z.len()), (names[2], r.len())])?;
+    group.all_finite(&[(names[0], &times), (names[1], &z), (names[2], &r)])?;
+    group.never_falls(names[0], &times)?;
+    Ok(Full { told, outlines: outlines(times, z, r) })
+}
+
+/// The outlines of a file of `confirm` with its answer.
 ///
 /// # Errors
 /// Where the file is missing, of another kind, or damaged.
-pub fn read(path: &Path) -> Result<Outlines, RecordError> {
+pub fn read(path: &Path) -> Result<Full, RecordError> {
     let table = table::read(path, SCHEMA)?;
     let reals = |name: &str| match table.column(name).map(|c| &c.values) {
-        Some(Values::Reals(values)) => values.clone(),
-        _ => Vec::new(),
+        Some(Values::Reals(values)) if values.iter().all(|v| v.is_finite()) => Ok(values.clone()),
+        _ => Err(RecordError::damaged(path, format!("`{name}` is missing or holds values that are not numbers"))),
     };
-    let (times, z, r) = (reals("time_s"), reals("z_m"), reals("r_m"));
+    let told = table.documents.iter().find(|(name, _)| name == "confirmed").map_or("", |(_, text)| text);
+    let told = serde_json::from_str(told)
+        .map_err(|e| RecordError::damaged(path, format!("`confirmed` is no answer of `confirm`: {e}")))?;
+    Ok(Full { told, outlines: outlines(reals("time_s")?, reals("z_m")?, reals("r_m")?) })
+}
+
+fn outlines(times: Vec<f64>, z: Vec<f64>, r: Vec<f64>) -> Outlines {
     let mut out = Outlines::new();
     for ((time, z), r) in times.into_iter().zip(z).zip(r) {
         match out.last_mut().filter(|last| last.0 == time) {
@@ -123,5 +179,5 @@ pub fn read(path: &Path) -> Result<Outlines, RecordError> {
             None => out.push((time, vec![z], vec![r])),
         }
     }
-    Ok(out)
+    out
 }

@@ -11,6 +11,7 @@
 //! /summary          every single fact as an attribute, and `json`: the object of `run --json`
 //! /case             `text` as typed; `json`: the checked case in SI; key, typed, si_value, si_unit, tolerance of every quantity
 //! /solver           counts by cause
+//! /confirmed        only in a run with `--confirm`: what the full equations say of it (see `full`)
 //! /checkpoint       only in an interrupted record: what `--resume` goes on from
 //! /provenance       all that differs between two equal runs, and nothing else
 //! ```
@@ -58,7 +59,7 @@ pub use overwrite::{export_may_replace, full_may_replace, map_may_replace, run_m
 pub use read::{read, read_summary};
 pub use recorder::{Recorder, Start};
 pub use seal::{is_present as has_checksum, sha256_hex};
-pub use write::write;
+pub use write::{write, write_confirmed};
 
 /// A record read back: all that figures and reports may use.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,4 +73,6 @@ pub struct Recorded {
     pub pinch_offs: Vec<PinchOff>,
     pub necks: Vec<NeckSample>,
     pub counts: SolverCounts,
+    /// What the full equations said of its first drop, where they were asked.
+    pub full: Option<full::Full>,
 }

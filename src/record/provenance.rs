@@ -10,6 +10,8 @@ use hdf5::Group;
 use hdf5::types::FixedUnicode;
 use std::str::FromStr;
 
+/// Seconds that the full equations took, in a confirmed run.
+pub(super) const CONFIRM_WALL_S: &str = "confirm_wall_s";
 /// Longest command kept, bytes.
 const COMMAND: usize = 1024;
 

@@ -1,5 +1,6 @@
 //! Reading with distrust: shapes before data, counts against lengths, finite numbers, a known layout.
 
+use super::full::{self, Full};
 use super::native::{attribute_text, dataset_texts};
 use super::seal::{self, Seal};
 use super::{RecordError, Recorded, frames, provenance};
@@ -261,7 +262,17 @@ fn read_whole(path: &Path) -> Result<Recorded, RecordError> {
         pinch_offs: pinch_offs(&file.group("pinch_off")?)?,
         necks: necks(&file.group("neck")?)?,
         counts: json(&file.group("solver")?)?,
+        full: full(&file)?,
     })
+}
+
+/// What the full equations said of a run, where it was confirmed.
+fn full(file: &Opened) -> Result<Option<Full>, RecordError> {
+    if !file.has("confirmed") {
+        return Ok(None);
+    }
+    let wall_s = file.group("provenance")?.attribute(provenance::CONFIRM_WALL_S)?;
+    full::own(&file.group("confirmed")?, wall_s).map(Some)
 }
 
 /// Only the summary of a record: quick even where there are many snapshots.

@@ -4,11 +4,12 @@ use super::identity::same_case;
 use super::parts::{Identified, Parts};
 use super::read::{Opened, checkpoint, guarded, summary};
 use super::seal::Seal;
-use super::write::{Resumable, whole};
+use super::write::{Rest, Resumable, whole};
 use super::{RecordError, frames, run_may_replace};
 use crate::case::Case;
 use crate::outcome::{Frame, Outcome, SCHEMA, Stopped, Summary};
 use crate::simulate::Checkpoint;
+use crate::study::confirm::{Confirmed, Film};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -252,7 +253,20 @@ impl Recorder {
     ///
     /// # Errors
     /// Where the record cannot be written; the parts stay, and `--resume` takes them up.
-    pub fn finish(mut self, case: &Case, outcome: &Outcome) -> Result<(), RecordError> {
+    pub fn finish(self, case: &Case, outcome: &Outcome) -> Result<(), RecordError> {
+        self.finish_with(case, outcome, None)
+    }
+
+    /// The same with what the full equations say of the run.
+    ///
+    /// # Errors
+    /// As [`Recorder::finish`].
+    pub fn finish_with(
+        mut self,
+        case: &Case,
+        outcome: &Outcome,
+        full: Option<(&Confirmed, &Film)>,
+    ) -> Result<(), RecordError> {
         self.save_for_resume_if_large()?;
         let parts = self.parts()?;
         let covered = self.frames_written + self.covered as u64;
@@ -260,7 +274,7 @@ impl Recorder {
             Some(state) if outcome.summary.stopped.can_go_on() => Some(Resumable { state, frames: covered }),
             _ => None,
         };
-        whole(&self.target, &parts.folder, case, outcome, resumable, |to| {
+        whole(&self.target, &parts.folder, case, outcome, Rest { resumable, full }, |to| {
             for index in 0..self.written {
                 parts.frames(index, &self.of)?.iter().try_for_each(&mut *to)?;
             }

@@ -4,10 +4,11 @@ use super::frames::FrameWriter;
 use super::netcdf::{
     Meaning, column, dimension, document, flags, json, meaning, number, numbers, subgroup, text, texts,
 };
-use super::{RecordError, provenance, replace};
+use super::{RecordError, full, provenance, replace};
 use crate::case::{Case, Stop};
 use crate::outcome::{Drop, DropKind, Frame, NeckSample, Outcome, PinchOff, SCHEMA, SolverCounts, Summary};
 use crate::simulate::Checkpoint;
+use crate::study::confirm::{Confirmed, Film};
 use hdf5::{File, Group};
 use serde_json::Value;
 use std::path::Path;
@@ -25,7 +26,30 @@ pub(super) struct Resumable<'a> {
 /// Where the folder cannot be written, the disk is full, or a frame has columns of unequal length.
 pub fn write(target: &Path, case: &Case, outcome: &Outcome, frames: &[Frame]) -> Result<(), RecordError> {
     let folder = crate::files::folder_of(target);
-    whole(target, &folder, case, outcome, None, |to| frames.iter().try_for_each(to))
+    whole(target, &folder, case, outcome, Rest::default(), |to| frames.iter().try_for_each(to))
+}
+
+/// The same with what the full equations say of the run.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_confirmed(
+    target: &Path,
+    case: &Case,
+    outcome: &Outcome,
+    frames: &[Frame],
+    (told, film): (&Confirmed, &Film),
+) -> Result<(), RecordError> {
+    let folder = crate::files::folder_of(target);
+    let rest = Rest { full: Some((told, film)), ..Rest::default() };
+    whole(target, &folder, case, outcome, rest, |to| frames.iter().try_for_each(to))
+}
+
+/// What not every record has.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Rest<'a> {
+    pub resumable: Option<Resumable<'a>>,
+    pub full: Option<(&'a Confirmed, &'a Film)>,
 }
 
 /// Writes a record whose snapshots are handed over one by one, with its temporary file in `workshop`.
@@ -34,7 +58,7 @@ pub(super) fn whole(
     workshop: &Path,
     case: &Case,
     outcome: &Outcome,
-    resumable: Option<Resumable<'_>>,
+    rest: Rest<'_>,
     feed: impl FnOnce(&mut dyn FnMut(&Frame) -> Result<(), RecordError>) -> Result<(), RecordError>,
 ) -> Result<(), RecordError> {
     let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
@@ -43,7 +67,7 @@ pub(super) fn whole(
         let mut snapshots = FrameWriter::new(file).map_err(refused)?;
         feed(&mut |frame| snapshots.push(frame).map_err(refused))?;
         snapshots.finish().map_err(refused)?;
-        groups(file, case, outcome, resumable).map_err(refused)
+        groups(file, case, outcome, rest).map_err(refused)
     })
 }
 
@@ -57,7 +81,7 @@ fn root(file: &File, case: &Case, summary: &Summary) -> hdf5::Result<()> {
     text(file, "source", "slenderjet: one-dimensional long-wave simulation of drop formation, not a measurement")
 }
 
-fn groups(file: &File, case: &Case, outcome: &Outcome, resumable: Option<Resumable<'_>>) -> hdf5::Result<()> {
+fn groups(file: &File, case: &Case, outcome: &Outcome, rest: Rest<'_>) -> hdf5::Result<()> {
     drops(&subgroup(file, "drops")?, &outcome.summary.drops)?;
     mergers(&subgroup(file, "merger")?, &outcome.summary.drops)?;
     pinch_offs(&subgroup(file, "pinch_off")?, &outcome.pinch_offs)?;
@@ -65,11 +89,16 @@ fn groups(file: &File, case: &Case, outcome: &Outcome, resumable: Option<Resumab
     summary(&subgroup(file, "summary")?, &outcome.summary)?;
     as_typed(&subgroup(file, "case")?, case)?;
     counts(&subgroup(file, "solver")?, &outcome.counts)?;
-    if let Some(resumable) = resumable {
+    if let Some(resumable) = rest.resumable {
         checkpoint(&subgroup(file, "checkpoint")?, resumable)?;
     }
+    if let Some((told, film)) = rest.full {
+        full::put(&subgroup(file, "confirmed")?, told, film)?;
+    }
     let wall_s = outcome.summary.cost.wall_s;
-    provenance::write(&subgroup(file, "provenance")?, &outcome.summary.provenance, wall_s)
+    let provenance = subgroup(file, "provenance")?;
+    provenance::write(&provenance, &outcome.summary.provenance, wall_s)?;
+    rest.full.map_or(Ok(()), |(told, _)| number(&provenance, provenance::CONFIRM_WALL_S, told.cost.wall_s))
 }
 
 /// The one convention of time for a detachment.

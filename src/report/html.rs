@@ -1,5 +1,6 @@
 //! The frame of a page and small pieces of it.
 
+use crate::figures::beside::Over;
 use crate::figures::drawing::escaped;
 use crate::figures::export::font_faces;
 use crate::figures::palette;
@@ -90,7 +91,11 @@ pub fn pre(text: &str, label: &str) -> String {
 
 /// A figure with its caption; what cannot be drawn says why instead.
 pub fn figure(kind: Kind, sources: &[Source], command: &str, caption: &str) -> String {
-    let wish = Wish { command: command.into(), ..Wish::default() };
+    figure_with(kind, sources, Wish { command: command.into(), beside: Over::Nothing, ..Wish::default() }, caption)
+}
+
+/// The same as wished.
+pub fn figure_with(kind: Kind, sources: &[Source], wish: Wish, caption: &str) -> String {
     match draw(&[kind], sources, &wish) {
         Ok(figure) => drawn(kind, &figure, caption),
         Err(reason) => {

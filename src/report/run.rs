@@ -1,11 +1,13 @@
 //! The page of one run.
 
-use super::html::{self, Page, facts, figure, list, p, pre};
+use super::html::{self, Page, facts, figure, figure_with, list, p, pre};
 use super::table::{Cell, sortable};
 use super::{film, words};
-use crate::figures::{FigureError, Kind, Source, unit};
+use crate::figures::beside::Over;
+use crate::figures::{FigureError, Kind, Source, Wish, unit};
 use crate::outcome::{Drop, DropKind, Provenance, Summary};
 use crate::record::Recorded;
+use crate::record::full::Full;
 
 /// Rows of a table in a page; what is more is in the record.
 const ROWS_MAX: usize = 5000;
@@ -16,6 +18,9 @@ pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
     let mut page = Page::new(title);
     page.section("film", "Film", &movie(run, "film-1"));
     page.section("summary", "What happened", &summary(s));
+    if let Some(full) = &run.full {
+        page.section("confirmed", "Beside the full equations", &confirmed(run, full, command));
+    }
     page.section("warnings", "How far to trust it", &warnings(s));
     page.section("figures", "Figures", &figures(run, command));
     page.section("drops", "Drops", &drops(s));
@@ -83,6 +88,44 @@ fn numbers(s: &Summary) -> Vec<(&'static str, String)> {
         group("Density ratio, inner to outer", g.density_ratio),
     ]);
     rows.into_iter().flatten().collect()
+}
+
+/// The first drop by the full equations: the difference, both drops, their outlines at equal times.
+fn confirmed(run: &Recorded, full: &Full, command: &str) -> String {
+    let told = &full.told;
+    let drop = |d: f64, t: f64, neck: f64| {
+        format!("{} at {}, neck {} from the tip", words::length(d), words::time(t), words::length(neck))
+    };
+    let both = |[low, high]: [f64; 2]| format!("{} to {}", pressure(low), pressure(high));
+    let cycle = told.pressure.as_ref();
+    let rows = [
+        ("First drop, full equations", told.first_drop.map(|d| drop(d.diameter_m, d.time_s, d.neck_m))),
+        ("First drop, this model", told.reduced.as_ref().map(|d| drop(d.diameter_m, d.time_s, d.neck_m))),
+        ("Mode, full equations", told.first_drop.map(|_| told.mode.clone())),
+        ("Inner inlet over the cycle, full equations", cycle.map(|p| both(p.inner_pa))),
+        ("Outer inlet over the cycle, full equations", cycle.and_then(|p| p.outer_pa).map(both)),
+        ("Reynolds number of the inner liquid", Some(words::number(told.reynolds_inner, 2))),
+        ("Reynolds number of the outer liquid", told.reynolds_outer.map(|re| words::number(re, 2))),
+        ("Reynolds number in the orifice", told.reynolds_orifice.map(|re| words::number(re, 2))),
+        ("Laplace number", Some(words::number(told.laplace, 2))),
+        ("Cost", told.applies.then(|| format!("{} steps, {}", told.cost.steps, words::time(told.cost.wall_s)))),
+    ];
+    let rows: Vec<(&str, String)> = rows.into_iter().filter_map(|(name, v)| v.map(|v| (name, v))).collect();
+    let strip = if full.outlines.is_empty() {
+        String::new()
+    } else {
+        let wish = Wish { command: command.into(), beside: Over::Own, ..Wish::default() };
+        let sources = [Source::Run(Box::new(run.clone()))];
+        let caption =
+            "Outlines at equal times up to the first pinch-off: this model's drop, dashed the full equations'.";
+        format!("<div class=\"figures\">{}</div>\n", figure_with(Kind::Strip, &sources, wish, caption))
+    };
+    let notes = if told.notes.is_empty() {
+        String::new()
+    } else {
+        list("warnings", told.notes.iter().map(|note| words::sentence(note)))
+    };
+    p(&words::sentence(&told.line())) + &facts(&rows) + &notes + &strip
 }
 
 pub fn pressure(pa: f64) -> String {

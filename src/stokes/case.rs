@@ -14,12 +14,12 @@
 
 use super::channel::{Channel, EDGE, Orifice};
 use super::device::{Device, long_tip};
-use super::growth::{Ended, Grown, Look, Resolution, grow_drops};
+use super::growth::{Ended, Grown, Look, Resolution, Thread, grow_drops};
 use super::neck::Pinch;
 use crate::case::{Case, Layout, Wetting};
 use crate::device::wall::WallProfile;
 use crate::groups::groups;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
 /// Reynolds number up to which inertia changes nothing that the rows can tell, and from which on it rules.
@@ -215,7 +215,7 @@ fn channel(wall: &WallProfile, outside: f64) -> Option<Channel> {
 }
 
 /// A drop as it came off.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct FirstDrop {
     pub diameter_m: f64,
@@ -225,7 +225,7 @@ pub struct FirstDrop {
 }
 
 /// Work done.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Cost {
     pub wall_s: f64,
@@ -283,7 +283,7 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, drops: usize, look:
         grown.pressures.iter().map(|p| [p.time * time, p.inner * unit, p.outer.unwrap_or(f64::NAN) * unit]).collect();
     Answer {
         pressures,
-        why: why(grown.ended, primaries.len()),
+        why: why(&grown, primaries.len(), length, time),
         first_drop: grown.pinch.as_ref().map(drop),
         satellites: grown.pinches.len() - primaries.len(),
         drops: primaries.iter().map(drop).collect(),
@@ -300,8 +300,9 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, drops: usize, look:
     }
 }
 
-fn why(ended: Ended, drops: usize) -> String {
-    let what = match ended {
+/// How a computation ended, in words; `length` and `time` are the solver's units.
+fn why(grown: &Grown, drops: usize, length: f64, time: f64) -> String {
+    let what = match grown.ended {
         Ended::Pinched if drops == 1 => return "the first drop pinched off".into(),
         Ended::Pinched => return format!("{drops} drops pinched off"),
         Ended::Long => "the thread grew to 300 R without a neck that closed",
@@ -310,8 +311,60 @@ fn why(ended: Ended, drops: usize) -> String {
         Ended::TouchesWall => "the film between it and the outer wall became thinner than is resolved",
         Ended::Stuck => "the steps became too short; the flow is not resolved",
         Ended::Met => "it met the one before it, which the flow behind the tip does not carry off in time",
-        Ended::Budget => "none within the budget of steps",
+        Ended::Budget => "none within the budget of work",
         Ended::Interrupted => return "interrupted".into(),
     };
-    if drops == 0 { format!("no drop: {what}") } else { format!("no drop after {drops}: {what}") }
+    let told = if drops == 0 { format!("no drop: {what}") } else { format!("no drop after {drops}: {what}") };
+    if matches!(grown.ended, Ended::Long | Ended::Budget) {
+        told + "; " + &found(&grown.thread, length, time)
+    } else {
+        told
+    }
+}
+
+/// A number to three digits.
+fn three(x: f64) -> String {
+    let decimals = (2.0 - x.abs().max(1e-6).log10().floor()).clamp(0.0, 8.0) as usize;
+    format!("{x:.decimals$}")
+}
+
+/// What was found of a thread that did not pinch off.
+fn found(thread: &Thread, length: f64, time: f64) -> String {
+    let um = |x: f64| format!("{} um", three(1e6 * x * length));
+    let pace = three(1e3 * thread.front_speed * length / time);
+    let mut told = format!("its front is {} from the tip and goes on at {pace} mm/s", um(thread.front));
+    match thread.neck {
+        None => told += ", no neck is in sight",
+        Some([z, r, thins]) => {
+            told += &format!(", its neck, {} from the tip, is {} wide and ", um(z), um(2.0 * r));
+            told += &if thins > 0.0 {
+                format!("would close in {} ms at its present pace", three(1e3 * r / thins * time))
+            } else {
+                "does not thin".into()
+            };
+        }
+    }
+    if thread.front > 2.0 * JETS_FROM {
+        told += ": so long a thread without a pinch-off speaks for a jet";
+    }
+    told
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // front 60 R of 20 um, 0.2 R a unit of 0.1 ms: 1,200 um, 40 mm/s; a neck of 0.4 R that thins by 0.01 closes in 40 units
+    #[test]
+    fn theory_a_thread_that_does_not_part_is_told_in_its_numbers() {
+        let thread = Thread { front: 60.0, front_speed: 0.2, neck: Some([30.0, 0.4, 0.01]) };
+        let told = found(&thread, 20e-6, 1e-4);
+        for part in ["1200 um from the tip", "at 40.0 mm/s", "600 um", "16.0 um wide", "close in 4.00 ms", "a jet"] {
+            assert!(told.contains(part), "{part}: {told}");
+        }
+        let short = found(&Thread { front: 3.0, front_speed: 0.2, neck: None }, 20e-6, 1e-4);
+        assert!(short.contains("no neck is in sight") && !short.contains("jet"), "{short}");
+        let widens = found(&Thread { neck: Some([1.0, 0.4, -0.01]), ..thread }, 20e-6, 1e-4);
+        assert!(widens.contains("does not thin"), "{widens}");
+    }
 }

@@ -21,7 +21,8 @@ use super::differences::End;
 use super::glass::Builder;
 use super::interface::Interface;
 use super::layer::{Boundary, Density, Element, Targets, layers};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DMatrixViewMut, DVector};
+use rayon::prelude::*;
 use std::f64::consts::PI;
 
 /// Weight of the flux in the shifted equation: of order one, its value does not matter.
@@ -191,6 +192,23 @@ pub fn joined(surfaces: &[Interface]) -> Boundary {
     all
 }
 
+/// Columns of a product that are computed at a time: their number must not hang on that of the threads.
+const BLOCK: usize = 128;
+
+/// The product of two matrices, blocks of columns side by side.
+fn product(a: &DMatrix<f64>, b: &DMatrix<f64>) -> DMatrix<f64> {
+    let (rows, columns) = (a.nrows(), b.ncols());
+    let mut out = DMatrix::zeros(rows, columns);
+    if rows == 0 {
+        return out;
+    }
+    out.as_mut_slice().par_chunks_mut(rows * BLOCK).enumerate().for_each(|(k, part)| {
+        let many = part.len() / rows;
+        DMatrixViewMut::from_slice(part, rows, many).gemm(1.0, a, &b.columns(k * BLOCK, many), 0.0);
+    });
+    out
+}
+
 /// Tractions of all, z and r in turn.
 pub fn traction(surfaces: &[Interface], bond: f64) -> DVector<f64> {
     let all: Vec<f64> = surfaces.iter().flat_map(|s| s.traction(bond).iter().copied().collect::<Vec<_>>()).collect();
@@ -205,25 +223,38 @@ pub struct Reduced {
     by_displacement: DMatrix<f64>,
 }
 
+/// Layers of interfaces on themselves once the strength on the glass is eliminated, and the velocity that streams there.
+pub(super) struct Eliminated {
+    pub single: DMatrix<f64>,
+    pub double: DMatrix<f64>,
+    pub known: DVector<f64>,
+}
+
+/// Eliminates the glass: H, D_SS - Y D_WS (empty without `double`), b.
+pub(super) fn eliminated(fixed: &Fixed, own: &Boundary, double: bool) -> Eliminated {
+    let (mut h, mut d) = layers(own.targets(), own, double);
+    let mut known = fixed.of_streams(&own.z, &own.r);
+    let glass = &fixed.walls.boundary;
+    if glass.nodes() > 0 {
+        let (to_glass, d_glass) = layers(Targets::away(&glass.z, &glass.r), own, double);
+        let (from_glass, _) = layers(Targets::away(&own.z, &own.r), glass, false);
+        let y = product(&from_glass, &fixed.inverse);
+        h -= product(&y, &to_glass);
+        known -= &y * &fixed.known;
+        if double {
+            d -= product(&y, &d_glass);
+        }
+    }
+    Eliminated { single: h, double: d, known }
+}
+
 /// Assembles the equation of interfaces among fixed walls; one that is pinned lets the inner liquid's flow through, closed ones nothing.
 pub fn reduced(fixed: &Fixed, surfaces: &[Interface], bond: f64) -> Reduced {
     let ratio = fixed.walls.ratio;
     let double = (ratio - 1.0).abs() > EQUAL;
     let own = joined(surfaces);
     let n = own.nodes();
-    let (mut h, mut d) = layers(own.targets(), &own, double);
-    let mut known = fixed.of_streams(&own.z, &own.r);
-    if fixed.walls.boundary.nodes() > 0 {
-        let glass = &fixed.walls.boundary;
-        let (to_glass, d_glass) = layers(Targets::away(&glass.z, &glass.r), &own, double);
-        let (from_glass, _) = layers(Targets::away(&own.z, &own.r), glass, false);
-        let y = from_glass * &fixed.inverse;
-        h -= &y * to_glass;
-        known -= &y * &fixed.known;
-        if double {
-            d -= &y * d_glass;
-        }
-    }
+    let Eliminated { single: h, double: d, mut known } = eliminated(fixed, &own, double);
     let mut matrix = DMatrix::identity(2 * n, 2 * n) * (0.5 * (1.0 + ratio));
     if double {
         matrix -= d * (1.0 - ratio);

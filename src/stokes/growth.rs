@@ -20,6 +20,8 @@ use super::interface::Interface;
 use super::neck::{Closing, Pinch, neck, pinch};
 use super::pressure::pressure;
 use super::spacing::{Fineness, is_off, laid_anew};
+use super::start::first;
+use super::step::{Step, step};
 
 /// Steps may err by this much more than the tolerance before they are done again.
 const REDO: f64 = 2.5;
@@ -39,6 +41,9 @@ const MEET: f64 = 2e-3;
 const SATELLITE: f64 = 0.1;
 /// Most steps, for each drop: ten times what a dripping drop takes.
 const STEPS: usize = 4_000;
+/// Most work, for each drop: nodes of the interface times the square of all nodes, summed over the steps. About a minute on two cores,
+/// four times what a drop on a thread of fifteen tip diameters takes; counted, not timed, so that the answer does not hang on the machine.
+const WORK: f64 = 1e11;
 /// Growth of the volume, and thinning of the neck, between two readings of the pressure.
 const READ_PRESSURE: (f64, f64) = (1.06, 0.8);
 /// Shortest step.
@@ -49,7 +54,7 @@ const STEP_LEAST: f64 = 1e-8;
 pub struct Resolution {
     pub interface: Fineness,
     pub panels: Panels,
-    /// Displacement error of a step, over the local radius or the neck's.
+    /// Displacement error of a step, over the local radius of curvature or the neck's radius (before there is one, R), the larger.
     pub step: f64,
     /// Neck radius at which the run stops.
     pub neck: f64,
@@ -59,7 +64,7 @@ pub struct Resolution {
 }
 
 impl Resolution {
-    /// Within 0.2 % of the finest in the drop's diameter and 1 % in the neck's place (measured on rows of `validation/reference/results/coflow.csv`).
+    /// Within 0.2 % of the finest in the drop's diameter and 2 % in the neck's place (measured on rows of `validation/reference/results/coflow.csv`).
     pub const QUICK: Resolution = Resolution {
         interface: Fineness { by_curvature: 0.4, at_rim: 0.15 },
         panels: Panels(1.0),
@@ -68,7 +73,7 @@ impl Resolution {
         gap: 0.7,
         film: 0.015,
     };
-    /// Within 0.1 % in the diameter and 0.5 % in the neck's place.
+    /// Within 0.1 % in the diameter and 1 % in the neck's place.
     pub const BASE: Resolution = Resolution {
         interface: Fineness { by_curvature: 0.3, at_rim: 0.1 },
         panels: Panels(1.0),
@@ -102,7 +107,7 @@ pub enum Ended {
     TouchesWall,
     /// Steps became shorter than makes sense.
     Stuck,
-    /// Too many steps.
+    /// Too many steps, or too much work.
     Budget,
     /// The growing drop caught up with one before it.
     Met,
@@ -150,6 +155,18 @@ pub struct Grown {
     /// Volume on the tip less what it should hold, over the volume.
     pub volume_relative: f64,
     pub pressures: Vec<Gauge>,
+    /// How the thread stood at the end.
+    pub thread: Thread,
+}
+
+/// A thread that has not pinched off.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Thread {
+    /// Place of its front, and the speed at which that goes on.
+    pub front: f64,
+    pub front_speed: f64,
+    /// Place and radius of its neck, and the speed at which that thins (negative: widens).
+    pub neck: Option<[f64; 3]>,
 }
 
 impl Grown {
@@ -158,64 +175,6 @@ impl Grown {
         let largest = self.pinches.iter().map(|p| p.volume).fold(0.0, f64::max);
         self.pinches.iter().filter(|p| p.volume > SATELLITE * largest).copied().collect()
     }
-}
-
-/// A cap of this height (at most 1, a hemisphere) on the rim.
-pub fn cap(height: f64, fine: &Fineness) -> Interface {
-    let n = 30;
-    // sphere through the rim: radius and half angle
-    let radius = 0.5 * (1.0 / height + height);
-    let half = (1.0 / radius).min(1.0).asin();
-    let angle = |i: usize| half * (1.0 - i as f64 / (n as f64 - 1.0));
-    let z = (0..n).map(|i| if i == 0 { 0.0 } else { height - radius * (1.0 - angle(i).cos()) }).collect();
-    let r = (0..n).map(|i| if i + 1 == n { 0.0 } else { radius * angle(i).sin() }).collect();
-    laid_anew(&Interface::new(z, r, (End::Pinned, End::Axis)), fine, &|_, _| f64::MAX)
-}
-
-/// Heights of the first cap: the hemisphere, or the highest that leaves some room to a plate close by.
-const HEIGHTS: [f64; 5] = [1.0, 0.7, 0.5, 0.35, 0.2];
-/// That room, in R.
-const ROOM: f64 = 0.15;
-
-fn first(device: &Device, fine: &Fineness) -> Interface {
-    let lower = cap(HEIGHTS[HEIGHTS.len() - 1], fine);
-    let free = |s: &Interface| (1..s.nodes()).all(|i| device.room(s.z[i], s.r[i]) > ROOM);
-    HEIGHTS.iter().map(|height| cap(*height, fine)).find(free).unwrap_or(lower)
-}
-
-/// A step's answer, extrapolated, and how far its two parts are apart.
-struct Step {
-    surfaces: Vec<Interface>,
-    error: f64,
-}
-
-fn moved(surfaces: &[Interface], speeds: &[Vec<f64>], step: f64) -> Vec<Interface> {
-    surfaces.iter().zip(speeds).map(|(s, u)| s.moved(u, step)).collect()
-}
-
-fn step(fixed: &Fixed, now: &[Interface], equation: &Reduced, dt: f64, bond: f64, thinnest: f64) -> Option<Step> {
-    let whole = moved(now, &equation.normal_velocity(now, dt)?, dt);
-    let half = moved(now, &equation.normal_velocity(now, 0.5 * dt)?, 0.5 * dt);
-    if !whole.iter().chain(&half).all(Interface::is_sound) {
-        return None;
-    }
-    let second = reduced(fixed, &half, bond).normal_velocity(&half, 0.5 * dt)?;
-    let twice = moved(&half, &second, 0.5 * dt);
-    let mut error = 0.0f64;
-    let mut surfaces = Vec::with_capacity(now.len());
-    for (k, (before, (twice, whole))) in now.iter().zip(twice.iter().zip(&whole)).enumerate() {
-        // a detached drop's poles do not ask for short steps
-        let least = if k == 0 { thinnest } else { 0.3 * before.widest() };
-        let (mut z, mut r) = (Vec::with_capacity(before.nodes()), Vec::with_capacity(before.nodes()));
-        for i in 0..before.nodes() {
-            let (dz, dr) = (twice.z[i] - whole.z[i], twice.r[i] - whole.r[i]);
-            error = error.max((dz * dz + dr * dr).sqrt() / before.r[i].max(least).min(1.0));
-            z.push(twice.z[i] + dz);
-            r.push(twice.r[i] + dr);
-        }
-        surfaces.push(Interface::new(z, r, before.ends));
-    }
-    (error.is_finite() && surfaces.iter().all(Interface::is_sound)).then_some(Step { surfaces, error })
 }
 
 /// Hears of every step; ends the run by returning false.
@@ -279,15 +238,19 @@ impl<'a> Growth<'a> {
 
     fn follow(mut self, look: Look<'_>) -> Grown {
         let mut fixed = Fixed::new(self.device.walls(self.reach, self.how.panels));
-        let (mut steps, mut rejected, mut nodes_most) = (0, 0, 0);
+        let (mut steps, mut rejected, mut nodes_most, mut work) = (0, 0, 0, 0.0);
         let mut equation = None;
         let (mut pressures, mut read_at) = (Vec::new(), (0.0, 1.0));
         let mut ended = Ended::Budget;
-        while steps + rejected < STEPS * self.wanted {
+        let mut thread = Thread::default();
+        while steps + rejected < STEPS * self.wanted && work < WORK * self.wanted as f64 {
             let Some(glass) = &fixed else {
                 ended = Ended::Stuck;
                 break;
             };
+            let nodes: usize = self.surfaces.iter().map(Interface::nodes).sum();
+            nodes_most = nodes_most.max(nodes);
+            work += nodes as f64 * ((nodes + glass.walls.boundary.nodes()) as f64).powi(2);
             let eq = equation.get_or_insert_with(|| reduced(glass, &self.surfaces, self.device.bond));
             let thinnest = self.closing.last().map_or(1.0, |c| c.neck.r);
             if self.due() > read_at.0 || thinnest < read_at.1 {
@@ -305,10 +268,12 @@ impl<'a> Growth<'a> {
                 }
                 continue;
             };
-            self.time += self.dt;
+            let before = self.front();
+            let lasted = self.dt;
+            self.time += lasted;
             steps += 1;
             self.take(next);
-            nodes_most = nodes_most.max(self.surfaces.iter().map(Interface::nodes).sum());
+            thread.front_speed = (self.front() - before) / lasted;
             equation = None;
             let now = &self.surfaces[0];
             let end = now.z[now.nodes() - 1];
@@ -355,10 +320,18 @@ impl<'a> Growth<'a> {
             glass_nodes: fixed.map_or(0, |f| f.walls.boundary.nodes()),
             corrected: self.corrected / (self.start + self.device.inner_flow * self.time),
             volume_relative: (volume - self.due()) / volume,
+            thread: Thread { front: self.front(), neck: self.thinning(), ..thread },
             interface: now,
             pressures,
             pinches: self.found,
         }
+    }
+
+    /// The neck now: place, radius, speed of thinning over its last instants.
+    fn thinning(&self) -> Option<[f64; 3]> {
+        let last = self.closing.last()?;
+        let before = self.closing.iter().rev().nth(10).or(self.closing.first()).filter(|c| c.time < last.time)?;
+        Some([last.neck.z, last.neck.r, (before.neck.r - last.neck.r) / (last.time - before.time)])
     }
 
     fn primaries(&self) -> usize {

@@ -15,7 +15,7 @@ use super::differences::{Beyond, Differences, End, differences};
 use super::layer::{Boundary, Density, Element};
 use super::rule::{Rule, cubic, gauss, quintic, slope, value};
 use nalgebra::{DMatrix, DVector};
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// A meridian with all that follows from its nodes.
 #[derive(Debug, Clone)]
@@ -31,8 +31,8 @@ pub struct Interface {
     pub speed: Vec<f64>,
     pub k1: Vec<f64>,
     pub k2: Vec<f64>,
-    /// For functions that are even at the mirrored ends.
-    even: Differences,
+    /// For functions that are even, and odd, at the mirrored ends.
+    differences: Arc<(Differences, Differences)>,
 }
 
 fn beyond(end: End, even: bool) -> Beyond {
@@ -52,15 +52,25 @@ fn along() -> &'static Rule {
 impl Interface {
     /// The meridian through these nodes.
     pub fn new(z: Vec<f64>, r: Vec<f64>, ends: (End, End)) -> Interface {
+        let by = |even| differences(z.len(), beyond(ends.0, even), beyond(ends.1, even));
+        let differences = Arc::new((by(true), by(false)));
+        Interface::with(z, r, ends, differences)
+    }
+
+    /// The same meridian with its nodes elsewhere, as many as before.
+    pub fn reshaped(&self, z: Vec<f64>, r: Vec<f64>) -> Interface {
+        Interface::with(z, r, self.ends, Arc::clone(&self.differences))
+    }
+
+    fn with(z: Vec<f64>, r: Vec<f64>, ends: (End, End), differences: Arc<(Differences, Differences)>) -> Interface {
         let n = z.len();
-        let even = differences(n, beyond(ends.0, true), beyond(ends.1, true));
-        let odd = differences(n, beyond(ends.0, false), beyond(ends.1, false));
+        let (even, odd) = &*differences;
         let plane = ends.0 == End::Plane;
         // z is odd about a plane once its linear part is taken out
         let rise = if plane { (z[n - 1] - z[0]) / (n as f64 - 1.0) } else { 0.0 };
         let vz = DVector::from_fn(n, |i, _| if plane { z[i] - z[0] - rise * i as f64 } else { z[i] });
         let vr = DVector::from_column_slice(&r);
-        let (of_z, of_r) = if plane { (&odd, &even) } else { (&even, &odd) };
+        let (of_z, of_r) = if plane { (odd, even) } else { (even, odd) };
         let list = |v: DVector<f64>, add: f64| v.iter().map(|x| x + add).collect::<Vec<f64>>();
         let z1 = list(&of_z.first * &vz, rise);
         let z2 = list(&of_z.second * &vz, 0.0);
@@ -76,7 +86,7 @@ impl Interface {
             by_index: [z1, z2, r1, r2],
             z,
             r,
-            even,
+            differences,
         };
         for i in 0..n {
             let [z1, z2, r1, r2] = new.derivatives(i);
@@ -172,6 +182,7 @@ impl Interface {
     /// A constant `level` is taken out: level n drives no flow on any closed surface, moved or not, and would put an error
     /// into a linearisation that freezes the kernels.
     pub fn traction_by_displacement(&self, bond: f64, level: f64) -> DMatrix<f64> {
+        let (even, _) = &*self.differences;
         let n = self.nodes();
         let mut out = DMatrix::zeros(2 * n, n);
         for i in 0..n {
@@ -184,8 +195,8 @@ impl Interface {
             let axis = self.on_axis(i);
             let sloping = if axis { 0.0 } else { tangent.1 / self.r[i] };
             for j in 0..n {
-                let by_s = self.even.first[(i, j)] * one;
-                let by_ss = self.even.second[(i, j)] * one * one - self.even.first[(i, j)] * bend;
+                let by_s = even.first[(i, j)] * one;
+                let by_ss = even.second[(i, j)] * one * one - even.first[(i, j)] * bend;
                 let surface = if axis { 2.0 * by_ss } else { by_ss + sloping * by_s };
                 let change = -surface + if i == j { local } else { 0.0 };
                 out[(2 * i, j)] = normal.0 * change - f * tangent.0 * by_s;
@@ -202,7 +213,7 @@ impl Interface {
         let r = (0..self.nodes())
             .map(|i| if self.on_axis(i) { 0.0 } else { self.r[i] + shift(i) * self.normal[i].1 })
             .collect();
-        Interface::new(z, r, self.ends)
+        self.reshaped(z, r)
     }
 
     /// Weights of a nodal normal velocity in the flux through the interface, by the density's own cubics.
@@ -268,6 +279,13 @@ impl Interface {
     /// Largest radius of the nodes.
     pub fn widest(&self) -> f64 {
         self.r.iter().copied().fold(0.0, f64::max)
+    }
+
+    /// Local radius of curvature at the nodes, the smaller of both, at most the largest radius; next to a rim that of the azimuth alone.
+    pub fn curved(&self, next_to_rim: usize) -> Vec<f64> {
+        let most = self.widest();
+        let along = |i: usize| if self.ends.0 == End::Pinned && i < next_to_rim { 0.0 } else { self.k1[i].abs() };
+        (0..self.nodes()).map(|i| 1.0 / along(i).max(self.k2[i].abs()).max(1.0 / most)).collect()
     }
 
     /// Whether every radius but those on the axis is positive.

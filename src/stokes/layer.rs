@@ -17,6 +17,7 @@
 
 use super::ring::{Kernel, Points, kernels};
 use super::rule::{Rule, rules, slope, value};
+use multiversion::multiversion;
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
@@ -115,38 +116,88 @@ pub fn layers(targets: Targets<'_>, source: &Boundary, double: bool) -> (DMatrix
     if rows * columns == 0 {
         return (DMatrix::zeros(rows, columns), DMatrix::zeros(rows, columns));
     }
+    let whole: Vec<Whole> = source.elements.iter().map(|e| Whole::of(e, source.density)).collect();
     let mut g = vec![0.0; rows * columns];
     let mut d = vec![0.0; if double { rows * columns } else { 0 }];
     if double {
-        g.par_chunks_mut(2 * columns)
-            .zip(d.par_chunks_mut(2 * columns))
-            .enumerate()
-            .for_each_init(Work::default, |work, (i, (g, d))| one_target(&targets, i, source, work, g, Some(d)));
+        g.par_chunks_mut(2 * columns).zip(d.par_chunks_mut(2 * columns)).enumerate().for_each_init(
+            Work::default,
+            |work, (i, (g, d))| {
+                one_target(&targets, i, (source, &whole), work, g, Some(d));
+            },
+        );
     } else {
         g.par_chunks_mut(2 * columns)
             .enumerate()
-            .for_each_init(Work::default, |work, (i, g)| one_target(&targets, i, source, work, g, None));
+            .for_each_init(Work::default, |work, (i, g)| one_target(&targets, i, (source, &whole), work, g, None));
     }
     let d = if double { DMatrix::from_row_slice(rows, columns, &d) } else { DMatrix::zeros(0, 0) };
     (DMatrix::from_row_slice(rows, columns, &g), d)
+}
+
+/// A quadrature point: place, normal, the four cubics times the weight.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    at: (f64, f64),
+    normal: (f64, f64),
+    share: [f64; 4],
+}
+
+impl Place {
+    /// At `t`, of a rule's weight `weight`; `None` on the axis.
+    fn of(element: &Element, t: f64, weight: f64, density: Density) -> Option<Place> {
+        let at = element.point(t);
+        let (zt, rt) = (slope(&element.z, t), slope(&element.r, t));
+        let speed = (zt * zt + rt * rt).sqrt();
+        let weight = weight * if density == Density::PerLength { speed } else { 1.0 };
+        let share = element.shape_at(t).map(|s| weight * s);
+        (at.1 > 0.0).then_some(Place { at, normal: (-rt / speed, zt / speed), share })
+    }
+}
+
+/// What every target asks of an element that it takes whole: first, middle and last point, the rules' points.
+#[derive(Debug, Clone)]
+struct Whole {
+    marks: [(f64, f64); 3],
+    places: [Vec<Place>; 4],
+}
+
+impl Whole {
+    fn of(element: &Element, density: Density) -> Whole {
+        Whole {
+            marks: [0.0, 0.5, 1.0].map(|t| element.point(t)),
+            places: std::array::from_fn(|k| {
+                let rule = &rules().plain[k];
+                rule.t.iter().zip(&rule.w).filter_map(|(t, w)| Place::of(element, *t, *w, density)).collect()
+            }),
+        }
+    }
 }
 
 /// Quadrature points of one target.
 #[derive(Debug, Default)]
 struct Work {
     points: Points,
-    at: Vec<(usize, f64, f64)>,
+    /// Element and share of each.
+    at: Vec<(usize, [f64; 4])>,
     kernels: Vec<Kernel>,
     stack: Vec<(f64, f64)>,
+}
+
+impl Work {
+    fn add(&mut self, e: usize, place: &Place) {
+        self.points.push(place.at.0, place.at.1, place.normal.0, place.normal.1);
+        self.at.push((e, place.share));
+    }
 }
 
 fn one_target(
     targets: &Targets<'_>,
     i: usize,
-    source: &Boundary,
+    (source, whole): (&Boundary, &[Whole]),
     work: &mut Work,
     g: &mut [f64],
-    d: Option<&mut [f64]>,
+    mut d: Option<&mut [f64]>,
 ) {
     let (z0, r0) = (targets.z[i], targets.r[i]);
     work.points.clear();
@@ -156,31 +207,51 @@ fn one_target(
         let own = home.iter().flatten().find(|(at, _)| *at == e);
         match own {
             Some((_, t)) => on_it(element, e, *t, source.density, work),
-            None => beside(element, e, (z0, r0), source.density, work),
+            None => beside((element, &whole[e]), e, (z0, r0), source.density, work),
         }
     }
     kernels(z0, r0, &work.points, d.is_some(), &mut work.kernels);
-    let columns = 2 * source.nodes();
-    let scale = 1.0 / (8.0 * std::f64::consts::PI);
-    let mut d = d;
-    for ((e, t, weight), k) in work.at.iter().zip(&work.kernels) {
-        let element = &source.elements[*e];
-        let shape = element.shape_at(*t);
+    let mut from = 0;
+    while from < work.at.len() {
+        let e = work.at[from].0;
+        let many = work.at[from..].iter().take_while(|(other, _)| *other == e).count();
+        let sums = summed(&work.at[from..from + many], &work.kernels[from..from + many]);
+        put(&source.elements[e], &sums, g, d.as_deref_mut());
+        from += many;
+    }
+}
+
+/// Kernels times shares, summed over the points of an element.
+#[multiversion(targets("x86_64+avx2"))]
+fn summed(at: &[(usize, [f64; 4])], kernels: &[Kernel]) -> [Kernel; 4] {
+    let mut sums = [[0.0; 8]; 4];
+    for ((_, share), kernel) in at.iter().zip(kernels) {
         for m in 0..4 {
-            let share = scale * weight * shape[m];
-            let (along, out) = (share * element.sign[m][0], share * element.sign[m][1]);
-            let column = 2 * element.node[m];
-            g[column] += along * k[0];
-            g[column + 1] += out * k[1];
-            g[columns + column] += along * k[2];
-            g[columns + column + 1] += out * k[3];
-            if let Some(d) = d.as_deref_mut() {
-                d[column] += along * k[4];
-                d[column + 1] += out * k[5];
-                d[columns + column] += along * k[6];
-                d[columns + column + 1] += out * k[7];
+            for j in 0..8 {
+                sums[m][j] += share[m] * kernel[j];
             }
         }
+    }
+    sums
+}
+
+/// Adds an element's sums to the two rows of a target.
+fn put(element: &Element, sums: &[Kernel; 4], g: &mut [f64], d: Option<&mut [f64]>) {
+    let scale = 1.0 / (8.0 * std::f64::consts::PI);
+    let columns = g.len() / 2;
+    let add = |rows: &mut [f64], first: usize| {
+        for (m, k) in sums.iter().enumerate() {
+            let (along, out) = (scale * element.sign[m][0], scale * element.sign[m][1]);
+            let column = 2 * element.node[m];
+            rows[column] += along * k[first];
+            rows[column + 1] += out * k[first + 1];
+            rows[columns + column] += along * k[first + 2];
+            rows[columns + column + 1] += out * k[first + 3];
+        }
+    };
+    add(g, 0);
+    if let Some(d) = d {
+        add(d, 4);
     }
 }
 
@@ -195,30 +266,34 @@ fn on_it(element: &Element, e: usize, t0: f64, density: Density, work: &mut Work
     }
 }
 
-fn beside(element: &Element, e: usize, target: (f64, f64), density: Density, work: &mut Work) {
+fn beside((element, whole): (&Element, &Whole), e: usize, target: (f64, f64), density: Density, work: &mut Work) {
     let distance = |p: (f64, f64), q: (f64, f64)| ((p.0 - q.0).powi(2) + (p.1 - q.1).powi(2)).sqrt();
-    work.stack.clear();
-    work.stack.push((0.0, 1.0));
-    let [two, three, four, six] = &rules().plain;
     // a glass panel's density may be any cubic, its radius may grow from zero: fewer points than nodes would lose flux
     let short = density == Density::PerLength;
-    while let Some((a, b)) = work.stack.pop() {
-        let middle = 0.5 * (a + b);
-        let (pa, pm, pb) = (element.point(a), element.point(middle), element.point(b));
+    // the rule for a piece, `None` where it has to be halved
+    let rule = |[pa, pm, pb]: [(f64, f64); 3]| {
         let length = distance(pa, pm) + distance(pm, pb);
         let away = distance(pa, target).min(distance(pm, target)).min(distance(pb, target));
-        if away < HALVE * length && b - a > SHORTEST {
-            work.stack.push((middle, b));
-            work.stack.push((a, middle));
-            continue;
+        match away / length {
+            x if x < HALVE => None,
+            x if x > TWO && short => Some(0),
+            x if x > THREE && short => Some(1),
+            x if x > FOUR => Some(2),
+            _ => Some(3),
         }
-        let rule = match away / length {
-            x if x > TWO && short => two,
-            x if x > THREE && short => three,
-            x if x > FOUR => four,
-            _ => six,
-        };
-        add(element, e, (a, b), rule, density, work);
+    };
+    if let Some(k) = rule(whole.marks) {
+        whole.places[k].iter().for_each(|place| work.add(e, place));
+        return;
+    }
+    work.stack.clear();
+    work.stack.extend([(0.5, 1.0), (0.0, 0.5)]);
+    while let Some((a, b)) = work.stack.pop() {
+        let middle = 0.5 * (a + b);
+        match rule([element.point(a), element.point(middle), element.point(b)]) {
+            None if b - a > SHORTEST => work.stack.extend([(middle, b), (a, middle)]),
+            found => add(element, e, (a, b), &rules().plain[found.unwrap_or(3)], density, work),
+        }
     }
 }
 
@@ -227,14 +302,8 @@ fn add(element: &Element, e: usize, (from, to): (f64, f64), rule: &Rule, density
     let length = (to - from).abs();
     for (x, w) in rule.t.iter().zip(&rule.w) {
         let t = from + (to - from) * x;
-        let (z, r) = element.point(t);
-        if !(r > 0.0) {
-            continue;
+        if let Some(place) = Place::of(element, t, w * length, density) {
+            work.add(e, &place);
         }
-        let (zt, rt) = (slope(&element.z, t), slope(&element.r, t));
-        let speed = (zt * zt + rt * rt).sqrt();
-        let weight = w * length * if density == Density::PerLength { speed } else { 1.0 };
-        work.points.push(z, r, -rt / speed, zt / speed);
-        work.at.push((e, t, weight));
     }
 }

@@ -20,6 +20,7 @@
 // Several arrays are walked through side by side, lane by lane: their indices are the clearest way to say it.
 #![allow(clippy::needless_range_loop)]
 
+use multiversion::multiversion;
 use std::f64::consts::PI;
 
 /// Lanes that are computed side by side.
@@ -66,6 +67,7 @@ impl Points {
 pub type Kernel = [f64; 8];
 
 /// Kernels of all `points` for the target (z0, r0); without `double` the last four stay zero.
+#[multiversion(targets("x86_64+avx2"))]
 pub fn kernels(z0: f64, r0: f64, points: &Points, double: bool, out: &mut Vec<Kernel>) {
     out.clear();
     out.resize(points.len(), [0.0; 8]);
@@ -113,12 +115,14 @@ struct Shared {
 }
 
 impl Lanes {
+    #[inline(always)]
     fn single(&mut self, r0: f64) -> [[f64; LANES]; 8] {
         let mut out = [[0.0; LANES]; 8];
         self.fill_single(r0, &mut out);
         out
     }
 
+    #[inline(always)]
     fn fill_single(&mut self, r0: f64, out: &mut [[f64; LANES]; 8]) -> Shared {
         let mut s = Shared {
             dr: [0.0; LANES],
@@ -154,6 +158,7 @@ impl Lanes {
         s
     }
 
+    #[inline(always)]
     fn both(&mut self, r0: f64) -> [[f64; LANES]; 8] {
         let mut out = [[0.0; LANES]; 8];
         let s = self.fill_single(r0, &mut out);
@@ -183,6 +188,7 @@ impl Lanes {
 }
 
 /// K and E from 1 - k^2 by the arithmetic-geometric mean.
+#[inline(always)]
 fn elliptic(complement: &[f64; LANES], k: &mut [f64; LANES], e: &mut [f64; LANES]) {
     let mut a = [1.0; LANES];
     let mut g = [0.0; LANES];

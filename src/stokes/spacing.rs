@@ -17,7 +17,7 @@ use super::rule::{slope, value};
 /// Growth of the distance a length.
 const GROWTH: f64 = 0.25;
 /// Share of the thread's own curvature that counts.
-const THREAD: f64 = 0.6;
+const THREAD: f64 = 0.42;
 /// Fewest nodes.
 const FEWEST: usize = 12;
 /// Error in spacing above which nodes are laid anew.

@@ -1,41 +1,11 @@
 //! The solver against exact solutions and against the committed rows of the independent reference program.
 
+use super::bodies::{growing, relaxed, relaxing, settling, sphere};
 use super::channel::{Channel, Orifice};
 use super::device::{Device, Panels};
-use super::differences::End;
-use super::flow::{Fixed, Undisturbed, Walls, reduced};
-use super::glass::Builder;
+use super::flow::Fixed;
 use super::growth::{Resolution, grow, grow_drops};
-use super::interface::Interface;
-use super::layer::{Home, Targets, layers};
-use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
-use std::slice;
-
-/// A sphere, or the drop r = 1 + eps P_2(cos theta).
-fn sphere(n: usize, eps: f64) -> Interface {
-    let angle = |i: usize| PI * i as f64 / (n as f64 - 1.0);
-    let radius = |i: usize| 1.0 + eps * (3.0 * angle(i).cos().powi(2) - 1.0) / 2.0;
-    let z = (0..n).map(|i| -radius(i) * angle(i).cos()).collect();
-    let r = (0..n).map(|i| if i == 0 || i + 1 == n { 0.0 } else { radius(i) * angle(i).sin() }).collect();
-    Interface::new(z, r, (End::Axis, End::Axis))
-}
-
-/// Nothing but liquid.
-fn no_glass(ratio: f64) -> Fixed {
-    Fixed::new(Walls {
-        boundary: Builder::default().done(),
-        plug: 0,
-        bore: 1.0,
-        end: 0,
-        end_radius: 1.0,
-        undisturbed: Undisturbed::Rest,
-        inner_flow: 0.0,
-        total_flow: 0.0,
-        ratio,
-    })
-    .expect("no walls, no trouble")
-}
 
 // A drop that settles under gravity, U = (2/3) (1 + l)/(2 + 3 l) times a^2 (rho_i - rho_o) g/mu_o: Hadamard 1911, Rybczynski 1911.
 // Ratios of the whole range; the order from 16 to 32 nodes.
@@ -43,18 +13,7 @@ fn no_glass(ratio: f64) -> Fixed {
 fn theory_settling_speed_of_a_drop() {
     for ratio in [0.01, 0.1, 1.0, 10.0, 100.0] {
         let exact = 2.0 / 3.0 * (1.0 + ratio) / (2.0 + 3.0 * ratio);
-        let error = |n: usize| {
-            let s = sphere(n, 0.0);
-            let u = reduced(&no_glass(ratio), slice::from_ref(&s), 1.0)
-                .normal_velocity(slice::from_ref(&s), 0.0)
-                .expect("regular")
-                .remove(0);
-            let (top, below) = (0..n).fold((0.0, 0.0), |(a, b), i| {
-                let nz = s.normal[i].0;
-                (a + u[i] * nz, b + nz * nz)
-            });
-            (top / below / exact - 1.0).abs()
-        };
+        let error = |n: usize| (settling(ratio, None, n).expect("regular") / exact - 1.0).abs();
         let (coarse, fine) = (error(17), error(33));
         println!("settling, ratio {ratio}: {coarse:.1e} {fine:.1e}");
         assert!(coarse < 2e-3 && fine < 2e-4, "ratio {ratio}: {coarse:e} {fine:e}");
@@ -68,18 +27,7 @@ fn theory_relaxation_of_a_deformed_drop() {
     for ratio in [0.01f64, 0.1, 1.0, 10.0, 100.0] {
         let (eps, n) = (1e-4, 33);
         let rate = 40.0 * (1.0 + ratio) / ((2.0 * ratio + 3.0) * (19.0 * ratio + 16.0));
-        let s = sphere(n, eps);
-        let u = reduced(&no_glass(ratio), slice::from_ref(&s), 0.0)
-            .normal_velocity(slice::from_ref(&s), 0.0)
-            .expect("regular")
-            .remove(0);
-        let angle = |i: usize| PI * i as f64 / (n as f64 - 1.0);
-        // projection on P_2 over the sphere
-        let (top, below) = (0..n).fold((0.0, 0.0), |(a, b), i| {
-            let p = (3.0 * angle(i).cos().powi(2) - 1.0) / 2.0;
-            (a + u[i] * p * angle(i).sin(), b + p * p * angle(i).sin())
-        });
-        let error = -top / below / eps / rate - 1.0;
+        let error = relaxing(ratio, eps, n).expect("regular") / rate - 1.0;
         println!("relaxation, ratio {ratio}: {error:.1e}");
         assert!(error.abs() < 3e-3, "ratio {ratio}: {error:e}");
     }
@@ -88,79 +36,11 @@ fn theory_relaxation_of_a_deformed_drop() {
 // The volume of a relaxing drop without any correction: 40 extrapolated steps of a fortieth of the decay time.
 #[test]
 fn theory_volume_is_kept_by_the_steps_themselves() {
-    let ratio = 1.0f64;
-    let fixed = no_glass(ratio);
-    let mut s = sphere(25, 0.02);
-    let start = s.volume_from(0);
-    let dt = (2.0 * ratio + 3.0) * (19.0 * ratio + 16.0) / (40.0 * (1.0 + ratio)) / 40.0;
-    for _ in 0..40 {
-        let equation = reduced(&fixed, slice::from_ref(&s), 0.0);
-        let whole = s.moved(&equation.normal_velocity(slice::from_ref(&s), dt).expect("regular")[0], dt);
-        let half = s.moved(&equation.normal_velocity(slice::from_ref(&s), 0.5 * dt).expect("regular")[0], 0.5 * dt);
-        let second = reduced(&fixed, slice::from_ref(&half), 0.0)
-            .normal_velocity(slice::from_ref(&half), 0.5 * dt)
-            .expect("regular")
-            .remove(0);
-        let twice = half.moved(&second, 0.5 * dt);
-        let both = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| 2.0 * a - b).collect::<Vec<f64>>();
-        s = Interface::new(both(&twice.z, &whole.z), both(&twice.r, &whole.r), s.ends);
-    }
+    let start = sphere(25, 0.02).volume_from(0);
+    let s = relaxed(1.0, 0.02, 25, 40).expect("regular");
     let drift = s.volume_from(0) / start - 1.0;
     println!("volume drift {drift:.1e}");
     assert!(drift.abs() < 1e-6, "{drift:e}");
-}
-
-/// Growth rate (gamma/(mu_o R)) of a periodic thread: half a wave meshed between planes of symmetry, images summed.
-fn thread_growth(ratio: f64, k: f64, n: usize) -> f64 {
-    let (eps, half) = (1e-4, PI / k);
-    let z: Vec<f64> = (0..n).map(|i| half * i as f64 / (n as f64 - 1.0)).collect();
-    let r = z.iter().map(|z| (1.0 - eps * eps / 2.0f64).sqrt() + eps * (k * z).cos()).collect();
-    let s = Interface::new(z, r, (End::Plane, End::Plane));
-    let own = s.boundary();
-    let (mut g, mut d) = layers(own.targets(), &own, true);
-    let images = 12i32;
-    for m in -images..=images {
-        for mirror in [false, true] {
-            if m == 0 && !mirror {
-                continue;
-            }
-            let shift = 2.0 * half * f64::from(m);
-            let at: Vec<f64> = s.z.iter().map(|z| if mirror { shift - z } else { z - shift }).collect();
-            // an image that touches the meshed half meets it at an end
-            let home: Vec<Home> = (0..n)
-                .map(|i| match (mirror, m, i) {
-                    (true, 0, 0) => [None, Some((0, 0.0))],
-                    (true, 1, i) if i + 1 == n => [Some((n - 2, 1.0)), None],
-                    _ => [None, None],
-                })
-                .collect();
-            let targets = Targets { z: &at, r: &s.r, home: Some(&home) };
-            let (mut gi, mut di) = layers(targets, &own, true);
-            if mirror {
-                for i in 0..n {
-                    gi.row_mut(2 * i).scale_mut(-1.0);
-                    di.row_mut(2 * i).scale_mut(-1.0);
-                }
-            }
-            g += gi;
-            d += di;
-        }
-    }
-    // kappa less that of the plain thread: a constant drives nothing
-    let f = DVector::from_fn(2 * n, |row, _| {
-        let i = row / 2;
-        (s.curvature(i) - 1.0) * if row % 2 == 0 { s.normal[i].0 } else { s.normal[i].1 }
-    });
-    let a = DMatrix::identity(2 * n, 2 * n) * (0.5 * (1.0 + ratio)) - d * (1.0 - ratio);
-    let u = a.lu().solve(&(-g * f)).expect("regular");
-    let (mut top, mut below) = (0.0, 0.0);
-    for i in 0..n {
-        let un = u[2 * i] * s.normal[i].0 + u[2 * i + 1] * s.normal[i].1;
-        let c = (k * s.z[i]).cos() * if i == 0 || i + 1 == n { 0.5 } else { 1.0 };
-        top += un * c;
-        below += c * (k * s.z[i]).cos();
-    }
-    top / below / eps
 }
 
 // Tomotika, Proc. R. Soc. A 150 (1935) 322: a thread in an unbounded liquid without inertia. The numbers solve his four boundary
@@ -175,8 +55,8 @@ fn theory_growth_of_waves_on_a_thread() {
         (10.0, 0.2, 0.0074554233455344),
         (10.0, 0.6, 0.0085049410863032),
     ] {
-        let coarse = thread_growth(ratio, k, 13) / exact - 1.0;
-        let fine = thread_growth(ratio, k, 25) / exact - 1.0;
+        let coarse = growing(ratio, k, None, 13).expect("regular") / exact - 1.0;
+        let fine = growing(ratio, k, None, 25).expect("regular") / exact - 1.0;
         println!("growth, ratio {ratio}, kR {k}: {coarse:.1e} {fine:.1e}");
         assert!(coarse.abs() < 1e-3 && fine.abs() < 1e-4, "{ratio} {k}: {coarse:e} {fine:e}");
     }

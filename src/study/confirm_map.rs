@@ -106,7 +106,7 @@ impl Cell {
             diameter_m: told.first_drop.map(|d| d.diameter_m),
             reduced_diameter_m: told.reduced.as_ref().map(|r| r.diameter_m),
             difference_relative: told.difference_relative,
-            mode: told.mode.into(),
+            mode: told.mode.clone(),
             reduced_mode: told.reduced.as_ref().map(|r| r.mode.word().to_owned()),
             why: told.why.clone(),
         }

@@ -130,6 +130,7 @@ pub fn recorded(case: Case) -> Recorded {
         pinch_offs: outcome.pinch_offs,
         necks: outcome.necks,
         counts: outcome.counts,
+        full: None,
     }
 }
 

@@ -127,7 +127,7 @@ fn reference_confirm_tells_a_drop_through_an_orifice() {
 fn confirm_keeps_outlines_pressures_and_walls() {
     let folder = folder();
     let told = json(folder.path(), &["confirm", "row.toml", "-o", "full.h5"]);
-    let outlines = slenderjet::record::full::read(&folder.path().join("full.h5")).expect("readable");
+    let outlines = slenderjet::record::full::read(&folder.path().join("full.h5")).expect("readable").outlines;
     assert!(outlines.len() > 100 && outlines.windows(2).all(|w| w[1].0 > w[0].0), "{}", outlines.len());
     let (time, z, r) = outlines.last().expect("a last one");
     assert!((time / told["first_drop"]["time_s"].as_f64().expect("a time") - 1.0).abs() < 0.02);
@@ -153,6 +153,59 @@ fn confirm_keeps_outlines_pressures_and_walls() {
     std::fs::write(folder.path().join("other.toml"), faster).expect("written");
     slenderjet(folder.path()).args(["confirm", "other.toml", "-o", "full.h5", "-q"]).assert().code(2);
     slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().success();
+}
+
+// A confirmed run's record holds both drops: report and strip show them from that file alone, and the interval of the size in it
+// stands on the difference.
+#[test]
+fn a_confirmed_record_shows_both_drops() {
+    let folder = folder();
+    let at = |name: &str| folder.path().join(name);
+    let read = |name: &str| slenderjet::record::read(&at(name)).expect("readable");
+    let run = json(folder.path(), &["run", "row.toml", "--confirm", "-o", "run.h5"]);
+    let difference = run["confirmed"]["difference_relative"].as_f64().expect("a number");
+    let record = read("run.h5");
+    let full = record.full.as_ref().expect("confirmed");
+    assert_eq!(full.told.difference_relative, Some(difference));
+    assert!(full.told.cost.wall_s > 0.0 && full.outlines.len() > 50, "{}", full.outlines.len());
+    assert!(record.summary.model_error.how.starts_with("confirmed: "), "{}", record.summary.model_error.how);
+    // the last outline that is kept is the neck at which that computation stops
+    let (time, _, r) = full.outlines.last().expect("an outline");
+    let first = full.told.first_drop.expect("a drop");
+    assert!((time / first.time_s - 1.0).abs() < 0.02);
+    let inside = (1..r.len() - 1).filter(|i| r[*i] < r[*i - 1] && r[*i] <= r[*i + 1]).map(|i| r[i]);
+    assert!(inside.fold(f64::MAX, f64::min) < 0.035 * 20e-6);
+    let says = format!("onfirmed: {:+.1} %", 100.0 * difference);
+    let shown = |record: &str| {
+        slenderjet(folder.path()).args(["report", record, "-o", "page.html", "--force", "-q"]).assert().success();
+        slenderjet(folder.path())
+            .args(["figure", "strip", record, "-o", "strip.svg", "--force", "-q"])
+            .assert()
+            .success();
+        let text = |name: &str| std::fs::read_to_string(at(name)).expect("written");
+        (text("page.html").contains(&says), text("strip.svg").contains("full equations without inertia"))
+    };
+    assert_eq!(shown("run.h5"), (true, true));
+    // without --confirm there is nothing of it; asked for later, the complete record is written anew with it
+    slenderjet(folder.path()).args(["run", "row.toml", "-o", "plain.h5", "-q"]).assert().success();
+    assert_eq!(shown("plain.h5"), (false, false));
+    let frames = read("plain.h5").frames;
+    let later = json(folder.path(), &["run", "row.toml", "-o", "plain.h5", "--resume", "--confirm"]);
+    assert_eq!(later["confirmed"]["difference_relative"].as_f64(), Some(difference));
+    assert_eq!(shown("plain.h5"), (true, true));
+    let mut again = read("plain.h5");
+    assert_eq!(again.frames, frames, "the run itself is as it was");
+    // same case, same answer, but for the seconds it took
+    let mut kept = again.full.take().expect("confirmed");
+    kept.told.cost.wall_s = full.told.cost.wall_s;
+    assert_eq!(&kept, full);
+    // a file of `confirm` beside a record without
+    slenderjet(folder.path()).args(["run", "row.toml", "-o", "bare.h5", "-q"]).assert().success();
+    slenderjet(folder.path()).args(["confirm", "row.toml", "-o", "full.h5", "-q"]).assert().success();
+    let beside = ["report", "bare.h5", "--confirmed", "full.h5", "-o", "beside.html", "-q"];
+    slenderjet(folder.path()).args(beside).assert().success();
+    let page = std::fs::read_to_string(at("beside.html")).expect("written");
+    assert!(page.contains(&says) && page.contains("Beside the full equations"));
 }
 
 #[test]
