@@ -284,7 +284,7 @@ fn margins(
         let ask = Counted::new(&answer);
         let size = study::margins::margins(&case, None, DROPS, &ask, threads)?;
         let border = within.map(|factor| borders(&case, factor, DROPS, &ask, threads)).transpose()?;
-        Ok(told(&case, &size, border.as_ref(), ask.count()).to_string())
+        serde_json::to_string(&told(&case, &size, border.as_ref(), ask.count())).map_err(|e| e.to_string())
     })
 }
 
@@ -319,7 +319,7 @@ fn liquids(name: Option<String>, at: Option<String>) -> PyResult<String> {
     let at = at.map_err(|e| PyValueError::new_err(e.to_string()))?;
     let (found, pairs) =
         slenderjet::liquids::told::listed(name.as_deref(), at).map_err(|e| PyValueError::new_err(e.to_string()))?;
-    Ok(slenderjet::liquids::told::told(&found, &pairs).to_string())
+    serde_json::to_string(&slenderjet::liquids::told::told(&found, &pairs)).map_err(|e| PyValueError::new_err(e.to_string()))
 }
 
 /// Names and texts of the ready cases.

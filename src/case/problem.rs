@@ -7,6 +7,7 @@ use std::ops::Range;
 
 /// One thing that is wrong.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Problem {
     /// Stable word for scripts: `syntax`, `unknown_key`, `missing_key`, `wrong_type`, `bad_quantity`, `out_of_range`,
     /// `unknown_word`, `unknown_liquid`, `contradiction`, `unreadable`.
@@ -30,6 +31,7 @@ pub struct Problem {
 
 /// Everything that is wrong with a case file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct CaseErrors {
     /// The file's name as given.
     pub file: String,

@@ -3,16 +3,17 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, time};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, answer, case_file, map, output, print_answer, print_json, print_page};
+use super::{Failure, Output, answer, case_file, map, output, print_answer, print_page};
 use crate::case::Case;
 use crate::device::strength;
 use crate::files::Kind;
 use crate::study::aim::start::written;
 use crate::study::aim::choose::{Choice, Chosen, choose, tolerance};
 use crate::study::aim::{Aimed, Traded, Wish, aim};
+use crate::outcome::Primary;
+use crate::study::confirm::Confirmed;
 use crate::study::margins::Input;
 use crate::units;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -78,17 +79,34 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case_on_stdout = args.output.as_deref().is_some_and(output::is_stdout);
     let confirmed = found.as_ref().filter(|_| args.confirm).map(|case| super::confirm::alone(case, 1, how)).transpose()?.map(|(told, _)| told);
     if how.json {
-        let mut object = serde_json::to_value(&aimed).map_err(|e| Failure::Unfinished(e.to_string()))?;
-        if let Some(told) = &confirmed {
-            object["confirmed"] = json!(told);
-        }
-        print_answer("aim", &object)?;
+        print_answer(&Told { aimed: &aimed, confirmed: confirmed.as_ref() })?;
     } else if !how.quiet && !case_on_stdout {
         let mut page = page(&aimed, &wish, case.run.accuracy.name());
         confirmed.iter().for_each(|told| page.item(&told.line()));
         print_page(page)?;
     }
     if aimed.found { Ok(()) } else { Err(Failure::Unfinished(format!("no setting found: {}", aimed.reason))) }
+}
+
+/// What `aim --json` tells.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Told<'a> {
+    #[serde(flatten)]
+    aimed: &'a Aimed,
+    /// The answer by the full equations, where that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    confirmed: Option<&'a Confirmed>,
+}
+
+/// What `aim --choose --json` tells.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct DesignsTold<'a> {
+    #[serde(flatten)]
+    chosen: &'a Chosen,
+    /// Flows and drops of the best design.
+    inner_flow_m3_per_s: Option<f64>,
+    outer_flow_m3_per_s: Option<f64>,
+    predicted: Option<&'a Primary>,
 }
 
 /// `--choose`: designs, best first.
@@ -109,14 +127,13 @@ fn chosen(args: &Args, case: &Case, wish: &Wish, how: &Output) -> Result<(), Fai
         how.remark(&format!("case of the best design written to {}", path.display()));
     }
     if how.json {
-        let mut object = serde_json::to_value(&found).map_err(|e| Failure::Unfinished(e.to_string()))?;
         let best = found.designs.first();
-        object["schema"] = "slenderjet-aim-choose-1".into();
-        object["version"] = env!("CARGO_PKG_VERSION").into();
-        object["inner_flow_m3_per_s"] = json!(best.map(|d| d.settings.get("inner.flow")));
-        object["outer_flow_m3_per_s"] = json!(best.map(|d| d.settings.get("outer.flow")));
-        object["predicted"] = json!(best.map(|d| &d.predicted));
-        print_json(&object)?;
+        print_answer(&DesignsTold {
+            inner_flow_m3_per_s: best.and_then(|d| d.settings.get("inner.flow").copied()),
+            outer_flow_m3_per_s: best.and_then(|d| d.settings.get("outer.flow").copied()),
+            predicted: best.map(|d| &d.predicted),
+            chosen: &found,
+        })?;
     } else if !how.quiet {
         print_page(designs_page(&found, wish, case))?;
     }

@@ -4,14 +4,13 @@ use super::quantity::{length, number, percent, rate};
 use super::spread::{Scale, scale};
 use super::studies::Bench;
 use super::text::Page;
-use super::{Failure, Output, case_file, map, output, print_json, print_page, source};
+use super::{Failure, Output, case_file, map, output, print_answer, print_page, source};
 use crate::case::Case;
 use crate::files;
 use crate::study::calibrate::{Calibrated, Estimate, Question, SCALE, WIDE, calibrate};
 use crate::study::evaluate::{Counted, Length};
 use crate::study::measured::{self, Measured};
 use crate::units::{self, Kind};
-use serde_json::json;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -64,10 +63,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         how.remark(&format!("case written to {}", path.display()));
     }
     if how.json {
-        let mut object = serde_json::to_value(&found).map_err(|e| Failure::Unfinished(e.to_string()))?;
-        object["schema"] = json!("slenderjet-calibrate-1");
-        object["version"] = json!(env!("CARGO_PKG_VERSION"));
-        return print_json(&object);
+        return print_answer(&found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&case, &found)) }
 }

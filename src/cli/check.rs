@@ -6,7 +6,7 @@ use super::answer::{self, Answer};
 use super::trial;
 use super::{Failure, Output, print_json, print_page};
 use crate::case::glass::{Inlet, Pressures};
-use crate::case::{Case, Layout, Typed};
+use crate::case::{Case, Layout, Problem, Typed};
 use crate::device::strength;
 use crate::groups::groups;
 use crate::limits::base_flow::{BaseFlow, JetDiameter, base_flow, jet};
@@ -30,7 +30,7 @@ pub struct Args {
 const SETTLING_TIMES: [f64; 2] = [3.0, 5.0];
 
 /// Everything `check` tells; the keys of `check --json`.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
 pub struct Checked {
     pub schema: &'static str,
     pub version: &'static str,
@@ -56,11 +56,19 @@ pub struct Checked {
     pub cautions: Vec<String>,
 }
 
+/// A case with something wrong in it.
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
+pub struct Refused {
+    pub valid: bool,
+    pub file: String,
+    pub problems: Vec<Problem>,
+}
+
 /// Layout of `check --json` and its version.
-const SCHEMA: &str = "slenderjet-check-1";
+pub const SCHEMA: &str = "slenderjet-check-1";
 
 /// A quantity as typed and in SI.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
 pub struct Input {
     pub key: String,
     pub typed: String,
@@ -70,7 +78,7 @@ pub struct Input {
 }
 
 /// Pressures above the outlet.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
 pub struct PressureTold {
     pub inner_pa: f64,
     pub inner_parts: Vec<Part>,
@@ -83,19 +91,19 @@ pub struct PressureTold {
     pub note: &'static str,
 }
 
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
 pub struct Part {
     pub name: &'static str,
     pub pa: f64,
 }
 
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
 pub struct Jammed {
     pub syringe_m3: f64,
     pub pa: f64,
 }
 
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, schemars::JsonSchema)]
 pub struct Settling {
     pub tau_s: f64,
     pub wait_s: [f64; 2],
@@ -110,7 +118,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = match super::case_file::read(&args.case, &args.changes) {
         Ok(case) => case,
         Err(errors) if how.json => {
-            super::print_answer("check-refused", &serde_json::json!({ "valid": false, "file": errors.file, "problems": errors.problems }))?;
+            super::print_answer(&Refused { valid: false, file: errors.file.clone(), problems: errors.problems.clone() })?;
             return Err(super::case_file::failure(&errors));
         }
         Err(errors) => return Err(super::case_file::failure(&errors)),

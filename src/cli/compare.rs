@@ -50,7 +50,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         super::figure::write(target, &[Kind::Compare], &sources, how)?;
     }
     if how.json {
-        return print_answer("compare", &found);
+        return print_answer(&found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&found)) }
 }

@@ -18,12 +18,31 @@ pub struct Args {
     keys: bool,
 }
 
-#[derive(serde::Serialize)]
-struct Listed {
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Listed {
     name: &'static str,
     about: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     text: Option<&'static str>,
+}
+
+/// All examples.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct List {
+    examples: Vec<Listed>,
+}
+
+/// All keys of a case file.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Keys {
+    keys: Vec<KeyTold>,
+}
+
+/// An example that was written to a file.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Placed {
+    name: &'static str,
+    file: String,
 }
 
 /// Lists or writes examples.
@@ -35,7 +54,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let example = find(name).ok_or_else(|| unknown(name))?;
     match &args.output {
         Some(path) if !super::output::is_stdout(path) => write(example, path, how),
-        _ if how.json => print_answer("example", &Listed { name: example.name, about: example.about, text: Some(example.text) }),
+        _ if how.json => print_answer(&Listed { name: example.name, about: example.about, text: Some(example.text) }),
         _ => print(example.text),
     }
 }
@@ -44,7 +63,7 @@ fn list(how: &Output) -> Result<(), Failure> {
     if how.json {
         let list: Vec<Listed> =
             EXAMPLES.iter().map(|e| Listed { name: e.name, about: e.about, text: None }).collect();
-        return print_answer("example", &serde_json::json!({ "examples": list }));
+        return print_answer(&List { examples: list });
     }
     let mut page = Page::new();
     page.title("Ready case files (invented data)");
@@ -55,8 +74,8 @@ fn list(how: &Output) -> Result<(), Failure> {
     print_page(page)
 }
 
-#[derive(serde::Serialize)]
-struct KeyTold {
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct KeyTold {
     key: &'static str,
     takes: String,
     layouts: Vec<&'static str>,
@@ -75,7 +94,7 @@ fn keys(how: &Output) -> Result<(), Failure> {
         example: key.example,
     });
     if how.json {
-        return print_answer("example", &serde_json::json!({ "keys": told.collect::<Vec<_>>() }));
+        return print_answer(&Keys { keys: told.collect() });
     }
     let mut page = Page::new();
     page.title("Keys of a case file");
@@ -119,5 +138,5 @@ fn write(example: &Example, path: &Path, how: &Output) -> Result<(), Failure> {
     // The README's first command may be run again: the same file twice is no conflict.
     super::output::write(path, example.text.as_bytes(), how)?;
     how.remark(&format!("{} written; try `slenderjet check {0}`", path.display()));
-    if how.json { print_answer("example", &serde_json::json!({ "name": example.name, "file": path.display().to_string() })) } else { Ok(()) }
+    if how.json { print_answer(&Placed { name: example.name, file: path.display().to_string() }) } else { Ok(()) }
 }

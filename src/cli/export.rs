@@ -19,6 +19,14 @@ pub struct Args {
     sides: u16,
 }
 
+/// What was written; the keys of `export --json`.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Exported {
+    files: Vec<String>,
+    /// Times in the file, each with its surfaces.
+    steps: usize,
+}
+
 /// Writes the surfaces.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let ending = args.output.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
@@ -36,7 +44,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     vtkhdf::write(&args.output, &run, usize::from(args.sides))?;
     if how.json {
         let file = args.output.display().to_string();
-        return super::print_answer("export", &serde_json::json!({ "files": [file], "steps": run.frames.len() }));
+        return super::print_answer(&Exported { files: vec![file], steps: run.frames.len() });
     }
     how.remark(&format!("written to {}: {} time steps", args.output.display(), run.frames.len()));
     Ok(())

@@ -317,18 +317,32 @@ fn lettered(path: &Path, i: usize, kind: Kind) -> PathBuf {
     path.with_file_name(format!("{stem}-{letter}-{}.{ending}", kind.name()))
 }
 
+/// What was drawn; the keys of `figure --json`.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Drawn {
+    /// Files written.
+    files: Vec<String>,
+    /// Kinds of the panels, in order.
+    panels: Vec<&'static str>,
+    width_mm: f64,
+    height_mm: f64,
+    /// What the reader of the figure should know.
+    notes: Vec<String>,
+    /// How many measured points a map gets right, where points were given.
+    score: Option<Score>,
+}
+
 fn tell(figure: &Figure, written: &[PathBuf], score: Option<&Score>, how: &Output) -> Result<(), Failure> {
     if how.json {
-        let files: Vec<String> = written.iter().map(|p| p.display().to_string()).collect();
-        let kinds: Vec<&str> = figure.panels.iter().map(|(k, _)| k.name()).collect();
-        return super::print_answer("figure", &serde_json::json!({
-            "files": files,
-            "panels": kinds,
-            "width_mm": (figure.size.0 * 25.4 / 72.0 * 100.0).round() / 100.0,
-            "height_mm": (figure.size.1 * 25.4 / 72.0 * 100.0).round() / 100.0,
-            "notes": figure.about.notes,
-            "score": score,
-        }));
+        let mm = |points: f64| (points * 25.4 / 72.0 * 100.0).round() / 100.0;
+        return super::print_answer(&Drawn {
+            files: written.iter().map(|p| p.display().to_string()).collect(),
+            panels: figure.panels.iter().map(|(k, _)| k.name()).collect(),
+            width_mm: mm(figure.size.0),
+            height_mm: mm(figure.size.1),
+            notes: figure.about.notes.clone(),
+            score: score.cloned(),
+        });
     }
     written.iter().for_each(|path| how.remark(&format!("written to {}", path.display())));
     score.iter().for_each(|score| how.remark(&score.text));

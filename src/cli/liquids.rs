@@ -29,7 +29,7 @@ fn temperature(text: &str) -> Result<f64, String> {
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let (found, pairs) = listed(args.name.as_deref(), args.at).map_err(|e| Failure::Input(e.to_string()))?;
     if how.json {
-        return print_answer("liquids", &told(&found, &pairs));
+        return print_answer(&told(&found, &pairs));
     }
     print_page(page(&found, &pairs, args.name.is_some()))
 }

@@ -1,7 +1,7 @@
 //! `map`: where a case drips, jets and makes satellites, over varied keys or a table of cases; whole or in shards.
 
-mod page;
-mod shards;
+pub mod page;
+pub mod shards;
 
 pub use page::in_unit;
 
@@ -399,11 +399,7 @@ fn tell(map: &Map, confirmed: Option<&Course>, how: &Output) -> Result<(), Failu
         how.remark(&format!("{failed} of {} cells gave no answer; each row says why", map.rows.len()));
     }
     if how.json {
-        let mut object = page::object(map);
-        if let Some(course) = confirmed {
-            object["confirmed"] = serde_json::json!(course);
-        }
-        print_json(&object)?;
+        print_json(&page::told(map, confirmed))?;
     } else if !how.quiet {
         print_page(page::page(map))?;
         if let Some(course) = confirmed {

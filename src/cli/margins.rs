@@ -3,7 +3,7 @@
 use super::quantity::number;
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, case_file, map, print_json, print_page};
+use super::{Failure, Output, case_file, map, print_answer, print_page};
 use crate::case::Case;
 use crate::study::aim::DROPS;
 use crate::study::crossings::{Borders, Crossing, borders, told};
@@ -49,7 +49,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let runs = ask.count();
     let (size, border) = bench.close(found)?;
     if how.json {
-        return print_json(&told(&case, &size, border.as_ref(), runs));
+        return print_answer(&told(&case, &size, border.as_ref(), runs));
     }
     if how.quiet { Ok(()) } else { print_page(page(&case, &size, border.as_ref(), runs)) }
 }

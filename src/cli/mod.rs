@@ -90,6 +90,9 @@ commands! {
     /// Built-in liquid and interface properties
     #[command(after_help = "Example:\n  slenderjet liquids water --at '25 degC'")]
     Liquids => liquids,
+    /// The JSON Schema of what a command prints with --json
+    #[command(after_help = "Example:\n  slenderjet schema run > run.schema.json")]
+    Schema => schema,
     /// Write shell completions to stdout
     #[command(hide = true, after_help = "Example:\n  slenderjet completions bash > slenderjet.bash")]
     Completions => completions,
@@ -201,15 +204,15 @@ pub fn print_page(page: text::Page) -> Result<(), Failure> {
 /// An answer under the name of its schema.
 #[derive(serde::Serialize)]
 struct Named<'a, T> {
-    schema: String,
+    schema: &'static str,
     version: &'static str,
     #[serde(flatten)]
     answer: &'a T,
 }
 
-/// Prints an object that does not name its schema itself as `slenderjet-KIND-1`.
-pub fn print_answer<T: serde::Serialize>(kind: &str, answer: &T) -> Result<(), Failure> {
-    print_json(&Named { schema: format!("slenderjet-{kind}-1"), version: env!("CARGO_PKG_VERSION"), answer })
+/// Prints an answer that does not name its schema itself.
+pub fn print_answer<T: schema::Answer>(answer: &T) -> Result<(), Failure> {
+    print_json(&Named { schema: T::SCHEMA, version: env!("CARGO_PKG_VERSION"), answer })
 }
 
 /// Prints one JSON object; what is no number becomes `null`.

@@ -21,6 +21,14 @@ pub struct Args {
     confirmed: Option<PathBuf>,
 }
 
+/// What was written; the keys of `report --json`.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Written {
+    files: Vec<String>,
+    /// Size of the page.
+    bytes: usize,
+}
+
 /// Writes a page.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let ending = args.output.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
@@ -46,8 +54,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         return Ok(());
     }
     if how.json {
-        let file = args.output.display().to_string();
-        return super::print_answer("report", &serde_json::json!({ "files": [file], "bytes": page.len() }));
+        return super::print_answer(&Written { files: vec![args.output.display().to_string()], bytes: page.len() });
     }
     how.remark(&format!("written to {}", args.output.display()));
     Ok(())

@@ -9,6 +9,7 @@ use crate::outcome::{Frame, Outcome, Stopped, Summary};
 use crate::record::{self, RecordError, Recorded, Recorder, Start};
 use crate::study::confirm::{Confirmed, Film};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use crate::study::uncertain::Uncertain;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -146,6 +147,19 @@ fn begin(target: &Path, case: &Case, resume: bool, how: &Output) -> Result<Begun
     })
 }
 
+/// What `run --json` tells.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Told<'a> {
+    #[serde(flatten)]
+    summary: &'a Summary,
+    /// The first drop by the full equations (`--confirm`).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    confirmed: Option<&'a Confirmed>,
+    /// What the inputs' tolerances make of the answer (`--uncertain`).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    uncertain: Option<&'a Uncertain>,
+}
+
 /// The summary, and what the tolerances make of it where that was asked for.
 fn show(
     summary: &Summary,
@@ -160,15 +174,7 @@ fn show(
         return summary::print(summary, how);
     }
     if how.json {
-        let value = |part: serde_json::Result<serde_json::Value>| part.map_err(|e| Failure::Unfinished(e.to_string()));
-        let mut object = value(serde_json::to_value(summary))?;
-        if let Some(confirmed) = confirmed {
-            object["confirmed"] = value(serde_json::to_value(confirmed))?;
-        }
-        if let Some(found) = found {
-            object["uncertain"] = value(serde_json::to_value(found))?;
-        }
-        return super::print_json(&object);
+        return super::print_json(&Told { summary, confirmed, uncertain: found.as_ref() });
     }
     summary::print(summary, how)?;
     if how.quiet {

@@ -119,7 +119,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         draw(&found, &args.measured, target, how)?;
     }
     if how.json {
-        return print_answer("spread", &found);
+        return print_answer(&found);
     }
     if how.quiet { Ok(()) } else { print_page(page(&found, how.verbose > 0)) }
 }

@@ -23,6 +23,7 @@ const RELAXED_IN_GAS: f64 = 0.866_025_403_784_438_6;
 
 /// Mean velocities and the exact developed thread.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct BaseFlow {
     pub inner_velocity_tip_m_per_s: f64,
     pub outer_velocity_tip_m_per_s: Option<f64>,
@@ -37,6 +38,7 @@ pub struct BaseFlow {
 
 /// Which speed does the jet have? Both answers.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct JetDiameter {
     pub plug_m: f64,
     pub developed_m: f64,

@@ -25,6 +25,7 @@ pub const FRAMES_PER_DROP: f64 = 20.0;
 const BLUR: f64 = 0.05;
 /// Estimates, labelled so.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Expected {
     /// An estimate.
     pub mode: Mode,
@@ -37,6 +38,7 @@ pub struct Expected {
 
 /// What a camera must do to see the drops form.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Camera {
     pub frames_per_s: f64,
     pub exposure_s: f64,

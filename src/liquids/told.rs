@@ -3,11 +3,19 @@
 use super::interfaces::{PAIRS, Pair};
 use super::{LiquidError, Properties, ZERO_CELSIUS, look_up, names};
 use serde::Serialize;
-use serde_json::{Value, json};
+
+/// The answer of `liquids`; values are SI, spreads relative.
+#[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct Known {
+    pub liquids: Vec<Told>,
+    pub interfaces: Vec<PairTold>,
+}
 
 /// A liquid with what is known of it.
-#[derive(Serialize)]
-struct Told {
+#[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct Told {
     name: String,
     temperature_k: f64,
     density_kg_per_m3: f64,
@@ -21,8 +29,9 @@ struct Told {
 }
 
 /// An interface.
-#[derive(Serialize)]
-struct PairTold {
+#[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct PairTold {
     liquids: [&'static str; 2],
     surfactant: Option<&'static str>,
     temperature_k: f64,
@@ -45,11 +54,9 @@ pub fn listed(name: Option<&str>, at: Option<f64>) -> Result<(Vec<Properties>, V
     Ok((found, pairs))
 }
 
-/// Both as JSON.
-pub fn told(found: &[Properties], pairs: &[&Pair]) -> Value {
-    let liquids: Vec<Told> = found.iter().map(liquid).collect();
-    let pairs: Vec<PairTold> = pairs.iter().map(|p| pair_told(p)).collect();
-    json!({ "liquids": liquids, "interfaces": pairs })
+/// Both as they are told.
+pub fn told(found: &[Properties], pairs: &[&Pair]) -> Known {
+    Known { liquids: found.iter().map(liquid).collect(), interfaces: pairs.iter().map(|p| pair_told(p)).collect() }
 }
 
 fn belongs(pair: &Pair, liquid: &Properties) -> bool {

@@ -15,6 +15,7 @@ pub const SCHEMA: &str = "slenderjet-run-2";
 
 /// Dimensionless groups on the radius that pins the contact line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Groups {
     pub ohnesorge: f64,
     pub bond: f64,
@@ -29,6 +30,7 @@ pub struct Groups {
 
 /// Large drop or one of the small ones between.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum DropKind {
     Primary,
@@ -37,6 +39,7 @@ pub enum DropKind {
 
 /// A detached drop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Drop {
     /// When it came off, s.
     pub time_s: f64,
@@ -57,6 +60,7 @@ pub struct Drop {
 
 /// First breakup.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct FirstPinch {
     pub time_s: f64,
     pub position_m: f64,
@@ -68,6 +72,7 @@ pub struct FirstPinch {
 
 /// Settled primary drops.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Primary {
     pub count: usize,
     pub mean_diameter_m: Option<f64>,
@@ -84,6 +89,7 @@ pub struct Primary {
 
 /// Whether the device has come to a state that repeats itself: only then are mean, rate, spread and jet length answers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Established {
     pub is: bool,
     /// From when on, s.
@@ -95,6 +101,7 @@ pub struct Established {
 
 /// Where the diameter of a bench drop is expected to lie: one interval that holds 90 % of what is not known.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Size {
     pub low_m: Option<f64>,
     pub high_m: Option<f64>,
@@ -109,6 +116,7 @@ pub struct Size {
 
 /// One cause of not knowing the diameter.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct SizeCause {
     pub cause: String,
     /// Half width of its own 90 % interval over the diameter; negative where it can only make drops smaller; `None` where it
@@ -118,6 +126,7 @@ pub struct SizeCause {
 
 /// Small drops of one size.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct SatelliteClass {
     /// How many for each primary drop.
     pub per_primary: f64,
@@ -127,6 +136,7 @@ pub struct SatelliteClass {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Satellites {
     pub per_primary: Option<f64>,
     pub volume_fraction: Option<f64>,
@@ -137,18 +147,21 @@ pub struct Satellites {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Jet {
     pub length_m: f64,
     pub diameter_m: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Pressure {
     pub inner_pa: Option<f64>,
     pub outer_pa: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct ErrorBar {
     pub diameter_relative: f64,
     pub how: String,
@@ -156,6 +169,7 @@ pub struct ErrorBar {
 
 /// How far the model itself, not its numbers, is from the full equations where the case lies.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct ModelError {
     /// Of the mean diameter, one standard deviation; `None` without evidence.
     pub relative: Option<f64>,
@@ -179,6 +193,7 @@ impl ModelError {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Conservation {
     pub volume_relative: f64,
     pub energy_relative: f64,
@@ -190,6 +205,7 @@ pub struct Conservation {
 /// Energy budget by name, J: what each cause has put into the liquid since the start (negative: taken out). The changes of
 /// kinetic, surface and potential energy equal the sum of all other entries up to what stays open.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Budget {
     /// Changes of the three forms; what flew on as drops or left the domain is counted as it was then.
     pub kinetic_j: f64,
@@ -215,7 +231,31 @@ pub struct Budget {
     pub open_relative: f64,
 }
 
+impl Budget {
+    /// The budget at a share of the way to a later one, each entry in proportion; as open as the more open of the two.
+    pub fn towards(&self, later: &Budget, share: f64) -> Budget {
+        let mix = |of: fn(&Budget) -> f64| of(self) + share * (of(later) - of(self));
+        Budget {
+            kinetic_j: mix(|b| b.kinetic_j),
+            surface_j: mix(|b| b.surface_j),
+            potential_j: mix(|b| b.potential_j),
+            inlet_j: mix(|b| b.inlet_j),
+            outflow_j: mix(|b| b.outflow_j),
+            outer_drag_j: mix(|b| b.outer_drag_j),
+            outer_stress_j: mix(|b| b.outer_stress_j),
+            film_j: mix(|b| b.film_j),
+            added_mass_j: mix(|b| b.added_mass_j),
+            viscous_j: mix(|b| b.viscous_j),
+            artificial_j: mix(|b| b.artificial_j),
+            cuts_j: mix(|b| b.cuts_j),
+            regrids_j: mix(|b| b.regrids_j),
+            open_relative: self.open_relative.max(later.open_relative),
+        }
+    }
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Cost {
     pub wall_s: f64,
     pub steps: u64,
@@ -223,6 +263,7 @@ pub struct Cost {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Warning {
     /// Stable word for scripts, for example `outer_inertia`.
     pub code: String,
@@ -231,6 +272,7 @@ pub struct Warning {
 
 /// When the first neck passed given fractions of R, and what the body looked like then.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct NeckTime {
     pub h_over_r: f64,
     pub time_s: f64,
@@ -243,6 +285,7 @@ pub struct NeckTime {
 
 /// Estimate from linear theory beside the simulated answer, labelled an estimate.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct LinearEstimate {
     /// `absolute`, `convective` or `stable`.
     pub character: String,
@@ -251,6 +294,7 @@ pub struct LinearEstimate {
 
 /// Everything that differs between two equal runs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Provenance {
     pub case_sha256: String,
     pub version: String,
@@ -270,6 +314,7 @@ pub struct Provenance {
 
 /// The summary object of `run --json` and of the record.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Summary {
     pub schema: String,
     pub version: String,
@@ -382,7 +427,8 @@ pub struct Frame {
     pub moment: Moment,
     /// Index of the pinch-off that the snapshot belongs to.
     pub pinch: Option<usize>,
-    /// The energy budget until then; of evenly spaced snapshots.
+    /// The energy budget until then; of evenly spaced snapshots. In proportion between the ends of the stretch of time that was
+    /// computed in one go.
     pub budget: Option<Budget>,
 }
 
@@ -411,6 +457,7 @@ pub struct NeckSample {
 
 /// Counts by cause, for developers and for `/solver` of the record.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct SolverCounts {
     pub steps_accepted: u64,
     pub steps_rejected_error: u64,

@@ -5,6 +5,7 @@ use std::fmt;
 
 /// Where the thread breaks and whether it comes back to the tip ([`crate::regime`] judges it).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Mode {
     /// Drops come off at the tip, or the thread comes back to it after each.

@@ -5,6 +5,7 @@ use std::fmt;
 
 /// Why a run ended. What was asked for and physical ends are answers; a budget is none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Stopped {
     /// As many primary drops as asked for came off.
@@ -91,6 +92,7 @@ impl fmt::Display for Stopped {
 
 /// Where a run ended that did not reach what was asked for, and what to do about it.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct End {
     /// What was going on, with its numbers.
     pub what: String,

@@ -1,7 +1,6 @@
 //! A snapshot of the world in SI, for records and figures.
 
 use super::setup::Setup;
-use super::summary;
 use super::world::World;
 use crate::drops::detached::Sphere;
 use crate::math::Pinned as _;
@@ -14,8 +13,7 @@ const SPHERE_CELLS: usize = 24;
 
 /// All bodies and drops at the world's time.
 pub fn frame(world: &World, setup: &Setup) -> Frame {
-    let frame = at(world.time, &world.bodies, &world.spheres, setup);
-    Frame { budget: Some(summary::budget(setup, world)), ..frame }
+    at(world.time, &world.bodies, &world.spheres, setup)
 }
 
 /// These bodies (the attached one first) and drops at a time, in order of position; a half wave is shown as a whole one.

@@ -1,6 +1,5 @@
 //! Case -> Outcome; the only glue: no files, no printing, no clock, no threads.
 
-mod burst;
 mod checkpoint;
 mod contact;
 mod ending;
@@ -11,19 +10,21 @@ mod necks;
 mod real;
 mod schedule;
 mod setup;
+mod snapshots;
 mod summary;
 mod world;
 
 use crate::case::{Accuracy, Case, Stop};
 use crate::drops::tally::primaries;
 use crate::math::Pinned as _;
-use crate::outcome::{ErrorBar, Frame, Moment, Outcome, Stopped};
+use crate::outcome::{Budget, ErrorBar, Frame, Outcome, Stopped};
 use crate::thread::advance::Advancer;
 use crate::thread::body::Body;
 use crate::thread::estimate::UniformThread;
 pub use real::computes;
 use schedule::Schedule;
 use setup::Setup;
+use snapshots::Slice;
 use std::f64::consts::PI;
 use world::{Stall, World};
 
@@ -63,15 +64,15 @@ pub enum Next {
 pub trait Observer {
     /// Called for every recorded snapshot, in order of time.
     fn frame(&mut self, _frame: &Frame) {}
-    /// Whether snapshots by event are wanted too; they do not change the state.
-    fn wants_events(&self) -> bool {
+    /// Whether snapshots are wanted; without them a run has the same steps and costs less.
+    fn wants_frames(&self) -> bool {
         true
     }
     /// Called at each frame and at least once a few hundred steps.
     fn progress(&mut self, _at: &Progress) -> Next {
         Next::Continue
     }
-    /// Called after a frame and after a pinch-off, at most once each; the state to resume from.
+    /// Called where evenly spaced frames or pinch-offs have gone by; the state to resume from.
     /// `outcome_so_far` builds the summary lazily.
     fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
 }
@@ -79,7 +80,7 @@ pub trait Observer {
 /// Ignores everything.
 pub struct Silent;
 impl Observer for Silent {
-    fn wants_events(&self) -> bool {
+    fn wants_frames(&self) -> bool {
         false
     }
 }
@@ -148,30 +149,31 @@ fn follow(
     let frames = case.run.frames.max(2);
     let mut pinches = world.pinch_offs.len();
     let mut so_far = (primaries(&world.drops), world.breaks.len());
-    let mut began = world.time;
+    let wants = observer.wants_frames();
+    let mut passed = Slice { start: world.time, before: Budget::default(), after: Budget::default() };
     loop {
         let now = (primaries(&world.drops), world.breaks.len());
         if now.0 > so_far.0 || now.1 > so_far.1 {
             foresee(&setup, &world, &mut schedule, frames);
         }
         so_far = now;
-        let mut events = burst::snapshots(&world, &setup, &mut schedule, began);
-        let at_end = events.pop_if(|frame| frame.time >= world.time * setup.scales.time);
-        events.iter().for_each(|frame| observer.frame(frame));
-        let due = world.time >= schedule.next && schedule.has_room(frames);
-        if let Some(event) = at_end.filter(|frame| !due || frame.moment != Moment::Approach) {
-            // the even snapshot of this time, if one is due, is that of the event
-            observer.frame(&Frame { budget: Some(summary::budget(&setup, &world)), ..event });
-        } else if due {
-            observer.frame(&frames::frame(&world, &setup));
-        }
-        if due {
-            match opening(&setup, &world, frames) {
-                Some(share) => schedule.emitted_early(first_interval(case, &setup), share),
-                None => schedule.emitted(frames),
+        let mut even = Vec::new();
+        while schedule.next <= world.time && schedule.has_room(frames) {
+            even.push(schedule.next);
+            match (setup.stop, opening(&setup, &world, frames)) {
+                (Stop::Until(_), _) => schedule.emitted_evenly(),
+                (_, Some(share)) => schedule.emitted_early(first_interval(case, &setup), share),
+                (_, None) => schedule.emitted(frames),
             }
-            give_checkpoint(case, &setup, &world, &schedule, observer);
-        } else if world.pinch_offs.len() > pinches {
+        }
+        let now_open = if wants { summary::budget(&setup, &world) } else { Budget::default() };
+        if world.time > passed.start {
+            passed.after = now_open;
+            snapshots::of_slice(&world, &setup, &mut schedule, &passed, &even).iter().for_each(|f| observer.frame(f));
+        } else if wants && !even.is_empty() {
+            observer.frame(&Frame { budget: Some(now_open), ..frames::frame(&world, &setup) });
+        }
+        if !even.is_empty() || world.pinch_offs.len() > pinches {
             give_checkpoint(case, &setup, &world, &schedule, observer);
         }
         pinches = world.pinch_offs.len();
@@ -189,15 +191,12 @@ fn follow(
             return Ok((setup, world, Stopped::Interrupted));
         }
         let mut target = world.time + longer_while_filling(slice, &setup, &world);
-        if schedule.next > world.time {
-            target = target.min(schedule.next);
-        }
         if let Stop::Until(until) = setup.stop {
             target = target.min(until);
         }
-        began = world.time;
-        let period = burst::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
-        world.tape.rewind(observer.wants_events(), &world.bodies, &world.spheres, period);
+        passed = Slice { start: world.time, before: now_open, after: now_open };
+        let period = snapshots::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
+        world.tape.rewind(wants, &world.bodies, &world.spheres, period);
         let mut go_on = |world: &World| {
             observer.progress(&progress(case, &setup, world, primaries(&world.drops))) == Next::Continue
         };

@@ -3,8 +3,9 @@
 //! The length of a run that stops after so many drops is not known beforehand. Until two drops have come off, snapshots
 //! start at a quarter of the interval guessed from the flow and are then spaced in proportion to the time gone by: the
 //! same share of whatever the time of the first drops turns out to be. Then the rest of the run is foreseen from them, and
-//! again at each drop: so a wrong guess leaves neither a handful of snapshots nor gaps between them. Without a number of
-//! drops the interval doubles after half of the snapshots allowed, after half of the rest again: never more than allowed.
+//! again at each drop: so a wrong guess leaves neither a handful of snapshots nor gaps between them. Where the guess is all there
+//! is, the interval doubles after half of the snapshots allowed, after half of the rest again: never more than allowed. A run until
+//! a time has its snapshots at equal intervals.
 
 /// Past their share, early snapshots come so much more seldom.
 const BEYOND_SHARE: f64 = 0.25;
@@ -20,7 +21,7 @@ pub struct Schedule {
     pub emitted: usize,
     /// Snapshots since the interval last changed.
     pub since_doubling: usize,
-    /// Snapshots on the way to the next pinch-off, see [`super::burst`].
+    /// Snapshots on the way to the next pinch-off, see [`super::snapshots`].
     pub approaches: usize,
 }
 
@@ -40,6 +41,12 @@ impl Schedule {
             self.since_doubling = 0;
         }
         self.next += self.interval;
+    }
+
+    /// A snapshot has been recorded of a run whose end is known.
+    pub fn emitted_evenly(&mut self) {
+        self.emitted += 1;
+        self.next = self.interval * self.emitted as f64;
     }
 
     /// A snapshot has been recorded before anything is known of the drops: about `share` of them may go to that.

@@ -3,11 +3,11 @@
 //! Each body is stepped by itself with its own step; a pinch-off adds a body, a body that has become a drop leaves the
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
-use super::burst::Tape;
 use super::contact::coalesce;
 use super::ledger::{Balance, Ledger};
 use super::necks::NeckLog;
 use super::setup::Setup;
+use super::snapshots::Tape;
 use crate::drops::detached::{Detached, Sphere, sphere_radius};
 use crate::math::Pinned as _;
 use crate::outcome::{PinchOff, SolverCounts};

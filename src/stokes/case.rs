@@ -56,6 +56,7 @@ pub enum Scope {
 
 /// Reynolds numbers, and the Laplace number of the denser and the more viscous liquid.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Inertia {
     pub reynolds_inner: f64,
     pub reynolds_outer: Option<f64>,
@@ -214,6 +215,7 @@ fn channel(wall: &WallProfile, outside: f64) -> Option<Channel> {
 
 /// A drop as it came off.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct FirstDrop {
     pub diameter_m: f64,
     pub time_s: f64,
@@ -223,6 +225,7 @@ pub struct FirstDrop {
 
 /// Work done.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Cost {
     pub wall_s: f64,
     pub steps: usize,

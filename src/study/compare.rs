@@ -11,6 +11,7 @@ use std::f64::consts::PI;
 
 /// One case of a comparison. SI; missing is `None`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Compared {
     /// As the user calls it (the file's name).
     pub name: String,
@@ -48,6 +49,7 @@ pub struct Compared {
 
 /// The answer of `compare`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Comparison {
     pub cases: Vec<Compared>,
     /// One sentence for each case after the first, against the first.

@@ -25,6 +25,7 @@ pub const SCHEMA: &str = "slenderjet-confirm-1";
 
 /// The reduced model's first drop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Reduced {
     pub diameter_m: f64,
     pub time_s: f64,
@@ -36,6 +37,7 @@ pub struct Reduced {
 
 /// What `confirm` tells; the keys of `confirm --json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Confirmed {
     pub schema: String,
     pub version: String,
@@ -72,6 +74,7 @@ pub struct Confirmed {
 /// Lowest and highest pressure at the inlets while the drop grows and comes off, Pa over the outlet: what this solver finds at the tip
 /// and what the glass before it takes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Cycle {
     pub inner_pa: [f64; 2],
     pub outer_pa: Option<[f64; 2]>,

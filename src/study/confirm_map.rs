@@ -16,6 +16,7 @@ use serde::Serialize;
 
 /// One cell.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Cell {
     pub index: usize,
     /// SI values of the varied keys.
@@ -31,6 +32,7 @@ pub struct Cell {
 
 /// Along one varied key: the mean error of the cells in its lower and in its upper half.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Along {
     pub key: String,
     pub unit: String,
@@ -40,6 +42,7 @@ pub struct Along {
 
 /// What the cells say together.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Course {
     pub cells: Vec<Cell>,
     pub compared: usize,

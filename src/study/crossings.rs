@@ -11,10 +11,11 @@ use crate::study::map::fill::{Bench, fill};
 use crate::study::map::{Axis, Plan, Row, Spacing, Status, border};
 use crate::study::margins::{DIAMETER_BAND, Input, Margin};
 use serde::Serialize;
-use serde_json::{Map as Object, Value, json};
+use std::collections::BTreeMap;
 
 /// A place where the mode changes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Crossing {
     pub key: &'static str,
     /// SI value of the key there.
@@ -45,25 +46,46 @@ pub struct Borders {
 /// Ratio of neighbouring factors, at most.
 const RATIO: f64 = 1.2;
 
-/// Margins of the size and borders of the mode as one JSON object, the answer of `margins`.
-pub fn told(case: &Case, size: &[Margin], border: Option<&Borders>, runs: usize) -> Value {
-    let sides: Object<String, Value> =
-        size.iter().map(|m| (key(case, m.input).to_owned(), json!([m.down.change, m.up.change]))).collect();
-    json!({
-        "schema": "slenderjet-margins-1",
-        "version": env!("CARGO_PKG_VERSION"),
-        "title": case.title,
-        "accuracy": case.run.accuracy.name(),
-        "band": DIAMETER_BAND,
-        "size": sides,
-        "detail": size,
-        "border": border.map(|b| &b.crossings),
-        "border_accuracy": border.map(|_| "coarse"),
-        "border_mode": border.map(|b| &b.mode),
-        "searched_within": border.map(|b| b.within),
-        "no_answer": border.map(|b| &b.no_answer),
-        "evaluations": runs,
-    })
+/// Margins of the size and borders of the mode, the answer of `margins`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct Told {
+    pub title: String,
+    /// Of the runs behind the margins.
+    pub accuracy: &'static str,
+    /// Relative change of the diameter that a margin allows.
+    pub band: f64,
+    /// By key: relative changes downwards and upwards that are still good.
+    pub size: BTreeMap<String, [f64; 2]>,
+    pub detail: Vec<Margin>,
+    /// Every change of mode on the way, the nearest first; null where it was not asked for, as all that follows but the last.
+    pub border: Option<Vec<Crossing>>,
+    pub border_accuracy: Option<&'static str>,
+    /// Mode of the case itself there.
+    pub border_mode: Option<String>,
+    /// Largest factor tried.
+    pub searched_within: Option<f64>,
+    /// Inputs of which some values gave no answer, and why.
+    pub no_answer: Option<Vec<String>>,
+    /// Runs of all kinds.
+    pub evaluations: usize,
+}
+
+/// Both together.
+pub fn told(case: &Case, size: &[Margin], border: Option<&Borders>, runs: usize) -> Told {
+    Told {
+        title: case.title.clone(),
+        accuracy: case.run.accuracy.name(),
+        band: DIAMETER_BAND,
+        size: size.iter().map(|m| (key(case, m.input).to_owned(), [m.down.change, m.up.change])).collect(),
+        detail: size.to_vec(),
+        border: border.map(|b| b.crossings.clone()),
+        border_accuracy: border.map(|_| "coarse"),
+        border_mode: border.map(|b| b.mode.clone()),
+        searched_within: border.map(|b| b.within),
+        no_answer: border.map(|b| b.no_answer.clone()),
+        evaluations: runs,
+    }
 }
 
 /// The key that an input stands for.

@@ -15,6 +15,7 @@ use serde::Serialize;
 
 /// A mode: reduced wavenumber and rate.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Mode {
     /// x = k R.
     pub x: f64,
@@ -24,6 +25,7 @@ pub struct Mode {
 
 /// Fastest modes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Fastest {
     pub model: Mode,
     pub exact: Option<Mode>,
@@ -31,6 +33,7 @@ pub struct Fastest {
 
 /// The answer of `growth`, in the words of its JSON.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Growth {
     /// x = k R.
     pub wavenumber: Vec<f64>,

@@ -28,6 +28,7 @@ const INPUTS_MAX: usize = 256;
 
 /// An input with its tolerance.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Input {
     pub key: String,
     /// SI.
@@ -38,6 +39,7 @@ pub struct Input {
 
 /// Median and the interval that holds 90 % of the answers.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Band {
     pub median: f64,
     pub low: f64,
@@ -46,6 +48,7 @@ pub struct Band {
 
 /// How often a mode came out.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct ModeShare {
     pub mode: String,
     pub share: f64,
@@ -53,6 +56,7 @@ pub struct ModeShare {
 
 /// What one input does to the diameter.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Influence {
     pub key: String,
     /// Spearman's, -1 to 1.
@@ -69,6 +73,7 @@ pub struct Influence {
 
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Uncertain {
     pub inputs: Vec<Input>,
     pub runs: usize,

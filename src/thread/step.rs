@@ -103,6 +103,7 @@ impl Stepper {
         if error > 1.0 {
             return Err(Refusal::Error(error));
         }
+        self.work.follow.settle(body, &self.z, &self.u, (dt, physics.ohnesorge), &mut self.work.v);
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {

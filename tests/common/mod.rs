@@ -179,3 +179,34 @@ pub fn python_with_or(modules: &str, required: &str) -> Option<std::path::PathBu
         }
     }
 }
+
+/// Holds an answer against the JSON Schema that the program gives for the command, by an independent validator (Python's jsonschema);
+/// strictly: no key at the top that the schema does not know.
+pub fn follows_schema(command: &str, told: &[u8]) {
+    let Some(python) = python_with("jsonschema") else { return };
+    let program = assert_cmd::cargo::cargo_bin("slenderjet");
+    let schema = std::process::Command::new(program).args(["schema", command]).output().unwrap();
+    assert!(schema.status.success(), "no schema of {command}");
+    let folder = tempfile::tempdir().unwrap();
+    let files = ["schema.json", "told.json"].map(|name| folder.path().join(name));
+    std::fs::write(&files[0], &schema.stdout).unwrap();
+    std::fs::write(&files[1], told).unwrap();
+    let done = std::process::Command::new(python).arg("-c").arg(VALIDATE).args(&files).output().unwrap();
+    assert!(done.status.success(), "{command} does not follow its schema:\n{}", String::from_utf8_lossy(&done.stdout));
+}
+
+const VALIDATE: &str = r#"
+import json, sys
+from jsonschema import Draft202012Validator as Validator
+schema, told = (json.load(open(path)) for path in sys.argv[1:])
+Validator.check_schema(schema)
+for part in schema.get("oneOf", [schema]):
+    part["unevaluatedProperties"] = False
+if "oneOf" in schema:
+    parts = [p for p in schema["oneOf"] if p["properties"]["schema"]["const"] == told.get("schema")]
+    schema = {**schema, "oneOf": parts} if len(parts) != 1 else {**parts[0], "$defs": schema["$defs"]}
+wrong = list(Validator(schema).iter_errors(told))
+for error in wrong[:5]:
+    print(error.json_path, error.message[:300])
+sys.exit(bool(wrong))
+"#;

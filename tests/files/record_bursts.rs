@@ -13,7 +13,7 @@ impl Observer for Keep {
     fn frame(&mut self, frame: &Frame) {
         self.frames.push(frame.clone());
     }
-    fn wants_events(&self) -> bool {
+    fn wants_frames(&self) -> bool {
         self.events
     }
 }
@@ -91,15 +91,30 @@ fn a_burst_about_the_pinch_off_of_a_wave() {
     assert!(frames[at].bodies.len() > frames[at - 1].bodies.len());
 }
 
-/// With and without snapshots by event: the same drops, pinch-offs and counts, to the bit.
+/// With few snapshots, with many and with none: the same drops, pinch-offs and counts, to the bit.
 #[test]
-fn snapshots_by_event_leave_the_state_alone() {
-    let case = example("coflow", 4);
-    let ((with, many), (without, few)) = (run(&case, true), run(&case, false));
-    assert!(many.len() > few.len() + 20, "{} and {}", many.len(), few.len());
-    assert_eq!(with, without);
-    let even: Vec<f64> = many.iter().filter(|f| f.moment == Moment::Even).map(|f| f.time).collect();
-    assert!(even.iter().all(|t| few.iter().any(|f| f.time == *t)));
+fn snapshots_leave_the_state_alone() {
+    let mut case = example("coflow", 4);
+    let (without, none) = run(&case, false);
+    assert!(none.is_empty());
+    for frames in [2, 37, 900] {
+        case.run.frames = frames;
+        let (with, many) = run(&case, true);
+        assert_eq!(with, without, "{frames} snapshots");
+        let even = many.iter().filter(|f| f.moment == Moment::Even).count();
+        assert!(even <= frames && even >= frames / 2, "{even} of {frames}");
+    }
+}
+
+/// Evenly spaced snapshots lie where they were asked for, whatever the steps.
+#[test]
+fn snapshots_until_a_time_are_evenly_spaced() {
+    let mut case = example("coflow", 1);
+    (case.run.stop, case.run.frames) = (Stop::Until(3e-3), 61);
+    let (_, frames) = run(&case, true);
+    let even: Vec<f64> = frames.iter().filter(|f| f.moment == Moment::Even).map(|f| f.time).collect();
+    assert_eq!(even.len(), 61);
+    assert!(even.iter().enumerate().all(|(i, t)| (t - 5e-5 * i as f64).abs() < 1e-12), "{even:?}");
 }
 
 /// Drops in the order of detachment, each dated by its pinch-off, which is one of those listed in order of time.

@@ -1,4 +1,5 @@
-//! A slow, small drop at high capillary number: long filling steps once carried a NaN past the error estimate.
+//! Drops that fill slowly: a small one at high capillary number, where long steps once carried a NaN past the error estimate, and one
+//! far wider than its tip, fed by a thread so fast that waves on it once ruled the step.
 
 use slenderjet::case::{Accuracy, Bore, Case, Layout, RunControl, Stop, Stream};
 use slenderjet::simulate::{Silent, simulate};
@@ -27,4 +28,24 @@ fn reference_a_small_drop_comes_off_at_every_accuracy() {
         assert!((diameter / 1.134 - 1.0).abs() < 0.1, "{accuracy:?}: {diameter}");
         assert!(outcome.summary.conservation.volume_relative < 1e-10);
     }
+}
+
+// A viscous thread enters at Ca = 17 and feeds a bulb of many tip radii: the liquid passes the mesh faster than capillarity flattens
+// waves on it. In 2 ms some three hundred liquid columns of a tip radius come in; steps of one such column each would be 3,200 of them.
+#[test]
+fn a_fast_thread_feeds_a_wide_drop_in_long_steps() {
+    let stream =
+        |viscosity, density, flow: f64| Stream { liquid: None, viscosity, density, flow: flow * 1e-6 / 3600.0 };
+    let mut case = Case::bare("fast thread", Layout::Coflow, stream(41.4e-3, 1059.0, 0.798), 4.09e-3, 12.9e-6);
+    case.outer = Some(stream(1.45e-3, 971.0, 5.13));
+    case.device.bore = Bore::Square(1.05e-3);
+    case.device.round_outer = Some(1e-3);
+    case.run = RunControl { stop: Stop::Until(2e-3), accuracy: Accuracy::Coarse, frames: 2 };
+    let summary = simulate(&case, None, &mut Silent).expect("a run").summary;
+    assert!(summary.cost.steps < 300, "{}", summary.cost.steps);
+    assert!(
+        summary.conservation.volume_relative < 1e-12 && summary.budget.open_relative < 0.02,
+        "{:?}",
+        summary.budget
+    );
 }

@@ -22,5 +22,6 @@ pub fn with_tap() -> tempfile::TempDir {
 pub fn json(folder: &Path, args: &[&str]) -> Value {
     let out = slenderjet(folder).args(args).args(["--json", "-q"]).output().expect("an answer");
     assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
+    crate::common::follows_schema(args[0], &out.stdout);
     serde_json::from_slice(&out.stdout).expect("one object")
 }

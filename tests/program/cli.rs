@@ -108,9 +108,9 @@ fn a_missing_case_is_exit_2_and_named() {
         .stderr(starts_with("error").and(contains("no-such-case.toml")));
 }
 
-/// Every JSON object says of which kind it is and from which version.
+/// Every JSON object says of which kind it is and from which version, and is as `schema` says of its command.
 #[test]
-fn every_json_object_names_its_schema() {
+fn every_json_object_follows_its_schema() {
     let folder = tempfile::tempdir().unwrap();
     let tap = folder.path().join("tap.toml");
     slenderjet().args(["example", "tap", "-q", "-o"]).arg(&tap).assert().success();
@@ -123,18 +123,41 @@ fn every_json_object_names_its_schema() {
         command.args(arguments).args(file);
         let out = command.arg("--json").assert().code(code);
         let told: serde_json::Value = serde_json::from_slice(&out.get_output().stdout).unwrap();
+        crate::common::follows_schema(arguments[0], &out.get_output().stdout);
         assert_eq!(told["version"], env!("CARGO_PKG_VERSION"), "{arguments:?}");
         told["schema"].as_str().unwrap_or_else(|| panic!("{arguments:?}: {told}")).to_owned()
     };
     let few = ["--set", "run.drops=2", "--set", "run.accuracy=coarse", "-q"];
-    assert_eq!(of(&["example"], None, 0), "slenderjet-example-1");
-    assert_eq!(of(&["example", "--keys"], None, 0), "slenderjet-example-1");
+    assert_eq!(of(&["example"], None, 0), "slenderjet-example-list-1");
+    assert_eq!(of(&["example", "jet"], None, 0), "slenderjet-example-1");
+    assert_eq!(of(&["example", "--keys"], None, 0), "slenderjet-example-keys-1");
+    assert_eq!(of(&["example", "jet", "-o"], Some(&folder.path().join("jet.toml")), 0), "slenderjet-example-file-1");
+    assert_eq!(of(&["schema"], None, 0), "slenderjet-schema-1");
     assert_eq!(of(&["liquids"], None, 0), "slenderjet-liquids-1");
     assert_eq!(of(&["growth"], Some(&tap), 0), "slenderjet-growth-1");
     assert_eq!(of(&["spread"], Some(&table), 0), "slenderjet-spread-1");
     assert_eq!(of(&["check"], Some(&broken), 2), "slenderjet-check-refused-1");
-    for command in ["check", "run"] {
-        let told = of(&[&[command], &few[..]].concat(), Some(&tap), 0);
-        assert!(told.starts_with("slenderjet-"), "{told}");
-    }
+    assert_eq!(of(&[&["check"], &few[..]].concat(), Some(&tap), 0), "slenderjet-check-1");
+    assert_eq!(of(&[&["run"], &few[..]].concat(), Some(&tap), 0), "slenderjet-run-2");
+    let record = folder.path().join("run.h5");
+    assert_eq!(of(&[&["run", "-o", record.to_str().unwrap()], &few[..]].concat(), Some(&tap), 0), "slenderjet-run-2");
+    let page = folder.path().join("page.html");
+    assert_eq!(of(&["report", "-o", page.to_str().unwrap()], Some(&record), 0), "slenderjet-report-1");
+    let surfaces = folder.path().join("run.vtkhdf");
+    assert_eq!(of(&["export", "-o", surfaces.to_str().unwrap()], Some(&record), 0), "slenderjet-export-1");
+    let strip = folder.path().join("strip.svg");
+    assert_eq!(of(&["figure", "strip", "-o", strip.to_str().unwrap()], Some(&record), 0), "slenderjet-figure-1");
+}
+
+#[test]
+fn a_schema_of_no_command_is_refused_with_those_there_are() {
+    slenderjet()
+        .args(["schema", "figur"])
+        .assert()
+        .code(2)
+        .stderr(contains("did you mean `figure`?").and(contains("calibrate")));
+    let told = slenderjet().args(["schema", "map"]).assert().success();
+    let schema: serde_json::Value = serde_json::from_slice(&told.get_output().stdout).unwrap();
+    assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+    assert_eq!(schema["oneOf"].as_array().unwrap().len(), 2);
 }

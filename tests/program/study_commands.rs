@@ -32,6 +32,7 @@ fn an_impossible_wish_exits_1_names_the_bound_and_writes_nothing() {
     let out = slenderjet(folder.path()).args(args).output().expect("an answer");
     let told = String::from_utf8_lossy(&out.stderr).to_string();
     assert_eq!(out.status.code(), Some(1), "{told}");
+    crate::common::follows_schema("aim", &out.stdout);
     let aimed: Value = serde_json::from_slice(&out.stdout).expect("one object");
     assert!(aimed["found"] == false && aimed["nearest"]["mean_diameter_m"].is_number(), "{aimed}");
     assert!(aimed["reason"].as_str().is_some_and(|r| r.contains("times as large as wished")), "{aimed}");

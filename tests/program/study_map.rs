@@ -117,6 +117,7 @@ fn a_cell_that_cannot_be_is_a_row_with_its_reason_and_csv_and_json_agree() {
     ];
     let out = slenderjet(at).args(args).output().expect("an answer");
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    crate::common::follows_schema("map", &out.stdout);
     let object: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one object");
     let rows = object["rows"].as_array().expect("rows");
     assert_eq!((rows.len(), &rows[0]["status"], &rows[1]["status"]), (2, &"done".into(), &"failed".into()));

@@ -2,9 +2,10 @@
 
 use crate::cli::quantity::{self, number, percent};
 use crate::cli::text::Page;
-use crate::study::map::{BorderPoint, Map, Row, Status};
+use crate::study::confirm_map::Course;
+use crate::study::map::{Axis, BorderPoint, Map, Row, Status};
 use crate::tolerances::SATELLITE_FREE;
-use serde_json::{Value, json};
+use std::collections::BTreeMap;
 
 /// Columns of a picture in letters at most; wider maps are for figures.
 const WIDE: usize = 24;
@@ -169,31 +170,54 @@ fn reasons(rows: &[&Row]) -> Vec<String> {
     counted.into_iter().map(|(reason, n)| format!("{n} x {}", reason.chars().filter(|c| !c.is_control()).collect::<String>())).collect()
 }
 
-/// The map as one object; each row has the varied keys (SI) under their own names.
-pub fn object(map: &Map) -> Value {
-    let row = |row: &Row| {
-        let mut object = serde_json::Map::new();
-        object.insert("index".into(), row.index.into());
-        for (axis, value) in map.plan.axes.iter().zip(&row.values) {
-            object.insert(axis.key.clone(), json!(value));
-        }
-        if let Ok(Value::Object(rest)) = serde_json::to_value(row) {
-            object.extend(rest.into_iter().filter(|(name, _)| name != "index" && name != "values"));
-        }
-        object.insert("satellite_free".into(), json!(row.satellite_free()));
-        Value::Object(object)
-    };
-    json!({
-        "schema": crate::study::map::SCHEMA,
-        "statistics": map.statistics,
-        "accuracy": map.accuracy,
-        "title": map.title,
-        "layout": map.layout,
-        "version": map.version,
-        "plan_hash": map.plan_hash,
-        "shard": map.shard.to_string(),
-        "axes": map.plan.axes,
-        "rows": map.rows.iter().map(row).collect::<Vec<_>>(),
-        "border": if map.border_traced { json!(map.border) } else { Value::Null },
-    })
+/// What `map --json` tells.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Told<'a> {
+    schema: &'static str,
+    version: &'a str,
+    title: &'a str,
+    layout: &'a str,
+    accuracy: &'a str,
+    statistics: &'a str,
+    /// Checksum of what was varied and of the case: shards of one map have the same.
+    plan_hash: &'a str,
+    /// Which part of the map this is, `I/N`.
+    shard: String,
+    axes: &'a [Axis],
+    rows: Vec<Cell<'a>>,
+    /// Points where the mode changes; null where they were not searched for.
+    border: Option<&'a [BorderPoint]>,
+    /// How the model's error runs over the map (`--confirm`).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    confirmed: Option<&'a Course>,
+}
+
+/// A cell; the varied keys (SI) stand under their own names beside those below.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+struct Cell<'a> {
+    #[serde(flatten)]
+    row: &'a Row,
+    /// Whether satellites carry less than can be seen.
+    satellite_free: Option<bool>,
+    #[serde(flatten)]
+    keys: BTreeMap<&'a str, f64>,
+}
+
+/// The map as one object.
+pub fn told<'a>(map: &'a Map, confirmed: Option<&'a Course>) -> Told<'a> {
+    let keys = |row: &Row| map.plan.axes.iter().map(|axis| axis.key.as_str()).zip(row.values.iter().copied()).collect();
+    Told {
+        schema: crate::study::map::SCHEMA,
+        version: &map.version,
+        title: &map.title,
+        layout: &map.layout,
+        accuracy: &map.accuracy,
+        statistics: &map.statistics,
+        plan_hash: &map.plan_hash,
+        shard: map.shard.to_string(),
+        axes: &map.plan.axes,
+        rows: map.rows.iter().map(|row| Cell { row, satellite_free: row.satellite_free(), keys: keys(row) }).collect(),
+        border: map.border_traced.then_some(map.border.as_slice()),
+        confirmed,
+    }
 }

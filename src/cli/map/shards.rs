@@ -4,7 +4,6 @@ use super::{file, tell, write_csv};
 use crate::cli::{Failure, Output, print, print_answer};
 use crate::record::{self, RecordError};
 use crate::study::map::{Map, merge, shard};
-use serde_json::json;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -37,6 +36,18 @@ pub enum Command {
     },
 }
 
+/// Shards that are not there; the keys of `map missing --json`.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Missing {
+    /// Into how many the map is divided.
+    shards: usize,
+    /// Their numbers, from 1.
+    missing: Vec<usize>,
+    /// The same as ranges, for the array of a queue.
+    list: String,
+    complete: bool,
+}
+
 /// Answers `map missing` or `map merge`.
 pub fn run(command: &Command, how: &Output) -> Result<(), Failure> {
     match command {
@@ -64,7 +75,7 @@ fn missing(files: &[PathBuf], of: Option<usize>, how: &Output) -> Result<(), Fai
     let missing: Vec<usize> = (1..=seen.of).filter(|index| !seen.there.contains(index)).collect();
     let list = shard::list(&missing);
     if how.json {
-        return print_answer("map-missing", &json!({ "shards": seen.of, "missing": missing, "list": list, "complete": missing.is_empty() }));
+        return print_answer(&Missing { shards: seen.of, complete: missing.is_empty(), missing, list });
     }
     if missing.is_empty() { Ok(()) } else { print(&format!("{list}\n")) }
 }

@@ -33,6 +33,7 @@ pub type Settings = BTreeMap<String, f64>;
 
 /// Pressures above the outlet.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Inlets {
     pub inner_pa: f64,
     pub outer_pa: Option<f64>,
@@ -40,6 +41,7 @@ pub struct Inlets {
 
 /// A simulated design.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Design {
     /// The chosen keys, what follows them, and the flows.
     pub settings: Settings,
@@ -67,6 +69,7 @@ pub struct Design {
 
 /// A combination that was tried.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct TriedGlass {
     pub settings: Settings,
     /// Whether coarse runs met the wish.
@@ -77,6 +80,7 @@ pub struct TriedGlass {
 
 /// What stands in the way of a wish, and from which value on it would not.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Obstacle {
     pub key: String,
     /// SI.
@@ -86,6 +90,7 @@ pub struct Obstacle {
 
 /// The answer; with that of the best design it makes `aim --choose --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Chosen {
     pub found: bool,
     pub reason: String,

@@ -37,6 +37,7 @@ pub struct Wish {
 
 /// A setting and what it gives.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Setting {
     pub inner_flow_m3_per_s: f64,
     pub outer_flow_m3_per_s: Option<f64>,
@@ -46,6 +47,7 @@ pub struct Setting {
 
 /// The answer; the field names are the keys of `aim --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Aimed {
     pub found: bool,
     /// Where not found: which bound the wish breaks and by how much. Where found: what was done.
@@ -85,6 +87,7 @@ pub struct Aimed {
 
 /// Size against satellites at one setting tried (coarse runs).
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Traded {
     pub inner_flow_m3_per_s: f64,
     pub outer_flow_m3_per_s: Option<f64>,

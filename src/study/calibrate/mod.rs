@@ -58,6 +58,7 @@ pub struct Parameter {
 
 /// A value with its 90 % interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Estimate {
     pub mean: f64,
     pub interval90: [f64; 2],
@@ -74,6 +75,7 @@ impl Estimate {
 
 /// A free key before and after.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Freed {
     pub prior: Estimate,
     pub mean: f64,
@@ -85,6 +87,7 @@ pub struct Freed {
 
 /// A row of the table and what the model says of it. Diameters as the camera would read them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct RowTold {
     pub line: u64,
     pub measured_m: Option<f64>,
@@ -106,6 +109,7 @@ pub struct RowTold {
 
 /// The measurement that would help most.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Next {
     /// SI.
     pub settings: BTreeMap<String, f64>,
@@ -115,6 +119,7 @@ pub struct Next {
 
 /// Prediction for the case itself.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Foretold {
     pub mode: String,
     pub diameter_m: Estimate,
@@ -122,6 +127,7 @@ pub struct Foretold {
 
 /// The answer; field names are the keys of `calibrate --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Calibrated {
     pub free: BTreeMap<String, Freed>,
     pub rows: Vec<RowTold>,

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// How values are laid between the ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Spacing {
     /// Equal steps.
@@ -17,6 +18,7 @@ pub enum Spacing {
 
 /// A varied key and its values.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Axis {
     /// Dotted key of the case, for example `inner.flow`.
     pub key: String,

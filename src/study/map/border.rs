@@ -11,6 +11,7 @@ const HALVINGS_MAX: usize = 40;
 
 /// One place where the mode changes along one axis.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct BorderPoint {
     /// Which axis of the plan was searched along.
     pub along: usize,

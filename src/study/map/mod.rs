@@ -28,6 +28,7 @@ pub const CELLS_MAX: usize = 400_000;
 
 /// What is varied, in which order.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Plan {
     /// Varied keys; the last one varies fastest.
     pub axes: Vec<Axis>,
@@ -122,6 +123,7 @@ fn different(axes: &[Axis]) -> Result<(), String> {
 
 /// Whether a cell was answered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Status {
     /// The run came to its end.
@@ -154,6 +156,7 @@ impl Status {
 
 /// The answer of one cell. SI; missing is `None`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Row {
     /// Cell in the plan.
     pub index: usize,

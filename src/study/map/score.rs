@@ -26,6 +26,7 @@ pub struct Point {
 
 /// What the map says at a point.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Told {
     pub mode: String,
     pub diameter_m: Option<f64>,
@@ -33,6 +34,7 @@ pub struct Told {
 
 /// All points together.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Score {
     pub points: usize,
     /// Beyond the map's range.

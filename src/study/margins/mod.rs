@@ -30,6 +30,7 @@ const CHANGE_MAX: f64 = 0.5;
 
 /// An input that a margin belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Input {
     InnerFlow,
@@ -81,6 +82,7 @@ impl Input {
 
 /// Why a margin ends where it does.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum End {
     /// The mode changes to this one.
@@ -110,6 +112,7 @@ impl End {
 
 /// One direction of one input.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Side {
     /// Relative change that is still good (negative downwards).
     pub change: f64,
@@ -123,6 +126,7 @@ pub struct Side {
 
 /// Both directions of one input.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Margin {
     pub input: Input,
     pub down: Side,
@@ -137,6 +141,7 @@ pub const RERUN_DROPS: u32 = irregular::DROPS;
 
 /// What all runs of scattered drops say together.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Scatter {
     /// Standard deviation of a run's mean diameter over the mean, times the root of its drops.
     pub relative: f64,

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 /// The predicted drops of a run beside the measured ones.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Against {
     pub title: String,
     pub mode: String,

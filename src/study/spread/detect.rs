@@ -19,6 +19,7 @@ const DROPS_MAX: usize = 1_000_000;
 
 /// What would tell a true CV from measurement.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Needed {
     /// The true CV that would be told.
     pub cv: f64,

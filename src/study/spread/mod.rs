@@ -79,6 +79,7 @@ pub struct Known {
 
 /// One drop as a figure or a table shows it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct DropSize {
     pub drop: String,
     /// Mean of its readings.
@@ -90,6 +91,7 @@ pub struct DropSize {
 
 /// Small drops between the primary ones.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct MeasuredSatellites {
     pub count: usize,
     pub per_primary: f64,
@@ -103,6 +105,7 @@ pub struct MeasuredSatellites {
 
 /// A drop or a reading far from the others: shown, and kept.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Outlier {
     pub drop: String,
     /// Line of the reading; null where the whole drop stands out.
@@ -114,6 +117,7 @@ pub struct Outlier {
 
 /// Volume that the drops carry away over the volume pumped.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Closure {
     /// 1 where they agree.
     pub ratio: f64,
@@ -124,6 +128,7 @@ pub struct Closure {
 
 /// The answer; the field names are the keys of `spread --json`. SI; what cannot be told is null.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Spread {
     /// Primary drops.
     pub n_drops: usize,

@@ -14,6 +14,7 @@ use serde::Serialize;
 
 /// Mean diameters, m.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Moments {
     pub d10: f64,
     pub d21: f64,
@@ -23,6 +24,7 @@ pub struct Moments {
 
 /// Diameters below which 10, 50 and 90 % of the volume lie, m.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Percentiles {
     pub d10v: f64,
     pub d50v: f64,

@@ -1,9 +1,9 @@
-//! Snapshots recorded by event: one at each pinch-off, and a burst about those of the attached thread.
+//! Snapshots: evenly spaced ones, one at each pinch-off, and a burst about those of the attached thread.
 //!
 //! While the bodies are moved over a slice of time, [`Tape`] keeps copies of them after accepted steps; snapshots are made
-//! from these copies afterwards, so that no step is shortened or moved for a picture and the state stays what it was.
+//! from these copies afterwards, so that no step is shortened or moved for a picture and the state is the same whatever is recorded.
 //! A body is interpolated between the steps on either side of the snapshot; where its mesh changed between them it is taken from the
-//! nearer one and carried with its own velocities. On the way in snapshots
+//! nearer one and carried with its own velocities. On the way to a pinch-off snapshots
 //! follow the neck's radius, cut * 1.7^k: evenly on a logarithmic axis of the time to pinch-off where the neck thins linearly.
 //! On the way out they lie at [`RECOIL`] periods after it. Everything but the copies follows from the state
 //! at the slice's start and the steps, so a resumed run records the same snapshots.
@@ -16,7 +16,7 @@ use super::world::World;
 use crate::case::Stop;
 use crate::drops::detached::Sphere;
 use crate::drops::tally::primaries;
-use crate::outcome::{Frame, Moment};
+use crate::outcome::{Budget, Frame, Moment};
 use crate::thread::body::Body;
 
 /// Snapshots after a pinch-off, in periods: three a decade.
@@ -37,17 +37,27 @@ const RECENT_ALL: usize = 64;
 /// Copies of a body, and snapshots, are at least this many periods apart.
 const APART: f64 = 2e-6;
 
+/// So many copies of a body may a slice hold; then every other of them goes, so that the oldest are the farthest apart.
+const COPIES_MAX: usize = 2048;
+
 /// Copies of the bodies over one slice of time, kept while somebody listens.
 #[derive(Debug, Clone, Default)]
 pub struct Tape {
     on: bool,
     apart: f64,
     /// Of each body, oldest first; the bodies in the world's order.
-    shots: Vec<Vec<Body>>,
+    shots: Vec<Vec<Shot>>,
     /// Drops on their way, from the slice's start or from their birth.
     spheres: Vec<Sphere>,
     /// Times at which the thread's neck passed a level or was about to be cut, with the number of breaks before.
     approach: Vec<(f64, usize)>,
+}
+
+/// A copy of a body; those on either side of a cut stay when copies are thinned.
+#[derive(Debug, Clone)]
+struct Shot {
+    body: Body,
+    at_cut: bool,
 }
 
 /// A snapshot to record.
@@ -55,7 +65,15 @@ pub struct Tape {
 struct Wanted {
     time: f64,
     moment: Moment,
-    pinch: usize,
+    pinch: Option<usize>,
+}
+
+/// The stretch of time over which the bodies were moved last, and the energy budgets at both its ends.
+#[derive(Debug, Clone, Copy)]
+pub struct Slice {
+    pub start: f64,
+    pub before: Budget,
+    pub after: Budget,
 }
 
 impl Tape {
@@ -63,7 +81,7 @@ impl Tape {
     pub fn rewind(&mut self, on: bool, bodies: &[Body], spheres: &[Sphere], period: f64) {
         *self = Tape { on, apart: APART * period, ..Tape::default() };
         if on {
-            self.shots = bodies.iter().map(|b| vec![b.clone()]).collect();
+            self.shots = bodies.iter().map(|b| vec![Shot { body: b.clone(), at_cut: false }]).collect();
             self.spheres = spheres.to_vec();
         }
     }
@@ -73,23 +91,32 @@ impl Tape {
         if !self.on {
             return;
         }
-        while self.shots.len() <= k {
-            self.shots.push(Vec::new());
+        let apart = self.apart;
+        let row = self.row(k);
+        if row.last().is_none_or(|last| body.time >= last.body.time + apart) {
+            row.push(Shot { body: body.clone(), at_cut: false });
         }
-        let row = &mut self.shots[k];
-        if row.last().is_none_or(|last| body.time >= last.time + self.apart) {
-            row.push(body.clone());
+        if row.len() > COPIES_MAX {
+            let mut place = 0;
+            row.retain(|shot| {
+                place += 1;
+                place % 2 == 1 || shot.at_cut
+            });
         }
     }
 
     /// Body `k` just before or after a cut, whatever the time since the last copy.
     pub fn note_cut(&mut self, k: usize, body: &Body) {
         if self.on {
-            while self.shots.len() <= k {
-                self.shots.push(Vec::new());
-            }
-            self.shots[k].push(body.clone());
+            self.row(k).push(Shot { body: body.clone(), at_cut: true });
         }
+    }
+
+    fn row(&mut self, k: usize) -> &mut Vec<Shot> {
+        if self.shots.len() <= k {
+            self.shots.resize_with(k + 1, Vec::new);
+        }
+        &mut self.shots[k]
     }
 
     /// A drop starts on its way.
@@ -128,10 +155,10 @@ impl Tape {
     fn at(&self, time: f64, before: bool, setup: &Setup) -> (Vec<Body>, Vec<Sphere>) {
         let there = |t: f64| if before { t < time } else { t <= time };
         let bodies = self.shots.iter().filter_map(|row| {
-            let next = row.partition_point(|b| there(b.time));
-            let last = row.get(next.checked_sub(1)?)?;
+            let next = row.partition_point(|shot| there(shot.body.time));
+            let last = &row.get(next.checked_sub(1)?)?.body;
             Some(match row.get(next) {
-                Some(after) => between(last, after, time),
+                Some(after) => between(last, &after.body, time),
                 None => shifted(last, time),
             })
         });
@@ -200,23 +227,56 @@ fn is_whole(world: &World, setup: &Setup, number: usize) -> bool {
     octave == 0 || number.is_multiple_of(stride.max(1)) || near_end
 }
 
-/// The snapshots by event in the slice of time that has just been computed (from `start` on), in order of time. Those of the very end of
-/// the slice come last.
-pub fn snapshots(world: &World, setup: &Setup, schedule: &mut Schedule, start: f64) -> Vec<Frame> {
+/// The snapshots of a slice of time, in order of time; `even` are the times of the evenly spaced ones.
+pub fn of_slice(world: &World, setup: &Setup, schedule: &mut Schedule, slice: &Slice, even: &[f64]) -> Vec<Frame> {
     if !world.tape.on {
         return Vec::new();
     }
+    let mut wanted: Vec<Wanted> = by_event(world, setup, slice.start);
+    wanted.extend(even.iter().map(|time| Wanted { time: *time, moment: Moment::Even, pinch: None }));
+    // of those at one time a pinch-off goes first, then the even one
+    let rank = |moment: Moment| match moment {
+        Moment::PinchOff => 0,
+        Moment::Even => 1,
+        Moment::Approach | Moment::Recoil => 2,
+    };
+    wanted.sort_by(|a, b| a.time.total_cmp(&b.time).then(rank(a.moment).cmp(&rank(b.moment))));
+    let mut frames = Vec::new();
+    let mut last = slice.start;
+    for w in wanted {
+        let burst = matches!(w.moment, Moment::Approach | Moment::Recoil);
+        schedule.approaches = match w.moment {
+            Moment::Approach => schedule.approaches + 1,
+            Moment::PinchOff => 0,
+            _ => schedule.approaches,
+        };
+        let crowded = w.time <= last || burst && w.time < last + world.tape.apart;
+        if crowded || w.moment == Moment::Approach && schedule.approaches > APPROACHES_MAX {
+            continue;
+        }
+        let (bodies, spheres) = world.tape.at(w.time, w.moment == Moment::Approach, setup);
+        let frame = frames::at(w.time, &bodies, &spheres, setup);
+        let share = (w.time - slice.start) / (world.time - slice.start);
+        let budget = (w.moment == Moment::Even).then(|| slice.before.towards(&slice.after, share));
+        frames.push(Frame { moment: w.moment, pinch: w.pinch, budget, ..frame });
+        last = w.time;
+    }
+    frames
+}
+
+/// Snapshots that the pinch-offs of a slice, and those before it, ask for.
+fn by_event(world: &World, setup: &Setup, start: f64) -> Vec<Wanted> {
     let mut wanted: Vec<Wanted> = Vec::new();
     for &(time, breaks) in &world.tape.approach {
         let pinch = world.breaks.get(breaks).map_or(world.pinch_offs.len(), |b| b.pinch);
         if is_whole(world, setup, breaks) {
-            wanted.push(Wanted { time, moment: Moment::Approach, pinch });
+            wanted.push(Wanted { time, moment: Moment::Approach, pinch: Some(pinch) });
         }
     }
     for (pinch, p) in world.pinch_offs.iter().enumerate().rev().take(RECENT_ALL) {
         let mut push = |time: f64, moment| {
             if time > start && time <= world.time {
-                wanted.push(Wanted { time, moment, pinch });
+                wanted.push(Wanted { time, moment, pinch: Some(pinch) });
             }
         };
         push(p.time, Moment::PinchOff);
@@ -226,27 +286,7 @@ pub fn snapshots(world: &World, setup: &Setup, schedule: &mut Schedule, start: f
             RECOIL.iter().for_each(|share| push(p.time + share * period, Moment::Recoil));
         }
     }
-    let rank = |moment: Moment| moment != Moment::PinchOff;
-    wanted.sort_by(|a, b| a.time.total_cmp(&b.time).then(rank(a.moment).cmp(&rank(b.moment))));
-    let mut frames = Vec::new();
-    let mut last = start;
-    for w in wanted {
-        let event = w.moment == Moment::PinchOff;
-        schedule.approaches = match w.moment {
-            Moment::Approach => schedule.approaches + 1,
-            Moment::PinchOff => 0,
-            _ => schedule.approaches,
-        };
-        let crowded = w.time <= last || !event && w.time < last + world.tape.apart;
-        if crowded || w.moment == Moment::Approach && schedule.approaches > APPROACHES_MAX {
-            continue;
-        }
-        let (bodies, spheres) = world.tape.at(w.time, w.moment == Moment::Approach, setup);
-        let frame = frames::at(w.time, &bodies, &spheres, setup);
-        frames.push(Frame { moment: w.moment, pinch: Some(w.pinch), ..frame });
-        last = w.time;
-    }
-    frames
+    wanted
 }
 
 #[cfg(test)]
