@@ -11,19 +11,12 @@ use crate::outcome::Warning;
 /// # Errors
 /// The first key that it does not.
 pub fn computes(case: &Case) -> Result<(), SimulateError> {
-    if matches!(case.real.surfactant, Some(Surfactant::Dissolved { .. })) {
-        return Err(SimulateError::NotComputed("surfactant.kind", "a dissolved surfactant"));
+    let alone = case.layout == Layout::Segment && case.outer.is_none();
+    // a polymer's thread that outlives many drops, and what an outer liquid does to it, have not been held against anything
+    match case.real.effects().iter().find(|(key, _)| *key == "inner.polymer_viscosity") {
+        Some(&(key, what)) if !alone => Err(SimulateError::OnlySegment(key, what)),
+        _ => Ok(()),
     }
-    if case.layout == Layout::Segment && case.outer.is_none() {
-        return Ok(());
-    }
-    // how much surface a nozzle gives out, a polymer's thread that outlives many drops, and what an outer liquid does to either have not
-    // been held against anything
-    let held = |(key, _): &&(&str, &str)| *key != "inner.thinning_exponent";
-    if let Some(&(key, what)) = case.real.effects().iter().find(held) {
-        return Err(SimulateError::OnlySegment(key, what));
-    }
-    Ok(())
 }
 
 /// Ohnesorge number below which the Marangoni stress of a real surface acts on a layer thinner than the thread.
