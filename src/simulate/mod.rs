@@ -90,9 +90,6 @@ pub enum SimulateError {
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]
     ForeignCheckpoint(String),
-    /// A key asks for physics that a run does not have.
-    #[error("{0}: a run does not compute {1} yet")]
-    NotComputed(&'static str, &'static str),
     /// Only a thread of its own is computed with such a key.
     #[error(
         "{0}: a run computes {1} on a thread in a gas (layout segment, no [outer]), not yet on a nozzle or in a liquid"
@@ -104,6 +101,7 @@ pub enum SimulateError {
 pub fn simulate(case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer) -> Result<Outcome, SimulateError> {
     let (setup, world, stopped) = follow(case, from, observer)?;
     let mut outcome = summary::outcome(case, &setup, &world, stopped);
+    outcome.summary.moved = real::moved(case, &outcome);
     if case.run.accuracy == Accuracy::Fine && stopped != Stopped::Interrupted {
         let bar = error_bar(case, &outcome);
         let s = &mut outcome.summary;
