@@ -1,7 +1,7 @@
 //! Limits that the liquids and their flows set.
 
-use super::size::dripping_diameter;
 use super::interval::sensitivity;
+use super::size::dripping_diameter;
 use super::{figure, um, when};
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length, outer_velocity};
@@ -139,8 +139,9 @@ pub fn has_surfactant(case: &Case) -> bool {
 fn surfactant(case: &Case) -> Option<Warning> {
     when(case.tension < SURFACTANT && case.real.surfactant.is_none(), "surfactant_age", || {
         let spread = 100.0 * SURFACTANT_SPREAD;
-        let widths = [Mode::Dripping, Mode::Jetting]
-            .map(|mode| sensitivity(case, mode, "interface.tension").map(|s| (mode, 100.0 * SURFACTANT_SPREAD * s.abs())));
+        let widths = [Mode::Dripping, Mode::Jetting].map(|mode| {
+            sensitivity(case, mode, "interface.tension").map(|s| (mode, 100.0 * SURFACTANT_SPREAD * s.abs()))
+        });
         let follows: Vec<String> = widths
             .into_iter()
             .flatten()

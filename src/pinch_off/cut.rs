@@ -115,7 +115,8 @@ fn close_from(body: &mut Body, i: usize) {
     let l = cap_height(volume / PI, base);
     let radius = (base + l * l) / (2.0 * l);
     let (z0, u0) = (body.z[i], body.u[i]);
-    let before = if body.load.is_empty() { None } else { Some((body.v.clone(), areas(body).unwrap_or_else(|| body.v.clone()))) };
+    let before =
+        if body.load.is_empty() { None } else { Some((body.v.clone(), areas(body).unwrap_or_else(|| body.v.clone()))) };
     let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
     body.z.truncate(i + 1);
     body.u.truncate(i + 1);

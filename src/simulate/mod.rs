@@ -454,4 +454,20 @@ mod tests {
             |time: f64| Patience { wanted: 2, most: 2, settled: false, until: 10.0 }.granted_anew(time).until;
         assert_eq!([0.0, 9.9, 10.0, 25.0].map(patience), [10.0, 10.0, 20.0, 30.0]);
     }
+
+    // Surfaces with their history are part of the state: a run that goes on from it ends with the same drops and surfaces.
+    #[test]
+    fn a_run_with_a_surfactant_goes_on_where_it_was_left() {
+        let text = examples::find("surfactant").expect("an example").text;
+        let mut case = parse(text, "surfactant").unwrap_or_else(|e| panic!("{e}"));
+        (case.run.stop, case.run.accuracy, case.run.frames) = (Stop::Drops(2), Accuracy::Coarse, 20);
+        let mut keeper = Keeper(Vec::new());
+        let whole = simulate(&case, None, &mut keeper).expect("a run").summary;
+        let rest = simulate(&case, Some(&keeper.0[2 * keeper.0.len() / 3]), &mut Silent).expect("a run").summary;
+        assert!(whole.surface.is_some());
+        assert_eq!(
+            (&rest.drops, &rest.surface, &rest.conservation),
+            (&whole.drops, &whole.surface, &whole.conservation)
+        );
+    }
 }

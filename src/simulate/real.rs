@@ -1,8 +1,8 @@
 //! Which of a case's effects beyond one viscosity and one tension a run computes, and what it should be warned of.
 
 use super::setup::Setup;
-use super::{Silent, SimulateError, summary};
 use super::world::World;
+use super::{Silent, SimulateError, summary};
 use crate::case::rheology::{Phase, RealLiquids, Surfactant};
 use crate::case::{Case, Layout};
 use crate::outcome::{Moved, Outcome, Stopped, Surface, Warning};
@@ -47,9 +47,8 @@ pub fn surface(case: &Case, setup: &Setup, world: &World, pinches: &[usize]) -> 
     if settled.is_empty() {
         return None;
     }
-    let mean = |of: &dyn Fn(&super::world::AtBreak) -> f64| {
-        settled.iter().map(|s| of(s)).sum::<f64>() / settled.len() as f64
-    };
+    let mean =
+        |of: &dyn Fn(&super::world::AtBreak) -> f64| settled.iter().map(|s| of(s)).sum::<f64>() / settled.len() as f64;
     let drop = case.tension * mean(&|s| s.drop.tension);
     let equilibrium = equilibrium(case);
     Some(Surface {
@@ -136,9 +135,24 @@ pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Wa
     for (code, text) in surface.map(|s| dissolved(case, s)).unwrap_or_default() {
         warn(code, text);
     }
+    if let (Some(Surfactant::Insoluble { .. }), Some(s)) =
+        (case.real.surfactant, surface.filter(|_| case.layout != Layout::Segment))
+    {
+        warn(
+            "surfactant_stretched",
+            format!(
+                "computed: {:.2} mN/m at the neck and {:.2} on the drop when it came off; nothing comes past the contact line while a drop \
+                 fills, so its surface only stretches; new surface that a thread draws from the rim carries the amount at rest",
+                1e3 * s.neck_tension_n_per_m,
+                1e3 * s.drop_tension_n_per_m
+            ),
+        );
+    }
     let elastic = match case.real.surfactant {
         Some(Surfactant::Insoluble { elasticity, .. }) => Some(elasticity > 0.0),
-        Some(Surfactant::Dissolved { .. }) => Some(surface.is_some_and(|s| s.equilibrium_share.is_some_and(|e| e < 0.95))),
+        Some(Surfactant::Dissolved { .. }) => {
+            Some(surface.is_some_and(|s| s.equilibrium_share.is_some_and(|e| e < 0.95)))
+        }
         None => None,
     };
     if let Some(elastic) = elastic {

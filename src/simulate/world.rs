@@ -257,7 +257,8 @@ impl World {
             let filling = setup.overdamped && hangs && waist > FILLING_NECK;
             let wide = body.volume() > FOLLOW_FROM * PI * body.length();
             // a polymer stays with its liquid
-            let follows = body.load.state[0].is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
+            let follows =
+                body.load.state[0].is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
             (self.bodies[0].filling, self.bodies[0].follows) = (filling, follows);
         }
         let Some(neck) = neck else { return };

@@ -10,10 +10,10 @@
 //! Source: Rosenbrock method with inner unknowns eliminated, own; the scheme is that of [`crate::solver::rosenbrock`].
 //! Holds for: cells that keep their liquid over a step, but for what enters the first one.
 
+use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
 use super::force::Work;
-use super::adsorption::Pending;
 use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
 use super::surfactant::Surfactant;
