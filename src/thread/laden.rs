@@ -171,10 +171,9 @@ pub fn inlet(rheology: &Rheology, curvature: f64, work: &Work) -> f64 {
     let Some(&[first, second]) = films.get(..2).and_then(|f| <&[f64; 2]>::try_from(f).ok()) else { return curvature };
     let triple = around(work, 0);
     let (s, p) = (girth(&triple).0, triple.parabola());
-    // a straight line through the first two cells, taken back to the rim
     let rise = (second - first) / (0.5 * (triple.d + triple.dr));
     let brought = if work.follow.flowing { 0.0 } else { ENTERING * surfactant.potential(1.0 / s) };
-    (first - 0.5 * triple.d * rise) * curvature - rise * 0.5 * p.c1 / s + brought
+    first * curvature - rise * 0.5 * p.c1 / s + brought
 }
 
 /// Energy that some cells' polymer stores, and free energy of their surface with surfactant beyond that of a clean one.
