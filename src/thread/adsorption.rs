@@ -164,7 +164,8 @@ fn plane(fast: f64, slow: f64) -> Vec<(f64, f64)> {
     std::iter::once((0.0, below)).chain(geometric.map(|p| (p, weight(p)))).collect()
 }
 
-/// (p_k, w_k) of 2 sum exp(-j_n^2 s); the last weight makes up what is cut off, so that the volume gives all that it holds.
+/// (p_k, w_k) of 2 sum exp(-j_n^2 s); the slowest makes up what is cut off, so that the volume gives all that it holds (on the fastest it
+/// would come at once).
 fn cylinder(fast: f64) -> Vec<(f64, f64)> {
     let width = (fast.max(30.0 * DENSE) / DENSE).logarithm();
     let panels = ((width / PANEL).ceil() as usize).min((MODES - ZEROS.len()) / 2);
@@ -177,8 +178,8 @@ fn cylinder(fast: f64) -> Vec<(f64, f64)> {
     });
     let mut modes: Vec<(f64, f64)> = ZEROS.iter().map(|j| (*j, 2.0)).chain(dense).collect();
     let sum: f64 = modes.iter().map(|(p, w)| w / (p * p)).sum();
-    if let Some((p, w)) = modes.last_mut() {
-        *w = (*w + (0.5 - sum) * *p * *p).max(0.0);
+    if let Some((p, w)) = modes.first_mut() {
+        *w += (0.5 - sum) * *p * *p;
     }
     modes
 }
