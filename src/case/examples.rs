@@ -11,7 +11,7 @@ pub struct Example {
 }
 
 /// All of them.
-pub const EXAMPLES: [Example; 6] = [
+pub const EXAMPLES: [Example; 7] = [
     Example {
         name: "coflow",
         about: "oil drops from a tapered tip in a square capillary, both liquids running the same way",
@@ -29,6 +29,11 @@ pub const EXAMPLES: [Example; 6] = [
         name: "tenmicron",
         about: "a 12 um collection orifice: 20-30 um drops, about a thousand a second",
         text: include_str!("examples/tenmicron.toml"),
+    },
+    Example {
+        name: "surfactant",
+        about: "oil drops that come off before the soap in the water has come to rest on them",
+        text: include_str!("examples/surfactant.toml"),
     },
 ];
 

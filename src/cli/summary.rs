@@ -74,6 +74,28 @@ pub fn page(s: &Summary, detailed: bool) -> Page {
 pub const CAUTIONS: &str = "Pressurised glass, sharps and chemicals: `slenderjet check` lists this case's cautions. Local rules, \
                             safety data sheets and licensed practice come first.";
 
+/// Tension and age of the surface, and what moved the size.
+fn surface(page: &mut Page, s: &Summary) {
+    if let Some(surface) = &s.surface {
+        let tension = |x: f64| format!("{} mN/m", number(1e3 * x));
+        let known = [("clean", surface.clean_tension_n_per_m), ("at equilibrium", surface.equilibrium_tension_n_per_m)];
+        let beside: String =
+            known.iter().filter_map(|(what, x)| Some(format!(", {} {what}", tension((*x)?)))).collect();
+        let (neck, drop) = (tension(surface.neck_tension_n_per_m), tension(surface.drop_tension_n_per_m));
+        page.fact("tension, detaching", &format!("{neck} at the neck, {drop} on the drop{beside}"));
+        page.fact_if(
+            "age of its surface",
+            surface.age_s.zip(surface.equilibrium_share).map(|(age, share)| {
+                format!("{}, {:.0} % of the way from clean to equilibrium", time(age), 100.0 * share)
+            }),
+        );
+    }
+    page.fact_if(
+        "size moved by",
+        s.moved.as_ref().map(|m| format!("{:+.1} % against {}", 100.0 * m.diameter_relative, m.against)),
+    );
+}
+
 fn what_happened(page: &mut Page, s: &Summary) {
     page.heading("What happened");
     page.fact("mode", &format!("{}: {}", s.mode, s.mode_evidence));
@@ -93,6 +115,7 @@ fn what_happened(page: &mut Page, s: &Summary) {
     page.fact_if("spread (CV)", p.cv.map(|cv| spread(cv, p.cv_interval95)));
     page.fact_if("rate", p.rate_per_s.map(rate));
     page.fact_if("satellites", answer::satellites(&s.satellites));
+    surface(page, s);
     page.fact("established", &format!("{}: {}", if s.established.is { "yes" } else { "no" }, s.established.why));
     page.fact_if(
         "jet",

@@ -1,10 +1,11 @@
 //! Limits that the liquids and their flows set.
 
+use super::interval::sensitivity;
 use super::size::dripping_diameter;
 use super::{figure, um, when};
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length, outer_velocity};
-use crate::outcome::Warning;
+use crate::outcome::{Mode, Warning};
 use crate::thread::closures::ends::inertial;
 use crate::thread::dispersion::saddle::Character;
 use crate::thread::estimate::UniformThread;
@@ -130,16 +131,26 @@ pub fn drag_rise(case: &Case) -> Option<f64> {
 /// How far the tension at the age of a drop may lie from the one typed where a surfactant is at work (common practice, no source).
 pub const SURFACTANT_SPREAD: f64 = 0.3;
 
-/// Whether the tension between two liquids is so low that a surfactant must be at work.
+/// Whether the tension between two liquids is so low that a surfactant must be at work of which nothing is known.
 pub fn has_surfactant(case: &Case) -> bool {
-    case.outer.is_some() && case.tension < SURFACTANT
+    case.outer.is_some() && case.tension < SURFACTANT && case.real.surfactant.is_none()
 }
 
 fn surfactant(case: &Case) -> Option<Warning> {
-    when(case.tension < SURFACTANT, "surfactant_age", || {
+    when(case.tension < SURFACTANT && case.real.surfactant.is_none(), "surfactant_age", || {
+        let spread = 100.0 * SURFACTANT_SPREAD;
+        let widths = [Mode::Dripping, Mode::Jetting].map(|mode| {
+            sensitivity(case, mode, "interface.tension").map(|s| (mode, 100.0 * SURFACTANT_SPREAD * s.abs()))
+        });
+        let follows: Vec<String> = widths
+            .into_iter()
+            .flatten()
+            .map(|(mode, width)| format!("+-{width:.0} % of the diameter in {mode}"))
+            .collect();
+        let size = if follows.is_empty() { String::new() } else { format!(" ({})", follows.join(", ")) };
         format!(
             "a tension of {} mN/m means a surfactant: what counts is the tension at the age of the interface, seldom the \
-             equilibrium value; sweep it by 30 %",
+             equilibrium value; sweep it by {spread:.0} %{size}, or describe it in [surfactant] and it is computed",
             figure(1e3 * case.tension)
         )
     })

@@ -202,6 +202,32 @@ pub struct Conservation {
     pub surfactant_relative: Option<f64>,
 }
 
+/// The surface when settled drops came off, and what a dissolved surfactant was still to do.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, Default)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct Surface {
+    /// Mean tension of the neck, and of the drop's whole surface, at detachment.
+    pub neck_tension_n_per_m: f64,
+    pub drop_tension_n_per_m: f64,
+    /// Of the clean surface, and at equilibrium with the liquid that holds the surfactant; of a dissolved one.
+    pub clean_tension_n_per_m: Option<f64>,
+    pub equilibrium_tension_n_per_m: Option<f64>,
+    /// Mean age of the drop's surface at detachment, s; of a dissolved one.
+    pub age_s: Option<f64>,
+    /// How much of the fall from the clean tension to that at equilibrium the drop's surface has made by then (1: all).
+    pub equilibrium_share: Option<f64>,
+}
+
+/// By how much thinning or surfactant has moved the mean diameter, against a second run without.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct Moved {
+    /// What the second run was of.
+    pub against: String,
+    /// Diameter over that of the second run, less one.
+    pub diameter_relative: f64,
+}
+
 /// Energy budget by name, J: what each cause has put into the liquid since the start (negative: taken out). The changes of
 /// kinetic, surface and potential energy equal the sum of all other entries up to what stays open.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, Default)]
@@ -339,6 +365,10 @@ pub struct Summary {
     pub necks: Option<Vec<NeckTime>>,
     pub pressure: Pressure,
     pub error_bar: Option<ErrorBar>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surface: Option<Surface>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moved: Option<Moved>,
     #[serde(default)]
     pub model_error: ModelError,
     pub conservation: Conservation,

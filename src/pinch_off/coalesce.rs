@@ -7,6 +7,7 @@
 //! Holds for: bodies on one axis, ordered in z.
 
 use crate::thread::body::{Body, End};
+use crate::thread::laden::{areas, refitted};
 use std::f64::consts::PI;
 
 /// Cells of the bridge.
@@ -77,8 +78,12 @@ fn bridge(first: &Body, second: &Body, i: usize, k: usize, (volume, momentum): (
     joined.u.extend(&second.u[k + 1..]);
     joined.v.extend(&second.v[k..]);
     if !first.load.is_empty() {
-        let before: Vec<f64> = first.v.iter().chain(&second.v).copied().collect();
-        joined.load = first.load.clone().followed_by(&second.load).carried(&before, &joined.v);
+        let volumes: Vec<f64> = first.v.iter().chain(&second.v).copied().collect();
+        let of = |body: &Body| areas(body).unwrap_or_else(|| body.v.clone());
+        let surfaces: Vec<f64> = of(first).into_iter().chain(of(second)).collect();
+        let load = first.load.clone().followed_by(&second.load);
+        let replaced = first.cells() - i + k;
+        joined.load = refitted(&load, &surfaces, [i, replaced, BRIDGE_CELLS], [&volumes, &joined.v]);
     }
     joined
 }

@@ -8,6 +8,7 @@
 use super::neck::Neck;
 use crate::math::Pinned as _;
 use crate::thread::body::{Body, End};
+use crate::thread::laden::{areas, refitted};
 use std::f64::consts::PI;
 
 /// Cells of a new cap.
@@ -114,7 +115,8 @@ fn close_from(body: &mut Body, i: usize) {
     let l = cap_height(volume / PI, base);
     let radius = (base + l * l) / (2.0 * l);
     let (z0, u0) = (body.z[i], body.u[i]);
-    let before = if body.load.is_empty() { Vec::new() } else { body.v.clone() };
+    let before =
+        if body.load.is_empty() { None } else { Some((body.v.clone(), areas(body).unwrap_or_else(|| body.v.clone()))) };
     let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
     body.z.truncate(i + 1);
     body.u.truncate(i + 1);
@@ -135,8 +137,9 @@ fn close_from(body: &mut Body, i: usize) {
     for k in 1..=CAP_CELLS {
         body.u.push(u0 + rise * k as f64 / CAP_CELLS as f64);
     }
-    if !body.load.is_empty() {
-        body.load = body.load.carried(&before, &body.v);
+    if let Some((volumes, areas)) = before {
+        // cells of a spherical cap of one height have one surface
+        body.load = refitted(&body.load, &areas, [i, n - i, CAP_CELLS], [&volumes, &body.v]);
     }
 }
 

@@ -1,14 +1,17 @@
 //! The state of a run as flat lists, so that it can be written, read back and continued bit for bit.
 
 use super::ledger::Ledger;
-use super::necks::{MARKS, NeckLog, Seen};
+use super::necks::{MARKS, NeckLog, Seen as AtNeck};
 use super::schedule::Schedule;
-use super::world::{Break, Surfactant, World};
+use super::world::{AtBreak, Break, Surfactant, World};
 use super::{Checkpoint, SimulateError};
 use crate::drops::detached::{Detached, Sphere};
 use crate::outcome::{NeckSample, PinchOff, SolverCounts};
+use crate::thread::adsorption::MODES;
 use crate::thread::body::Body;
 use crate::thread::energy::Energy;
+use crate::thread::laden::Seen;
+use crate::thread::load::Load;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
@@ -49,7 +52,7 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
         to.reals.extend([s.time, s.position, s.radius, s.length]);
         to.counts.push(optional(s.pinch));
     });
-    let seen = |to: &mut Checkpoint, s: &Seen| to.reals.extend([s.time, s.radius, s.position, s.length, s.beyond]);
+    let seen = |to: &mut Checkpoint, s: &AtNeck| to.reals.extend([s.time, s.radius, s.position, s.length, s.beyond]);
     list(&mut to, &necks.last, seen);
     for mark in &necks.marks {
         to.counts.push(u64::from(mark.is_some()));
@@ -57,8 +60,21 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     }
     to.counts.push(necks.open as u64);
     if carries_surfactant(&world.bodies) {
-        to.reals.extend([world.surfactant.start, world.surfactant.gone]);
-        to.counts.push(u64::from(world.surfactant.packed));
+        let s = &world.surfactant;
+        to.reals.extend([s.start, s.come, s.gone]);
+        to.counts.push(u64::from(s.packed));
+        list(&mut to, &s.drops, |to, load| {
+            to.counts.push(load.amount.len() as u64);
+            to.counts.push(load.memory.len() as u64);
+            to.reals.extend(&load.amount);
+            load.memory.iter().for_each(|list| to.reals.extend(list));
+        });
+        list(&mut to, &s.seen, |to, s| {
+            to.counts.push(s.pinch as u64);
+            for seen in [s.neck, s.drop] {
+                to.reals.extend([seen.tension, seen.amount, seen.age]);
+            }
+        });
     }
     to
 }
@@ -130,8 +146,20 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         Some(Energy { kinetic: self.real()?, surface: self.real()?, potential: self.real()? })
     }
 
-    fn seen(&mut self) -> Option<Seen> {
-        Some(Seen {
+    /// A load of one cell, or of none.
+    fn pooled(&mut self) -> Option<Load> {
+        let (cells, lists) = (self.count()?, self.count()?);
+        if cells > 1 || lists > 2 + MODES as u64 {
+            return None;
+        }
+        let mut list = || (0..cells).map(|_| self.real()).collect::<Option<Vec<f64>>>();
+        let amount = list()?;
+        let memory = (0..lists).map(|_| list()).collect::<Option<_>>()?;
+        Some(Load { amount, memory, ..Load::default() })
+    }
+
+    fn neck(&mut self) -> Option<AtNeck> {
+        Some(AtNeck {
             time: self.real()?,
             radius: self.real()?,
             position: self.real()?,
@@ -197,11 +225,11 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             let (time, position, radius, length) = (f.real()?, f.real()?, f.real()?, f.real()?);
             Some(NeckSample { time, position, radius, length, pinch: f.optional()? })
         })?;
-        let last = self.list(Self::seen)?;
+        let last = self.list(Self::neck)?;
         let mut marks = [None; MARKS.len()];
         for mark in &mut marks {
             let there = self.count()? != 0;
-            let seen = self.seen()?;
+            let seen = self.neck()?;
             *mark = there.then_some(seen);
         }
         let open = self.index().filter(|i| *i <= samples.len())?;
@@ -209,7 +237,14 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             && drops.iter().all(|d| d.pinch.is_none_or(|p| p < pinch_offs.len()))
             && breaks.iter().all(|b| b.pinch < pinch_offs.len());
         let surfactant = if carries_surfactant(&bodies) {
-            Surfactant { start: self.real()?, gone: self.real()?, packed: self.count()? != 0 }
+            let (start, come, gone, packed) = (self.real()?, self.real()?, self.real()?, self.count()? != 0);
+            let drops = self.list(Self::pooled)?;
+            let seen = self.list(|f| {
+                let pinch = f.index()?;
+                let mut surface = || Some(Seen { tension: f.real()?, amount: f.real()?, age: f.real()? });
+                Some(AtBreak { pinch, neck: surface()?, drop: surface()? })
+            })?;
+            Surfactant { start, come, gone, packed, drops, seen }
         } else {
             Surfactant::default()
         };

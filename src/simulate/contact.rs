@@ -10,6 +10,8 @@ use crate::math::Pinned as _;
 use crate::pinch_off::coalesce::join;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::energy;
+use crate::thread::laden;
+use crate::thread::load::Load;
 
 /// Overlap, in units of the cut radius, from which two ends count as met.
 const OVERLAP_IN_CUTS: f64 = 0.2;
@@ -97,6 +99,10 @@ fn merge_drops(world: &mut World, i: usize, k: usize) -> bool {
         world.drops[drop].merged_into = Some(number);
     }
     world.drops.push(merged);
+    if !world.surfactant.drops.is_empty() {
+        let (one, other) = (world.surfactant.take(a.drop), world.surfactant.take(b.drop));
+        world.surfactant.keep(number, one.joined(&other));
+    }
     world.spheres[i] = Sphere { drop: number, position, velocity, volume, time: a.time };
     world.spheres.remove(k);
     true
@@ -135,6 +141,10 @@ fn sphere_to_body(world: &mut World, setup: &Setup, body: usize, sphere: usize) 
     round.dt = 1e-3 * r.power(1.5);
     round.born = world.drops[s.drop].time;
     round.parent_pinch = world.drops[s.drop].pinch.map_or(0, |p| p as u64 + 1);
+    if let Some(law) = setup.law() {
+        let surface = world.surfactant.drops.get(s.drop).map(|load| load.spread(SPHERE_CELLS)).unwrap_or_default();
+        round.load = Load { state: laden::at_rest(law, &round).state, law: Some(law), ..surface };
+    }
     let taken_back = energy(&round, setup.physics.bond);
     world.bodies.push(round);
     let last = world.bodies.len() - 1;
@@ -145,6 +155,7 @@ fn sphere_to_body(world: &mut World, setup: &Setup, body: usize, sphere: usize) 
     }
     world.spheres.remove(sphere);
     world.ledger.hand_over(taken_back * -1.0);
+    world.surfactant.take(s.drop);
     // it is no drop any more
     world.drops[s.drop].held = 0.0;
     world.drops[s.drop].merged_into = Some(s.drop);

@@ -94,9 +94,6 @@ pub enum SimulateError {
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]
     ForeignCheckpoint(String),
-    /// A key asks for physics that a run does not have.
-    #[error("{0}: a run does not compute {1} yet")]
-    NotComputed(&'static str, &'static str),
     /// Only a thread of its own is computed with such a key.
     #[error(
         "{0}: a run computes {1} on a thread in a gas (layout segment, no [outer]), not yet on a nozzle or in a liquid"
@@ -108,6 +105,7 @@ pub enum SimulateError {
 pub fn simulate(case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer) -> Result<Outcome, SimulateError> {
     let (setup, world, stopped) = follow(case, from, observer)?;
     let mut outcome = summary::outcome(case, &setup, &world, stopped);
+    outcome.summary.moved = real::moved(case, &outcome);
     if case.run.accuracy == Accuracy::Fine && stopped != Stopped::Interrupted {
         let bar = error_bar(case, &outcome);
         let s = &mut outcome.summary;
@@ -458,5 +456,21 @@ mod tests {
         let patience =
             |time: f64| Patience { wanted: 2, most: 2, settled: false, until: 10.0 }.granted_anew(time).until;
         assert_eq!([0.0, 9.9, 10.0, 25.0].map(patience), [10.0, 10.0, 20.0, 30.0]);
+    }
+
+    // Surfaces with their history are part of the state: a run that goes on from it ends with the same drops and surfaces.
+    #[test]
+    fn a_run_with_a_surfactant_goes_on_where_it_was_left() {
+        let text = examples::find("surfactant").expect("an example").text;
+        let mut case = parse(text, "surfactant").unwrap_or_else(|e| panic!("{e}"));
+        (case.run.stop, case.run.accuracy, case.run.frames) = (Stop::Drops(2), Accuracy::Coarse, 20);
+        let mut keeper = Keeper(Vec::new());
+        let whole = simulate(&case, None, &mut keeper).expect("a run").summary;
+        let rest = simulate(&case, Some(&keeper.0[2 * keeper.0.len() / 3]), &mut Silent).expect("a run").summary;
+        assert!(whole.surface.is_some());
+        assert_eq!(
+            (&rest.drops, &rest.surface, &rest.conservation),
+            (&whole.drops, &whole.surface, &whole.conservation)
+        );
     }
 }

@@ -1,45 +1,164 @@
 //! Which of a case's effects beyond one viscosity and one tension a run computes, and what it should be warned of.
 
-use super::SimulateError;
+use super::setup::Setup;
 use super::world::World;
-use crate::case::rheology::Surfactant;
+use super::{Silent, SimulateError, summary};
+use crate::case::rheology::{Phase, RealLiquids, Surfactant};
 use crate::case::{Case, Layout};
-use crate::outcome::Warning;
+use crate::outcome::{Moved, Outcome, Stopped, Surface, Warning};
+use crate::theory::adsorption::Solution;
 
 /// Whether a run computes everything that the case's keys ask for.
 ///
 /// # Errors
 /// The first key that it does not.
 pub fn computes(case: &Case) -> Result<(), SimulateError> {
-    if matches!(case.real.surfactant, Some(Surfactant::Dissolved { .. })) {
-        return Err(SimulateError::NotComputed("surfactant.kind", "a dissolved surfactant"));
+    let alone = case.layout == Layout::Segment && case.outer.is_none();
+    // a polymer's thread that outlives many drops, and what an outer liquid does to it, have not been held against anything
+    match case.real.effects().iter().find(|(key, _)| *key == "inner.polymer_viscosity") {
+        Some(&(key, what)) if !alone => Err(SimulateError::OnlySegment(key, what)),
+        _ => Ok(()),
     }
-    if case.layout == Layout::Segment && case.outer.is_none() {
-        return Ok(());
-    }
-    // how much surface a nozzle gives out, a polymer's thread that outlives many drops, and what an outer liquid does to either have not
-    // been held against anything
-    let held = |(key, _): &&(&str, &str)| *key != "inner.thinning_exponent";
-    if let Some(&(key, what)) = case.real.effects().iter().find(held) {
-        return Err(SimulateError::OnlySegment(key, what));
-    }
-    Ok(())
 }
 
 /// Ohnesorge number below which the Marangoni stress of a real surface acts on a layer thinner than the thread.
 const LAYERED: f64 = 0.3;
 
+/// A dissolved surfactant as exact theory takes it.
+fn solution(case: &Case) -> Option<Solution> {
+    match case.real.surfactant? {
+        Surfactant::Dissolved { concentration, saturation, affinity, diffusivity, temperature, .. } => {
+            Some(Solution { concentration, saturation, affinity, diffusivity, temperature })
+        }
+        Surfactant::Insoluble { .. } => None,
+    }
+}
+
+/// Tension at equilibrium with the liquid that holds the surfactant, N/m.
+fn equilibrium(case: &Case) -> Option<f64> {
+    Some(case.tension - solution(case)?.equilibrium_pressure())
+}
+
+/// The surface when the drops of these pinch-offs came off; all of them where none is given.
+pub fn surface(case: &Case, setup: &Setup, world: &World, pinches: &[usize]) -> Option<Surface> {
+    let seen = &world.surfactant.seen;
+    let settled: Vec<_> = seen.iter().filter(|s| pinches.contains(&s.pinch)).collect();
+    let settled = if settled.is_empty() { seen.iter().take(1).collect() } else { settled };
+    if settled.is_empty() {
+        return None;
+    }
+    let mean =
+        |of: &dyn Fn(&super::world::AtBreak) -> f64| settled.iter().map(|s| of(s)).sum::<f64>() / settled.len() as f64;
+    let drop = case.tension * mean(&|s| s.drop.tension);
+    let equilibrium = equilibrium(case);
+    Some(Surface {
+        neck_tension_n_per_m: case.tension * mean(&|s| s.neck.tension),
+        drop_tension_n_per_m: drop,
+        clean_tension_n_per_m: equilibrium.map(|_| case.tension),
+        equilibrium_tension_n_per_m: equilibrium,
+        age_s: equilibrium.map(|_| setup.scales.time * mean(&|s| s.drop.age)),
+        equilibrium_share: equilibrium.map(|e| (case.tension - drop) / (case.tension - e)),
+    })
+}
+
+/// A second run without what makes the liquids real: with a dissolved surfactant at the tension of equilibrium. `None` where there is
+/// nothing to compare.
+pub fn moved(case: &Case, outcome: &Outcome) -> Option<Moved> {
+    if case.real.is_plain() || case.layout == Layout::Segment || outcome.summary.stopped == Stopped::Interrupted {
+        return None;
+    }
+    let with = outcome.summary.mean_of_settled()?;
+    let mut plain = case.clone();
+    plain.real = RealLiquids::default();
+    let mut words: Vec<String> = Vec::new();
+    if case.real.thinning.is_some() {
+        words.push("the viscosity at rest".into());
+    }
+    match (case.real.surfactant, equilibrium(case)) {
+        (Some(_), Some(tension)) => {
+            plain.tension = tension;
+            words.push(format!("the tension at equilibrium, {:.2} mN/m", 1e3 * tension));
+        }
+        (Some(_), None) => words.push("the tension at rest".into()),
+        (None, _) => {}
+    }
+    // a tension that has vanished has no drops
+    if plain.tension <= 0.0 {
+        return None;
+    }
+    let (setup, world, stopped) = super::follow(&plain, None, &mut Silent).ok()?;
+    let without = summary::outcome(&plain, &setup, &world, stopped).summary.mean_of_settled()?;
+    Some(Moved { against: format!("a run at {}", words.join(" and ")), diameter_relative: with / without - 1.0 })
+}
+
+/// Depleted layer over the drop's radius from which its curvature feeds it.
+const THICK_LAYER: f64 = 0.3;
+
+/// Where the theory of a dissolved surfactant ends.
+fn dissolved(case: &Case, surface: &Surface) -> Vec<(&'static str, String)> {
+    let (Some(solution), Some(age), Some(share)) = (solution(case), surface.age_s, surface.equilibrium_share) else {
+        return Vec::new();
+    };
+    let mut found = vec![(
+        "surfactant_age",
+        format!(
+            "computed: {:.2} mN/m at the neck and {:.2} on the drop when it came off, its surface {:.3} ms old and {:.0} % of the way from \
+             clean to equilibrium; adsorption by diffusion alone, no barrier, its layer at rest beside the surface (a stream along it \
+             brings more), new surface at the rim clean",
+            1e3 * surface.neck_tension_n_per_m,
+            1e3 * surface.drop_tension_n_per_m,
+            1e3 * age,
+            100.0 * share
+        ),
+    )];
+    let layer = (std::f64::consts::PI * solution.diffusivity * age).sqrt();
+    let outside = matches!(case.real.surfactant, Some(Surfactant::Dissolved { phase: Phase::Outer, .. }));
+    if outside && layer > THICK_LAYER * case.device.pinned_radius() && share < 0.95 {
+        found.push((
+            "surfactant_layer_thick",
+            format!(
+                "the depleted layer is {:.1} um thick (limit {THICK_LAYER} of the tip's radius): a curved one brings more than computed",
+                1e6 * layer
+            ),
+        ));
+    }
+    found
+}
+
 /// What a user of these effects should know of the answer.
-pub fn warnings(case: &Case, world: &World) -> Vec<Warning> {
+pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Warning> {
     let mut found = Vec::new();
     let mut warn = |code: &str, text: String| found.push(Warning { code: code.into(), text });
     if case.real.is_plain() {
         return found;
     }
-    if let Some(Surfactant::Insoluble { elasticity, .. }) = case.real.surfactant {
+    for (code, text) in surface.map(|s| dissolved(case, s)).unwrap_or_default() {
+        warn(code, text);
+    }
+    if let (Some(Surfactant::Insoluble { .. }), Some(s)) =
+        (case.real.surfactant, surface.filter(|_| case.layout != Layout::Segment))
+    {
+        warn(
+            "surfactant_stretched",
+            format!(
+                "computed: {:.2} mN/m at the neck and {:.2} on the drop when it came off; nothing comes past the contact line while a drop \
+                 fills, so its surface only stretches; new surface that a thread draws from the rim carries the amount at rest",
+                1e3 * s.neck_tension_n_per_m,
+                1e3 * s.drop_tension_n_per_m
+            ),
+        );
+    }
+    let elastic = match case.real.surfactant {
+        Some(Surfactant::Insoluble { elasticity, .. }) => Some(elasticity > 0.0),
+        Some(Surfactant::Dissolved { .. }) => {
+            Some(surface.is_some_and(|s| s.equilibrium_share.is_some_and(|e| e < 0.95)))
+        }
+        None => None,
+    };
+    if let Some(elastic) = elastic {
         let radius = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
         let ohnesorge = case.inner.viscosity / (case.inner.density * case.tension * radius).sqrt();
-        if elasticity > 0.0 && ohnesorge < LAYERED {
+        if elastic && ohnesorge < LAYERED {
             warn(
                 "marangoni_layer",
                 format!(

@@ -1,7 +1,7 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
 use super::pumps;
-use crate::case::rheology::Surfactant;
+use crate::case::rheology::{Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
@@ -19,6 +19,7 @@ use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
 use crate::thread::rheology::{self, Rheology};
+use crate::thread::{adsorption::Exchange, surfactant};
 use crate::tolerances::{
     COARSE, FILLING_FROM, FINE, NECK_CUT, NECK_CUT_FINE, NECK_CUT_OF_THREAD, RIGID_RADIUS, RIGID_RADIUS_OUTER,
     SEGMENT_FINER, STANDARD,
@@ -76,6 +77,8 @@ pub struct Setup {
     pub drop_volume_guess: f64,
 }
 
+/// J/(mol K), exact by definition since 2019.
+const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
 /// Steps a drop may cost before the run is stopped, and the least a run may take.
 const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;
@@ -135,6 +138,7 @@ impl Setup {
                 field.stream = pumps::stream(case, o.flow, &inflow, &scales, band);
             }
         }
+        let age = if half_wave { 1.0 } else { drop_volume_guess / (PI * u0.max(1e-12)) };
         let domain_end = if half_wave {
             f64::INFINITY
         } else {
@@ -150,7 +154,7 @@ impl Setup {
                 artificial: Physics::artificial_for(ohnesorge),
                 inflow,
                 outer,
-                rheology: rheology(case, &scales),
+                rheology: rheology(case, &scales, age),
             },
             numerics: Numerics { tol, fineness },
             domain_end,
@@ -176,6 +180,11 @@ impl Setup {
             body.load = laden::at_rest(law, &body);
         }
         body
+    }
+
+    /// Whether surfaces carry a surfactant.
+    pub fn carries_surfactant(&self) -> bool {
+        self.physics.rheology.is_some_and(|r| r.surfactant.is_some())
     }
 
     /// What the liquid and its surface carry, if anything.
@@ -246,9 +255,10 @@ impl Setup {
     }
 }
 
-/// What liquid and surface have beyond one viscosity and one tension, scaled.
-fn rheology(case: &Case, scales: &Scales) -> Option<Rheology> {
+/// What liquid and surface have beyond one viscosity and one tension, scaled; surfaces live about as long as `age`.
+fn rheology(case: &Case, scales: &Scales, age: f64) -> Option<Rheology> {
     let real = &case.real;
+    let spread = |diffusivity: f64| diffusivity * scales.time / (scales.length * scales.length);
     let rheology = Rheology {
         thinning: real.thinning.map(|t| rheology::Thinning {
             exponent: t.exponent,
@@ -260,14 +270,21 @@ fn rheology(case: &Case, scales: &Scales) -> Option<Rheology> {
             relaxation: p.relaxation_time / scales.time,
             inverse_extensibility: p.extensibility.map_or(0.0, |l2| 1.0 / l2),
         }),
-        surfactant: match real.surfactant {
-            Some(Surfactant::Insoluble { elasticity, coverage, diffusivity }) => Some(rheology::Surfactant {
-                elasticity,
-                coverage: coverage.unwrap_or(0.0),
-                diffusivity: diffusivity * scales.time / (scales.length * scales.length),
-            }),
-            _ => None,
-        },
+        surfactant: real.surfactant.map(|s| match s {
+            Surfactant::Insoluble { elasticity, coverage, diffusivity } => {
+                surfactant::Surfactant::insoluble(elasticity, coverage.unwrap_or(0.0), spread(diffusivity))
+            }
+            Surfactant::Dissolved { phase, concentration, saturation, affinity, diffusivity, temperature } => {
+                let exchange = Exchange::new(
+                    concentration * scales.length / saturation,
+                    affinity * concentration,
+                    spread(diffusivity),
+                    phase == Phase::Inner,
+                    age,
+                );
+                surfactant::Surfactant::dissolved(GAS_CONSTANT * temperature * saturation / scales.tension, exchange)
+            }
+        }),
     };
     (rheology != Rheology::default()).then_some(rheology)
 }

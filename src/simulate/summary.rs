@@ -108,7 +108,12 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;
     warnings.extend(limits::energy_open(energy_relative));
-    warnings.extend(real::warnings(case, world));
+    let pinches: Vec<usize> = tally.settled.iter().filter_map(|i| world.drops[*i].pinch).collect();
+    let surface = real::surface(case, setup, world, &pinches);
+    let computed = real::warnings(case, world, surface.as_ref());
+    // what was computed in place of what could be said before
+    warnings.retain(|w| !computed.iter().any(|c| c.code == w.code));
+    warnings.extend(computed);
     warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
     warnings.extend(short);
     let summary = Summary {
@@ -162,6 +167,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
             outer_pa: p.outer.map(|o| o.total),
         }),
         error_bar: None,
+        surface,
+        moved: None,
         model_error,
         conservation: Conservation {
             volume_relative: world.volume_defect(setup),

@@ -17,6 +17,7 @@ use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
 use crate::thread::laden;
+use crate::thread::load::Load;
 use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK, NECK_BULGE};
 use std::f64::consts::PI;
 
@@ -170,6 +171,9 @@ impl World {
         for b in self.breaks.iter_mut().rev().take_while(|b| b.pinch >= first) {
             b.pinch = new(b.pinch);
         }
+        for seen in self.surfactant.seen.iter_mut().rev().take_while(|s| s.pinch >= first) {
+            seen.pinch = new(seen.pinch);
+        }
         for body in self.bodies.iter_mut().filter(|b| b.parent_pinch > first as u64) {
             body.parent_pinch = new(body.parent_pinch as usize - 1) as u64 + 1;
         }
@@ -202,6 +206,7 @@ impl World {
             match advancer.step(&setup.physics, &setup.numerics, body, target, &mut self.counts) {
                 Ok((dt, report)) => {
                     self.work += body.cells() as u64;
+                    self.surfactant.come += report.surfactant;
                     self.ledger.step(dt, &report);
                 }
                 Err(_) if mends < MENDS_MAX => {
@@ -255,8 +260,9 @@ impl World {
             let hangs = body.left == End::Nozzle;
             let filling = setup.overdamped && hangs && waist > FILLING_NECK;
             let wide = body.volume() > FOLLOW_FROM * PI * body.length();
-            // what the cells carry stays with their liquid
-            let follows = body.load.is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
+            // a polymer stays with its liquid
+            let follows =
+                body.load.state[0].is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
             (self.bodies[0].filling, self.bodies[0].follows) = (filling, follows);
         }
         let Some(neck) = neck else { return };
@@ -299,6 +305,12 @@ impl World {
         self.counts.pinches += 1;
         let number = self.pinch_offs.len() as u64;
         let (mut stays, off) = cut(body, neck);
+        if attached && setup.carries_surfactant() {
+            let drop = off.as_ref().unwrap_or(&stays);
+            let seen = laden::seen(body, neck.cell..neck.cell + 1).zip(laden::seen(drop, 0..drop.cells()));
+            let pinch = self.pinch_offs.len() - 1;
+            self.surfactant.seen.extend(seen.map(|(neck, drop)| AtBreak { pinch, neck, drop }));
+        }
         if attached {
             let pinch = self.pinch_offs.len() - 1;
             // A satellite comes off soon after its drop: the larger of the latest ones is a drop.
@@ -378,11 +390,13 @@ impl World {
     }
 
     fn finish(&mut self, body: Body, setup: &Setup) {
-        self.surfactant.gone += body.load.total_amount();
         self.surfactant.packed |= laden::is_packed(&body);
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
         self.ledger.hand_over(energy(&body, setup.physics.bond) * copies);
         let drop = self.record(&body, setup);
+        if setup.carries_surfactant() {
+            self.surfactant.keep(drop, body.load.pooled());
+        }
         self.counts.frozen += 1;
         self.spheres.push(Sphere {
             drop,
@@ -430,11 +444,14 @@ impl World {
 
     /// The same of the surfactant; `None` where there is none.
     pub fn surfactant_defect(&self, setup: &Setup) -> Option<f64> {
-        setup.physics.rheology?.surfactant?;
+        if !setup.carries_surfactant() {
+            return None;
+        }
         let bodies: f64 = self.bodies.iter().map(|b| b.load.total_amount()).sum();
-        let entered = if setup.half_wave { 0.0 } else { setup.physics.inflow.volume(0.0, self.bodies[0].time) };
-        let expected = self.surfactant.start + laden::ENTERING * entered;
-        Some(((bodies + self.surfactant.gone - expected) / expected).abs())
+        let drops: f64 = self.surfactant.drops.iter().map(Load::total_amount).sum();
+        let expected = self.surfactant.start + self.surfactant.come;
+        let open = (bodies + drops + self.surfactant.gone - expected).abs();
+        Some(if open > 0.0 { open / expected.abs() } else { 0.0 })
     }
 
     /// Whether some surface is or was packed with surfactant.
@@ -450,12 +467,42 @@ impl World {
     }
 }
 
-/// Surfactant at the start, what left the list with its body, and whether a drop's surface was packed with it.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+/// Surfactant at the start, what came since, what left the domain, what is on drops, and what the surface was like at each breakup.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Surfactant {
     pub start: f64,
+    pub come: f64,
     pub gone: f64,
+    /// Whether a drop's surface was packed with it.
     pub packed: bool,
+    /// On each drop that is no longer followed in shape, as one cell.
+    pub drops: Vec<Load>,
+    /// At each breakup of the attached thread.
+    pub seen: Vec<AtBreak>,
+}
+
+/// The surface when a drop came off.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct AtBreak {
+    /// Which pinch-off.
+    pub pinch: usize,
+    pub neck: laden::Seen,
+    pub drop: laden::Seen,
+}
+
+impl Surfactant {
+    /// Keep what is on drop `number`.
+    pub fn keep(&mut self, number: usize, load: Load) {
+        if self.drops.len() <= number {
+            self.drops.resize(number + 1, Load::default());
+        }
+        self.drops[number] = load;
+    }
+
+    /// Take what is on drop `number`.
+    pub fn take(&mut self, number: usize) -> Load {
+        self.drops.get_mut(number).map(std::mem::take).unwrap_or_default()
+    }
 }
 
 /// Radius of a body at a place.
@@ -521,6 +568,9 @@ fn mend(body: &mut Body, advancer: &mut Advancer, setup: &Setup, counts: &mut So
 fn merge_cells(body: &mut Body, j: usize) {
     if body.cells() < 12 {
         return;
+    }
+    if !body.load.is_empty() {
+        body.load.merge(j, [body.v[j], body.v[j + 1]]);
     }
     let half = 0.5 * (body.v[j] + body.v[j + 1]);
     let spread = half * body.u[j + 1] - 0.5 * (body.v[j + 1] * body.u[j] + body.v[j] * body.u[j + 2]);

@@ -98,6 +98,9 @@ pub fn scope(case: &Case) -> Scope {
             );
         }
     }
+    if let Some((_, what)) = case.real.effects().first() {
+        return Scope::Outside(format!("it knows one viscosity and one tension; here is {what}"));
+    }
     let found = inertia(case);
     let mut fastest = ("in the inner liquid", found.reynolds_inner);
     for (place, re) in [("in the outer liquid", found.reynolds_outer), ("in the orifice", found.reynolds_orifice)] {

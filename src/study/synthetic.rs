@@ -60,6 +60,8 @@ pub fn outcome(case: &Case, mode: Mode, diameter: Option<f64>, satellites: f64) 
         necks: None,
         pressure: Pressure::default(),
         error_bar: None,
+        surface: None,
+        moved: None,
         model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
         conservation: Conservation::default(),
         budget: Default::default(),

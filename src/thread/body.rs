@@ -38,6 +38,9 @@ impl End {
     }
 }
 
+/// Most lists of a surface's memory.
+const MEMORY_MAX: u64 = super::adsorption::MODES as u64 + 2;
+
 /// Nodes, velocities, cell volumes and the body's own clock.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Body {
@@ -198,7 +201,10 @@ impl Body {
         reals.extend(&self.z);
         reals.extend(&self.u);
         reals.extend(&self.v);
-        self.load.state.iter().chain([&self.load.amount]).for_each(|list| reals.extend(list));
+        if !self.load.memory.is_empty() {
+            counts.push(self.load.memory.len() as u64);
+        }
+        self.load.state.iter().chain([&self.load.amount]).chain(&self.load.memory).for_each(|list| reals.extend(list));
     }
 
     /// Read back what [`Body::save`] wrote; `None` if the lists do not hold a body.
@@ -219,11 +225,15 @@ impl Body {
             return None;
         }
         let loads = flags >> 4;
+        let lists = if loads & 4 != 0 { counts.next().filter(|n| *n <= MEMORY_MAX)? } else { 0 };
         let mut list = |there: bool| if there { reals.by_ref().take(n).collect() } else { Vec::new() };
         let state = [list(loads & 1 != 0), list(loads & 1 != 0)];
-        let load = Load { law: None, state, amount: list(loads & 2 != 0) };
+        let amount = list(loads & 2 != 0);
+        let memory: Vec<Vec<f64>> = (0..lists).map(|_| list(true)).collect();
+        let load = Load { law: None, state, amount, memory };
         let whole = |q: &Vec<f64>| q.is_empty() || q.len() == n;
-        if loads > 3 || !load.state.iter().all(whole) || !whole(&load.amount) {
+        let sound = load.state.iter().chain(&load.memory).all(whole) && whole(&load.amount);
+        if loads > 7 || !sound {
             return None;
         }
         Some(Body {

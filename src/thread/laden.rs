@@ -10,16 +10,19 @@
 //! Source: Rosenbrock method with inner unknowns eliminated, own; the scheme is that of [`crate::solver::rosenbrock`].
 //! Holds for: cells that keep their liquid over a step, but for what enters the first one.
 
+use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
 use super::force::Work;
-use super::load::{Law, Load};
+use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
+use super::surfactant::Surfactant;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// Surfactant per volume of thread that enters at the nozzle: Gamma_0 on a cylinder of its radius.
-pub const ENTERING: f64 = 2.0;
+/// Surface per volume of thread that enters at the nozzle: a cylinder of its radius. It enters where the surface goes with the liquid;
+/// where the mesh follows the shape of a filling drop its surface does too, and nothing enters past the contact line.
+const ENTERING: f64 = 2.0;
 
 /// What the cells carry during a step, and its stages.
 #[derive(Debug, Clone, Default)]
@@ -34,8 +37,13 @@ pub struct LadenWork {
     inner: Vec<Inner>,
     /// Pull of every cell by the conformation's own change in a stage.
     pull: Vec<f64>,
-    /// g of every cell at the last evaluation.
+    /// g of every cell at the last evaluation ...
     pub films: Vec<f64>,
+    /// ... and at the first of the step.
+    first: Vec<f64>,
+    /// Surfaces at the start of the step, and what a dissolved surfactant will bring to them.
+    areas: Vec<f64>,
+    pending: Vec<Pending>,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -65,54 +73,14 @@ pub fn add_tensions<const DERIVATIVES: bool>(
         add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
     }
     if let Some(surfactant) = &rheology.surfactant {
-        laden.films.clear();
-        for j in 0..body.cells() {
-            let triple = around(work, j);
-            let entered = if j == 0 { ENTERING * (work.v[0] - body.v[0]) } else { 0.0 };
-            let held = body.load.amount[j] + entered;
-            let (s, by_c) = girth(&triple);
-            let film = surfactant.film(held / (2.0 * PI * triple.d * s));
-            laden.films.push(film.tension);
-            if !DERIVATIVES {
-                work.tension[j] += (film.tension - 1.0) * triple.tension();
-                continue;
-            }
-            let parabola = triple.parabola();
-            let (clean, g) = parabola.tension_and_gradient();
-            work.tension[j] += (film.tension - 1.0) * clean;
-            let inverse = [work.inv_d[j], work.inv_d[j + 1], work.inv_d[j + 2]];
-            let spread = -clean * film.slope * film.amount;
-            let by = |p: &Partials, k: usize, more: f64| {
-                let own = g[0] * p.c0[k] + g[1] * p.c1[k] + g[2] * p.c2[k];
-                let thinner = (by_c[0] * p.c0[k] + by_c[1] * p.c1[k]) / s + more;
-                (film.tension - 1.0) * own + spread * thinner
-            };
-            let p = triple.partials(&parabola, inverse);
-            add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, inverse[1]), by(&p, 2, 0.0)], &mut work.h);
-            if j < 2 {
-                let p = triple.partials_by_volume(&parabola, inverse);
-                let entering = if j == 0 { -ENTERING / held } else { 0.0 };
-                add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, entering), by(&p, 2, 0.0)], &mut work.g);
-            }
-        }
-        add_slope(&laden.films, work);
+        laden.add_films::<DERIVATIVES>(surfactant, body, work);
     }
     work.laden = laden;
 }
 
-/// What a gradient of the surface's tension adds to the axial force where the surface slopes: the whole is then the derivative of
-/// the surface's free energy, `pi [g F + (dg/dz) h^2 h'/S]`. Not in the matrix (it is of second order in the slope).
-fn add_slope(films: &[f64], work: &mut Work) {
-    let n = films.len();
-    for j in 0..n {
-        let triple = around(work, j);
-        let (s, p) = (girth(&triple).0, triple.parabola());
-        // an end has no neighbour beyond: a mirrored one is the cell itself
-        let (before, after) = (films[j.saturating_sub(1)], films[(j + 1).min(n - 1)]);
-        let gap =
-            0.5 * (if j > 0 { triple.dl } else { triple.d } + if j + 1 < n { triple.dr } else { triple.d }) + triple.d;
-        work.tension[j] += PI * (after - before) / gap * p.c0 * 0.5 * p.c1 / s;
-    }
+/// Surface per volume that enters with the first cell's new volume.
+fn fresh(body: &Body, work: &Work, j: usize) -> f64 {
+    if j == 0 && body.left == End::Nozzle && !work.follow.flowing { ENTERING } else { 0.0 }
 }
 
 /// Viscous tension beyond that of the plain liquid.
@@ -167,6 +135,47 @@ pub fn dissipation(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &Work) 
     (0..work.v.len()).map(of).sum()
 }
 
+/// Power that gradients of tension give to the liquid beyond what the surface's free energy pays. A surface whose energy is all that
+/// acts pulls with `pi [g F + g' h^2 h'/S]`, its second part being work on the radial motion that a long thread leaves out; and where
+/// the mesh follows the shape the surface goes with it, not with the liquid: 2 pi h S g' (1 - theta) u.
+pub fn slip(rheology: &Rheology, u: &[f64], work: &Work) -> f64 {
+    let (films, moves) = (&work.laden.films, &work.follow.moves[1..]);
+    if rheology.surfactant.is_none() {
+        return 0.0;
+    }
+    let n = films.len();
+    let slopes = (0..n).map(|j| {
+        let triple = around(work, j);
+        let (s, p) = (girth(&triple).0, triple.parabola());
+        // an end has no neighbour beyond: a mirrored one is the cell itself
+        let (before, after) = (films[j.saturating_sub(1)], films[(j + 1).min(n - 1)]);
+        let sides = if j > 0 { triple.dl } else { triple.d } + if j + 1 < n { triple.dr } else { triple.d };
+        let gradient = (after - before) / (0.5 * sides + triple.d);
+        PI * gradient * p.c0 * 0.5 * p.c1 / s * (u[j + 1] - u[j])
+    });
+    let radial: f64 = slopes.sum();
+    if !work.follow.flowing {
+        return radial;
+    }
+    let of = |i: usize| {
+        let (before, after) = (girth(&around(work, i - 1)).0, girth(&around(work, i)).0);
+        PI * (before + after) * (films[i] - films[i - 1]) * (1.0 - moves[i]) * u[i]
+    };
+    radial + (1..n).map(of).sum::<f64>()
+}
+
+/// What the nozzle pays per volume: K_0 becomes g K - g' h'/S there, and surface that enters brings its own free energy.
+pub fn inlet(rheology: &Rheology, curvature: f64, work: &Work) -> f64 {
+    let Some(surfactant) = rheology.surfactant else { return curvature };
+    let films = &work.laden.films;
+    let Some(&[first, second]) = films.get(..2).and_then(|f| <&[f64; 2]>::try_from(f).ok()) else { return curvature };
+    let triple = around(work, 0);
+    let (s, p) = (girth(&triple).0, triple.parabola());
+    let rise = (second - first) / (0.5 * (triple.d + triple.dr));
+    let brought = if work.follow.flowing { 0.0 } else { ENTERING * surfactant.potential(1.0 / s) };
+    first * curvature - rise * 0.5 * p.c1 / s + brought
+}
+
 /// Energy that some cells' polymer stores, and free energy of their surface with surfactant beyond that of a clean one.
 pub fn stored(body: &Body, cells: Range<usize>) -> f64 {
     let Some(Law { rheology, ohnesorge }) = body.load.law else { return 0.0 };
@@ -186,14 +195,16 @@ pub fn stored(body: &Body, cells: Range<usize>) -> f64 {
 }
 
 /// Surface of every cell; `None` where nodes have crossed.
-fn areas(body: &Body) -> Option<Vec<f64>> {
+pub fn areas(body: &Body) -> Option<Vec<f64>> {
     let mut work = Work { v: body.v.clone(), ..Work::default() };
     work.geometry(body, &body.z).ok()?;
-    let of = |j: usize| {
-        let triple = around(&work, j);
-        2.0 * PI * triple.d * girth(&triple).0
-    };
-    Some((0..body.cells()).map(of).collect())
+    Some((0..body.cells()).map(|j| area(&work, j)).collect())
+}
+
+/// Surface of a cell.
+fn area(work: &Work, j: usize) -> f64 {
+    let triple = around(work, j);
+    2.0 * PI * triple.d * girth(&triple).0
 }
 
 /// What a body at rest in equilibrium with its surroundings carries.
@@ -206,10 +217,103 @@ pub fn at_rest(law: Law, body: &Body) -> Load {
             load.state[1].push(y);
         }
     }
-    if law.rheology.surfactant.is_some() {
-        load.amount = areas(body).unwrap_or_default();
+    if let Some(surfactant) = law.rheology.surfactant {
+        let area = areas(body).unwrap_or_else(|| vec![0.0; body.cells()]);
+        let empty = vec![0.0; body.cells()];
+        match surfactant.exchange {
+            // a surface that has just been made
+            Some(exchange) => {
+                load.memory = vec![empty.clone(); exchange.modes()];
+                load.memory.extend([area, empty.clone()]);
+                load.amount = empty;
+            }
+            None => load.amount = area,
+        }
     }
     load
+}
+
+/// The load of a body on new nodes between the same ends, `volumes` those of the new cells.
+pub fn on_nodes(body: &Body, nodes: &[f64], volumes: &[f64]) -> Load {
+    let volumes = [&body.v[..], volumes];
+    let surfaces = if body.load.amount.is_empty() { Default::default() } else { surfaces_on(body, nodes) };
+    body.load.carried(&Remap { volumes, surfaces: [&surfaces[0], &surfaces[1]] })
+}
+
+/// The load of cells of which those from `first` on, `replaced` of them, have become `made` new ones of equal surface; `areas` are
+/// those of the old cells, `volumes` the volumes before and after.
+pub fn refitted(load: &Load, areas: &[f64], [first, replaced, made]: [usize; 3], volumes: [&[f64]; 2]) -> Load {
+    if load.amount.is_empty() {
+        return load.carried(&Remap { volumes, surfaces: [&[], &[]] });
+    }
+    let share = areas[first..first + replaced].iter().sum::<f64>() / made as f64;
+    let mut after = areas[..first].to_vec();
+    after.extend(std::iter::repeat_n(share, made));
+    after.extend(&areas[first + replaced..]);
+    load.carried(&Remap { volumes, surfaces: [areas, &after] })
+}
+
+/// Surface of the old cells, and how much of it lies between new nodes: within a cell it changes linearly, as on a cone; on a
+/// cylinder and on a sphere it is even.
+fn surfaces_on(body: &Body, nodes: &[f64]) -> [Vec<f64>; 2] {
+    let n = body.cells();
+    let mut work = Work { v: body.v.clone(), ..Work::default() };
+    if work.geometry(body, &body.z).is_err() {
+        return [body.v.clone(), body.v.clone()];
+    }
+    let edges = |j: usize| {
+        let triple = around(&work, j);
+        let p = triple.parabola();
+        let girth = |x: f64| (p.at(x) + 0.25 * (p.c1 + 2.0 * p.c2 * x).powi(2)).max(0.0).sqrt();
+        let (left, right) = (girth(-0.5 * triple.d), girth(0.5 * triple.d));
+        // written so that a NaN is even
+        if left + right > 0.0 { (left, right) } else { (1.0, 1.0) }
+    };
+    let whole = |j: usize, (l, r): (f64, f64)| PI * (l + r) * (body.z[j + 1] - body.z[j]);
+    let upto = |j: usize, z: f64, (l, r): (f64, f64)| {
+        let (d, x) = (body.z[j + 1] - body.z[j], z - body.z[j]);
+        PI * x * (2.0 * l + (r - l) * x / d)
+    };
+    let before: Vec<f64> = (0..n).map(|j| whole(j, edges(j))).collect();
+    let mut after = Vec::with_capacity(nodes.len() - 1);
+    let (mut j, mut given) = (0, 0.0);
+    for (k, &z) in nodes.iter().enumerate().skip(1) {
+        let mut sum = 0.0;
+        while j + 1 < n && body.z[j + 1] < z {
+            sum += before[j] - given;
+            given = 0.0;
+            j += 1;
+        }
+        let here = if k + 1 == nodes.len() { before[j] } else { upto(j, z, edges(j)).clamp(given, before[j]) };
+        after.push(sum + here - given);
+        given = here;
+    }
+    [before, after]
+}
+
+/// What a surface is like: mean tension, coverage and age over some cells.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Seen {
+    /// g.
+    pub tension: f64,
+    /// Gamma.
+    pub amount: f64,
+    /// 0 where it is not kept.
+    pub age: f64,
+}
+
+/// The surface of some cells; `None` where there is no surfactant.
+pub fn seen(body: &Body, cells: Range<usize>) -> Option<Seen> {
+    let surfactant = body.load.law?.rheology.surfactant?;
+    let areas = areas(body)?;
+    let area: f64 = areas[cells.clone()].iter().sum();
+    let pull = |j: usize| areas[j] * surfactant.film(body.load.amount[j] / areas[j]).tension;
+    let part = body.load.part(cells.clone(), 1.0, 1.0);
+    Some(Seen {
+        tension: cells.map(pull).sum::<f64>() / area,
+        amount: part.total_amount() / area,
+        age: part.age().unwrap_or(0.0),
+    })
 }
 
 /// Whether the surface of some cell is packed with surfactant.
@@ -221,6 +325,18 @@ pub fn is_packed(body: &Body) -> bool {
 }
 
 impl LadenWork {
+    /// Surfaces at the start of a step of `dt`, from the work's geometry.
+    pub fn begin_surfaces(rheology: &Rheology, body: &Body, work: &mut Work, dt: f64) {
+        let Some(surfactant) = &rheology.surfactant else { return };
+        let mut laden = std::mem::take(&mut work.laden);
+        laden.areas.clear();
+        laden.areas.extend((0..body.cells()).map(|j| area(work, j)));
+        if let Some(exchange) = &surfactant.exchange {
+            exchange.prepare(body, laden.areas.iter().copied(), dt, &mut laden.pending);
+        }
+        work.laden = laden;
+    }
+
     /// Start of a step.
     pub fn begin(&mut self, load: &Load) {
         for (trial, own) in self.state.iter_mut().zip(&load.state) {
@@ -231,6 +347,7 @@ impl LadenWork {
             k.resize(n, 0.0);
         }
         self.inner.clear();
+        self.first.clear();
     }
 
     fn add_polymer<const DERIVATIVES: bool>(&mut self, polymer: &Polymer, modulus: f64, work: &mut Work) {
@@ -247,6 +364,48 @@ impl LadenWork {
                 }
             }
             self.strands[j] = strand;
+        }
+    }
+
+    /// Tension of the surfaces beyond the plain one: g F in place of F, the whole axial force through a section.
+    fn add_films<const DERIVATIVES: bool>(&mut self, surfactant: &Surfactant, body: &Body, work: &mut Work) {
+        let n = body.cells();
+        self.films.clear();
+        for j in 0..n {
+            let triple = around(work, j);
+            let (s, by_c) = girth(&triple);
+            let area = 2.0 * PI * triple.d * s;
+            let entering = fresh(body, work, j) * surfactant.entering();
+            let held = body.load.amount[j] + entering * (work.v[j] - body.v[j]);
+            let (amount, share) = match &surfactant.exchange {
+                Some(exchange) => exchange.coverage(self.pending[j], area),
+                None => (held / area, 1.0),
+            };
+            let film = surfactant.film(amount);
+            self.films.push(film.tension);
+            if !DERIVATIVES {
+                work.tension[j] += (film.tension - 1.0) * triple.tension();
+                continue;
+            }
+            self.first.push(film.tension);
+            let parabola = triple.parabola();
+            let (clean, g) = parabola.tension_and_gradient();
+            work.tension[j] += (film.tension - 1.0) * clean;
+            let inverse = [work.inv_d[j], work.inv_d[j + 1], work.inv_d[j + 2]];
+            // dg/d ln A
+            let elastic = film.slope * film.amount * share;
+            let thinner = |p: &Partials, k: usize| (by_c[0] * p.c0[k] + by_c[1] * p.c1[k]) / s;
+            let by = |p: &Partials, k: usize, more: f64| {
+                let own = g[0] * p.c0[k] + g[1] * p.c1[k] + g[2] * p.c2[k];
+                (film.tension - 1.0) * own - clean * elastic * (thinner(p, k) + more)
+            };
+            let p = triple.partials(&parabola, inverse);
+            add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, inverse[1]), by(&p, 2, 0.0)], &mut work.h);
+            if j < 2 || work.follow.flowing {
+                let p = triple.partials_by_volume(&parabola, inverse);
+                let brought = if entering > 0.0 { -entering / held } else { 0.0 };
+                add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, brought), by(&p, 2, 0.0)], &mut work.g);
+            }
         }
     }
 
@@ -336,9 +495,18 @@ impl LadenWork {
         most
     }
 
-    /// End of a step: the body takes the trial state; what came in through the nozzle, `grown`, mixes with the first cell.
-    /// Returns the free energy that spreading along the surface has lost.
-    pub fn finish(&mut self, rheology: &Rheology, body: &mut Body, dt: f64, grown: f64) -> f64 {
+    /// End of a step: the body takes the trial state; what came in through the nozzle, `grown`, mixes with the first cell, its surface
+    /// only if that goes with the liquid; the surfactant spreads and adsorbs. Returns the free energy that this has lost and the
+    /// surfactant that has come. `volumes` are those at the start.
+    pub fn finish(
+        &mut self,
+        rheology: &Rheology,
+        body: &mut Body,
+        volumes: &[f64],
+        dt: f64,
+        grown: f64,
+        flowing: bool,
+    ) -> (f64, f64) {
         for (trial, own) in self.state.iter_mut().zip(&mut body.load.state) {
             std::mem::swap(trial, own);
         }
@@ -349,19 +517,42 @@ impl LadenWork {
                     *s += share * (entering - *s);
                 }
             }
+        }
+        let Some(surfactant) = rheology.surfactant else { return (0.0, 0.0) };
+        let mut come = 0.0;
+        if grown > 0.0 && !flowing {
+            come = ENTERING * surfactant.entering() * grown;
             if let Some(amount) = body.load.amount.first_mut() {
-                *amount += ENTERING * grown;
+                *amount += come;
+            }
+            // new surface: its modes are empty, its age is nothing
+            if let [.., label, _] = &mut body.load.memory[..] {
+                label[0] += ENTERING * grown;
             }
         }
-        match rheology.surfactant.filter(|s| s.diffusivity > 0.0) {
-            Some(surfactant) => {
-                let whole = 0..body.cells();
-                let before = stored(body, whole.clone());
-                diffuse(surfactant.diffusivity, body, dt);
-                before - stored(body, whole)
-            }
-            None => 0.0,
+        let mut lost = 0.0;
+        if surfactant.diffusivity > 0.0 {
+            let whole = 0..body.cells();
+            let before = stored(body, whole.clone());
+            diffuse(surfactant.diffusivity, body, dt);
+            lost = before - stored(body, whole);
         }
+        if let Some(exchange) = &surfactant.exchange
+            && let Some(after) = areas(body)
+        {
+            // free energy at the start, less that at the end, and what stretching has put into it
+            let free = |load: &Load, areas: &[f64]| {
+                areas.iter().zip(&load.amount).map(|(area, held)| surfactant.energy(*area, *held)).sum::<f64>()
+            };
+            let start = free(&body.load, &self.areas);
+            come += exchange.adsorb(&mut body.load, volumes, [&self.areas, &after], dt);
+            let cells = self.areas.iter().zip(&after).zip(self.first.iter().zip(&body.load.amount));
+            let stretched = cells.map(|((before, after), (first, held))| {
+                0.5 * (first + surfactant.film(held / after).tension) * (after - before)
+            });
+            lost += start - free(&body.load, &after) + stretched.sum::<f64>();
+        }
+        (lost, come)
     }
 }
 

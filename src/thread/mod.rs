@@ -23,6 +23,7 @@
 //! energy: [`power`], [`energy`].
 //! Source: Eggers & Dupont 1994, J. Fluid Mech. 262, 205, for the thread in a gas; the outer terms are closures.
 
+pub mod adsorption;
 pub mod advance;
 pub mod body;
 pub mod cells;
@@ -42,3 +43,4 @@ pub mod rheology;
 pub mod rows;
 pub mod step;
 pub mod stream;
+pub mod surfactant;

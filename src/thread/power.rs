@@ -46,7 +46,7 @@ impl Powers {
         let n = work.v.len();
         let [mut viscous, artificial] = dissipation(physics, u, work);
         if let Some(rheology) = &physics.rheology {
-            viscous = laden::dissipation(rheology, physics.ohnesorge, u, work);
+            viscous = laden::dissipation(rheology, physics.ohnesorge, u, work) - laden::slip(rheology, u, work);
         }
         let mut powers = Powers { viscous: -viscous, artificial: -artificial, ..Powers::default() };
         if body.left == End::Nozzle {
@@ -113,7 +113,7 @@ fn inlet(physics: &Physics, t: f64, u: &[f64], work: &Work) -> f64 {
     if let Some(rheology) = &physics.rheology {
         let rate = (u[1] - u0) * work.inv_d[1];
         more = trouton * (rheology.thinned(rate).0 - 1.0) + work.laden.polymer_tension(0);
-        curvature *= work.laden.films.first().copied().unwrap_or(1.0);
+        curvature = laden::inlet(rheology, curvature, work);
     }
     let pushed = work.mass[0] * physics.inflow.acceleration(t);
     PI * u0 * (curvature + 0.5 * u0 * u0) + (pushed - trouton - artificial - more) * u0

@@ -1,22 +1,22 @@
-//! What a cell's liquid and surface do beyond one viscosity and one tension: thinning, polymer, insoluble surfactant.
+//! What a cell's liquid and surface do beyond one viscosity and one tension: thinning, polymer, surfactant.
 //!
 //! Equation (scaled, see [`super`]; a = h^2 of the cell, d its length, v its volume, rate = du/d):
 //!   viscous tension  3 Oh (v/d^2) du m,   m = m_inf + (m_0 - m_inf) (1 + 3 (t rate)^2)^((n-1)/2)      (Carreau; m = b with a polymer)
 //!   polymer tension  pi a G f (C - B),    G = (1 - b) Oh/De,   f = (L^2 - 3)/(L^2 - C - 2B)  (1 for Oldroyd-B)
 //!   C = X/a^2, B = Y a;  dX/dt = -(f X - a^2)/De,  dY/dt = -(f Y - 1/a)/De   on the moving liquid
-//!   capillary tension  g(Gamma) T,  T of a clean surface of tension 1;  Gamma = N/(2 pi d s),  s^2 = c_0 + c_1^2/4.
+//!   capillary tension  g(Gamma) T,  T of a surface of tension 1, g of [`super::surfactant`];  Gamma = N/(2 pi d s),  s^2 = c_0 + c_1^2/4.
 //! Symbols: X, Y conformation of the polymer along and across without the part that stretching alone would give (so no term
 //! stretches them and a fast thread costs no steps), C, B the conformation itself (1 at rest), b solvent's share of Oh, De
-//! relaxation time, N amount of surfactant (Gamma_0 R^2), g tension over that at Gamma_0: linear 1 - E (Gamma - 1), Langmuir
-//! 1 + E (1 - y)/y ln((1 - y Gamma)/(1 - y)) with y the coverage at Gamma_0.
+//! relaxation time, N amount of surfactant.
 //! The force of a cell on its neighbours is its whole axial force, so that the Marangoni stress is the difference of tensions and
-//! momentum is kept; |shear rate| is sqrt(2 D:D) = sqrt(3) |rate| of uniaxial stretching.
+//! momentum is kept (a round drop is pulled by no gradient of tension); |shear rate| is sqrt(2 D:D) = sqrt(3) |rate| of uniaxial stretching.
 //! Source: Bird, Armstrong & Hassager 1987, Dynamics of Polymeric Liquids 1 (Carreau; recalled); Bird, Dotson & Johnson 1980,
 //! J. Non-Newtonian Fluid Mech. 7, 213 (FENE-P; recalled); thread equations with polymer: Entov & Hinch 1997, J. Non-Newtonian
 //! Fluid Mech. 72, 31 (recalled). Derivatives are tested against differences, answers against tables made by two other methods.
-//! Holds for: uniform velocity and conformation across the thread (long waves); surfactant that stays on the surface.
+//! Holds for: uniform velocity and conformation across the thread (long waves).
 
 use super::cells::Triple;
+use super::surfactant::Surfactant;
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
@@ -42,17 +42,6 @@ pub struct Polymer {
     pub inverse_extensibility: f64,
 }
 
-/// An insoluble surfactant.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Surfactant {
-    /// E.
-    pub elasticity: f64,
-    /// y (0: linear equation of state).
-    pub coverage: f64,
-    /// Surface diffusivity, 1/Pe.
-    pub diffusivity: f64,
-}
-
 /// All of it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Rheology {
@@ -60,9 +49,6 @@ pub struct Rheology {
     pub polymer: Option<Polymer>,
     pub surfactant: Option<Surfactant>,
 }
-
-/// Tension over that at Gamma_0 below which a surface counts as packed: the layer would buckle or leave it.
-pub const PACKED: f64 = 0.02;
 
 impl Rheology {
     /// m and rate dm/d rate at a rate of stretching.
@@ -154,78 +140,6 @@ impl Polymer {
         let stored = 0.5 * modulus * (springs - (c * b * b).logarithm());
         let lost = 0.5 * modulus / self.relaxation * ((f * c - 1.0).powi(2) / c + 2.0 * (f * b - 1.0).powi(2) / b);
         (stored, lost)
-    }
-}
-
-/// A surface with surfactant in one cell.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Film {
-    /// Gamma.
-    pub amount: f64,
-    /// g, tension over that at Gamma_0.
-    pub tension: f64,
-    /// dg/dGamma.
-    pub slope: f64,
-}
-
-impl Surfactant {
-    /// Amount above which the surface is packed.
-    fn packed_at(&self) -> f64 {
-        let y = self.coverage;
-        if y > 0.0 {
-            let full = (1.0 - (1.0 - y) * ((PACKED - 1.0) * y / (self.elasticity * (1.0 - y))).exponential()) / y;
-            full.min(0.999 / y)
-        } else {
-            1.0 + (1.0 - PACKED) / self.elasticity
-        }
-    }
-
-    /// The equation of state; beyond packing the tension stays where it was.
-    #[inline(always)]
-    pub fn film(&self, amount: f64) -> Film {
-        if self.elasticity == 0.0 {
-            return Film { amount, tension: 1.0, slope: 0.0 };
-        }
-        let most = self.packed_at();
-        let (held, slope_share) = if amount > most { (most, 0.0) } else { (amount, 1.0) };
-        let y = self.coverage;
-        let (tension, slope) = if y > 0.0 {
-            let factor = self.elasticity * (1.0 - y) / y;
-            (1.0 + factor * ((1.0 - y * held) / (1.0 - y)).logarithm(), -factor * y / (1.0 - y * held))
-        } else {
-            (1.0 - self.elasticity * (held - 1.0), -self.elasticity)
-        };
-        Film { amount, tension, slope: slope * slope_share }
-    }
-
-    /// Whether a surface that holds this amount is packed.
-    pub fn is_packed(&self, amount: f64) -> bool {
-        self.elasticity > 0.0 && amount > self.packed_at()
-    }
-
-    /// Free energy of a surface of area `area` that holds `held`, counted from the same amount spread at Gamma_0: the
-    /// integral of g over the area at fixed amount.
-    pub fn energy(&self, area: f64, held: f64) -> f64 {
-        let (e, y) = (self.elasticity, self.coverage);
-        if held <= 0.0 {
-            return area * self.film(0.0).tension;
-        }
-        let amount = held / area;
-        if e == 0.0 {
-            return area;
-        }
-        if y > 0.0 {
-            // integral of ln(1 - y N/A) dA = A ln(1 - y Gamma) - y N [ln(A - y N) - ln N], constants dropped
-            let factor = e * (1.0 - y) / y;
-            let free = (1.0 - y * amount).max(1e-12);
-            let per_amount = free.logarithm() - y * amount * (free / amount).logarithm();
-            let at_one = (1.0 - y).logarithm() - y * (1.0 - y).logarithm();
-            let whole = area * per_amount - held * at_one - (area - held) * (1.0 - y).logarithm();
-            area + factor * whole
-        } else {
-            // integral of 1 + E - E N/A dA from A = N
-            held + (1.0 + e) * (area - held) - e * held * (area / held).logarithm()
-        }
     }
 }
 
@@ -327,23 +241,5 @@ mod tests {
         let (_, slope) = liquid.thinned(0.3);
         let numeric = 0.3 * (liquid.thinned(0.3 + 1e-6).0 - liquid.thinned(0.3 - 1e-6).0) / 2e-6;
         assert_relative_eq!(slope, numeric, max_relative = 1e-8);
-    }
-
-    // dF/dA = g and the same elasticity E at Gamma_0 for both equations of state.
-    #[test]
-    fn theory_tension_is_the_slope_of_the_surface_energy() {
-        for coverage in [0.0, 0.3, 0.5] {
-            let layer = Surfactant { elasticity: 0.2, coverage, diffusivity: 0.0 };
-            assert_relative_eq!(layer.film(1.0).tension, 1.0, max_relative = 1e-14);
-            assert_relative_eq!(layer.film(1.0).slope, -0.2, max_relative = 1e-13);
-            assert_relative_eq!(layer.energy(2.5, 2.5), 2.5, max_relative = 1e-13);
-            for area in [0.8, 1.0, 3.0] {
-                let slope = (layer.energy(area + 1e-6, 1.0) - layer.energy(area - 1e-6, 1.0)) / 2e-6;
-                assert_relative_eq!(slope, layer.film(1.0 / area).tension, max_relative = 1e-8);
-            }
-        }
-        let stiff = Surfactant { elasticity: 0.5, coverage: 0.3, diffusivity: 0.0 };
-        assert!(!stiff.is_packed(1.5) && stiff.is_packed(3.2));
-        assert!(stiff.film(50.0).tension >= 0.5 * PACKED);
     }
 }

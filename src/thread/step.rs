@@ -7,6 +7,7 @@ use super::body::{Body, End};
 use super::energy::Energy;
 use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
+use super::laden::LadenWork;
 use super::power::Powers;
 use super::rows::{largest, largest_change, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
@@ -52,6 +53,8 @@ pub struct StepReport {
     pub powers: [Powers; 2],
     /// Energy that a new mesh after the step brought.
     pub regrid: Energy,
+    /// Surfactant that came to the surface or with it.
+    pub surfactant: f64,
 }
 
 impl Stepper {
@@ -113,12 +116,20 @@ impl Stepper {
             body.v[0] = if self.work.follow.flowing { body.v[0] } else { self.work.v[0] };
             body.u[0] = u_end;
         }
+        let mut surfactant = 0.0;
         if let Some(rheology) = &physics.rheology {
-            let lost = self.work.laden.finish(rheology, body, dt, inflow);
+            let Work { laden, follow, v, .. } = &mut self.work;
+            if !follow.flowing {
+                // only the first was not the body's own
+                v.clone_from(&body.v);
+                v[0] -= inflow;
+            }
+            let (lost, come) = laden.finish(rheology, body, v, dt, inflow, follow.flowing);
             (start.viscous, end.viscous) = (start.viscous - lost / dt, end.viscous - lost / dt);
+            surfactant = come;
         }
         body.time = t + dt;
-        Ok(StepReport { error, powers: [start, end], regrid: Energy::default() })
+        Ok(StepReport { error, powers: [start, end], regrid: Energy::default(), surfactant })
     }
 
     fn reset(&mut self, nodes: usize) {
@@ -141,6 +152,9 @@ impl Stepper {
         work.follow.set(body, &self.u, &work.d, &work.a, dt);
         work.masses();
         work.laden.begin(&body.load);
+        if let Some(rheology) = &physics.rheology {
+            LadenWork::begin_surfaces(rheology, body, work, dt);
+        }
         forces_with_derivatives(physics, body, &self.u, work);
         if physics.rheology.is_some() {
             let Work { laden, h, g, d, v, .. } = &mut *work;

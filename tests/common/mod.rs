@@ -126,6 +126,8 @@ pub fn outcome() -> Outcome {
         necks: None,
         pressure: Pressure { inner_pa: Some(2.0e4), outer_pa: Some(1.5e3) },
         error_bar: None,
+        surface: None,
+        moved: None,
         model_error: ModelError { relative: Some(0.05), at_least: false, how: "invented".into() },
         conservation: Conservation { volume_relative: 1e-14, energy_relative: 2e-4, surfactant_relative: None },
         budget: Default::default(),

@@ -7,6 +7,7 @@
 use super::size::{Fineness, wanted};
 use super::transfer::Source;
 use crate::thread::body::{Body, End};
+use crate::thread::laden::on_nodes;
 use crate::thread::outer::profile::Wall;
 use crate::tolerances::{REGRID_EXCESS, REGRID_STRETCH, REGRID_STRETCH_FILLING, REGRID_STRETCH_FIRST};
 
@@ -49,7 +50,7 @@ pub fn regrid(body: &mut Body, s: &[f64]) {
         *u += shift;
     }
     if !body.load.is_empty() {
-        body.load = body.load.carried(&body.v, &next.v);
+        body.load = on_nodes(body, &next.z, &next.v);
     }
     (body.z, body.u, body.v) = (next.z, next.u, next.v);
 }
