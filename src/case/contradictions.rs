@@ -1,8 +1,10 @@
 //! Values that are each in range but cannot stand together.
 
+use super::rheology::{GAS_CONSTANT, Surfactant};
 use super::{Bore, Case, Layout};
 use crate::device::core_annular;
 use crate::device::wall::WallProfile;
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// A contradiction: the key to point at, what was found, what would be right.
@@ -26,6 +28,7 @@ pub fn contradictions(case: &Case) -> Vec<Contradiction> {
     found.extend(thread(case));
     found.extend(flows(case));
     found.extend(super::rheology::contradictions(&case.real, case.inner.viscosity));
+    found.extend(surface(case));
     found.extend(falls(case));
     found.extend(one_liquid(case));
     found
@@ -218,6 +221,28 @@ fn falls(case: &Case) -> Option<Contradiction> {
             format!("leaves the drop {weight} (Bond number {}), and at Weber number {} its speed does not take it off either: it hangs and \
                      grows for ever", short(bond), short(weber)),
             "along = \"down\" for a liquid heavier than what is around it, \"up\" for a lighter one, or a flow that jets".into(),
+        )
+    })
+}
+
+/// A dissolved surfactant that takes more than the whole tension, R T Gamma_inf ln(1 + K c) by Langmuir's isotherm, is none.
+fn surface(case: &Case) -> Option<Contradiction> {
+    let Some(Surfactant::Dissolved { concentration, saturation, affinity, temperature, .. }) = case.real.surfactant
+    else {
+        return None;
+    };
+    let full = GAS_CONSTANT * temperature * saturation;
+    let taken = full * (affinity * concentration).logarithm_of_one_more();
+    (taken >= case.tension).then(|| {
+        let most = (case.tension / full).exponential_less_one() / affinity;
+        (
+            "surfactant.concentration",
+            format!(
+                "at rest it takes {} mN/m from a clean interface of {} mN/m (R T saturation ln(1 + affinity concentration))",
+                short(1e3 * taken),
+                short(1e3 * case.tension)
+            ),
+            format!("less than {} mol/m3, a smaller saturation or affinity, or the tension of the clean interface", short(most)),
         )
     })
 }

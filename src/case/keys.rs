@@ -148,7 +148,14 @@ pub const KEYS: &[Key] = &[
     real("outer.viscosity", ALL, Kind::Viscosity, VISCOSITY, "viscosity of the outer liquid", "10.7 mPa.s"),
     real("outer.density", ALL, Kind::Density, DENSITY, "density of the outer liquid", "1153 kg/m3"),
     real("outer.flow", TUBES, Kind::Flow, FLOW, "volume flow of the outer liquid", "6 mL/h"),
-    real("interface.tension", ALL, Kind::Tension, ("0.1 uN/m", "2 N/m"), "interfacial tension", "7.5 mN/m"),
+    real(
+        "interface.tension",
+        ALL,
+        Kind::Tension,
+        ("0.1 uN/m", "2 N/m"),
+        "interfacial tension; with a dissolved surfactant that of the clean interface",
+        "7.5 mN/m",
+    ),
     word("surfactant.kind", ALL, &["insoluble", "dissolved"], "whether the surfactant stays on the interface"),
     real(
         "surfactant.elasticity",

@@ -35,6 +35,9 @@ pub enum Phase {
     Inner,
 }
 
+/// Gas constant (exact by definition since 2019), J/(mol K).
+pub const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
+
 /// A surfactant.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Surfactant {

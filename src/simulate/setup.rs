@@ -1,7 +1,7 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
 use super::pumps;
-use crate::case::rheology::{Phase, Surfactant};
+use crate::case::rheology::{GAS_CONSTANT, Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
@@ -77,8 +77,6 @@ pub struct Setup {
     pub drop_volume_guess: f64,
 }
 
-/// J/(mol K), exact by definition since 2019.
-const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
 /// Steps a drop may cost before the run is stopped, and the least a run may take.
 const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;

@@ -15,11 +15,9 @@
 //! (below the micelle limit). The integral is taken exactly over pieces on which c is linear, on points graded towards t = 0,
 //! and extrapolated from three meshes; their difference is the error that is told.
 
+use crate::case::rheology::GAS_CONSTANT;
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
-
-/// Gas constant (exact by definition since 2019), J/(mol K).
-pub const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
 
 /// How the interface grows.
 #[derive(Debug, Clone, Copy, PartialEq)]

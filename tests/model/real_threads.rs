@@ -218,7 +218,7 @@ fn theory_a_very_fast_surfactant_is_its_tension_at_equilibrium() {
 // So little diffuses that the surface stays clean: the same drops.
 #[test]
 fn theory_a_very_slow_surfactant_leaves_the_surface_clean() {
-    let summary = run(&coflow(25.0, &dissolved("outer", 1e-3, 1e-15))
+    let summary = run(&coflow(25.0, &dissolved("outer", 3e-6, 1e-15))
         .with_text("surfactant.concentration", "1e-9 mol/m3")
         .expect("a case"));
     sound(&summary);

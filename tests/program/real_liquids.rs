@@ -141,3 +141,13 @@ fn a_thread_with_a_dissolved_surfactant_tells_its_tension_and_age() {
     assert!(answer["surface"]["age_s"].as_f64().expect("an age") > 0.0);
     assert!(answer["conservation"]["surfactant_relative"].as_f64().expect("kept") < 1e-12);
 }
+
+// 8.314 J/(mol K) x 298.15 K x 3e-6 mol/m2 x ln(1 + 5 m3/mol c) reaches the example's 25 mN/m at c = 5.5 mol/m3.
+#[test]
+fn a_surfactant_that_takes_the_whole_tension_is_refused_with_the_concentration_that_would_do() {
+    let text = slenderjet::case::examples::find("surfactant").expect("an example").text;
+    let told = command(text, &["check", "--set", "surfactant.concentration=8 mol/m3"]).code(2);
+    let told = String::from_utf8_lossy(&told.get_output().stderr).to_string();
+    assert!(told.contains("27.6 mN/m") && told.contains("less than 5.5"), "{told}");
+    command(text, &["check", "--set", "surfactant.concentration=5 mol/m3"]).success();
+}

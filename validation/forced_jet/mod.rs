@@ -18,7 +18,7 @@ fn forced(flow: f64, frequency: f64) -> Case {
     [case.inner.density, case.inner.viscosity, case.tension] = WATER;
     case.device.tip_bore = 2.0 * radius;
     case.inner.flow = flow;
-    case.forcing = Forcing { amplitude: 0.3, frequency, noise: 0.0, seed: 1 };
+    case.forcing = Forcing { amplitude: 0.3, frequency, noise: 0.0, seed: 1, ..Forcing::default() };
     case.run.accuracy = Accuracy::Coarse;
     case
 }
@@ -76,7 +76,7 @@ pub fn topic() -> Topic {
     let mut glycerol = nozzle(0.1, 0.0, 5.0, Stop::Drops(16));
     let velocity = (5.0 * TENSION / (DENSITY * 3e-4)).sqrt();
     let frequency = 0.65 * velocity / (2.0 * PI * 3e-4);
-    glycerol.forcing = Forcing { amplitude: 0.05, frequency, noise: 0.0, seed: 1 };
+    glycerol.forcing = Forcing { amplitude: 0.05, frequency, noise: 0.0, seed: 1, ..Forcing::default() };
     glycerol.run.accuracy = Accuracy::Coarse;
     let summary = run(&glycerol).0.summary;
     rows.push(relative(

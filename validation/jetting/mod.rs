@@ -84,7 +84,7 @@ fn modes() -> Vec<Row> {
 /// Spread of the drops of a thin liquid from a nozzle in a gas under 0.5 % noise.
 fn spread(bond: f64, weber: f64) -> Summary {
     let mut case = nozzle(0.01, bond, weber, Stop::Drops(16));
-    case.forcing = Forcing { amplitude: 0.0, frequency: 0.0, noise: 0.005, seed: 1 };
+    case.forcing = Forcing { amplitude: 0.0, frequency: 0.0, noise: 0.005, seed: 1, ..Forcing::default() };
     case.run.accuracy = Accuracy::Coarse;
     run(&case).0.summary
 }
