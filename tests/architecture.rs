@@ -64,7 +64,7 @@ const HOMES: &[(&str, &[&str])] = &[
 ];
 
 /// Outside libraries that any stage may name.
-const ANYWHERE: &[&str] = &["nalgebra", "ndarray", "serde", "serde_json", "thiserror"];
+const ANYWHERE: &[&str] = &["nalgebra", "ndarray", "schemars", "serde", "serde_json", "thiserror"];
 
 /// Stages that only compute: same case, same bytes, on any machine.
 const PURE: &[&str] = &[

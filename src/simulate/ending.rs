@@ -17,10 +17,11 @@ const FILLS: f64 = 0.95;
 /// The same of an undisturbed thread, whose film is that of the stream: thinner than this share a thread off centre is on the wall.
 const THREAD_FILLS: f64 = 0.9;
 
-/// Where the attached thread fills its glass: the place, scaled.
-fn filled_at(setup: &Setup, body: &Body) -> Option<f64> {
+/// Where the attached thread fills the glass that takes the drops away: the place, scaled.
+pub fn filled_at(setup: &Setup, body: &Body) -> Option<f64> {
     let wall = &setup.physics.outer.as_ref()?.wall;
-    (0..body.cells()).map(|j| (0.5 * (body.z[j] + body.z[j + 1]), body.area(j))).find_map(|(z, area)| {
+    let place = |j: usize| (0.5 * (body.z[j] + body.z[j + 1]), body.area(j));
+    (0..body.cells()).map(place).filter(|(z, _)| *z >= setup.collection_from).find_map(|(z, area)| {
         let radius = wall.radius(z)?;
         (area > (FILLS * radius).powi(2)).then_some(z)
     })
@@ -29,10 +30,9 @@ fn filled_at(setup: &Setup, body: &Body) -> Option<f64> {
 /// Whether what hangs on the nozzle fills the glass that takes the drops away: a drop as a plug, a thread that would fill it without
 /// breaking against its wall. In front of an orifice a drop may fill the glass and be squeezed through.
 pub fn filled(case: &Case, setup: &Setup, world: &World) -> Option<Stopped> {
-    let place = filled_at(setup, &world.bodies[0])? * setup.scales.length;
-    let orifice = case.device.orifice.map_or(0.0, |o| o.standoff + o.length + o.collection_length);
+    filled_at(setup, &world.bodies[0])?;
     let fills = UniformThread::of(case).and_then(|t| Some(t.radius / t.wall?)).is_some_and(|x| x > THREAD_FILLS);
-    (place >= orifice).then_some(if fills { Stopped::TouchesWall } else { Stopped::Plug })
+    Some(if fills { Stopped::TouchesWall } else { Stopped::Plug })
 }
 
 /// A thread that went through the whole device unbroken: whether it would break further down.

@@ -63,6 +63,8 @@ pub struct Setup {
     pub half_wavelength: f64,
     /// Whether the thread may leave at `domain_end`.
     pub has_outflow: bool,
+    /// Where the glass that takes the drops away begins: behind an orifice and its funnel.
+    pub collection_from: f64,
     /// Whether drops that meet become one.
     pub coalescence: bool,
     /// Whether viscosity makes a filling drop forget its errors.
@@ -92,6 +94,11 @@ const DOMAIN_MAX: f64 = 1500.0;
 const CELL_LONGEST: f64 = 6.0;
 
 impl Setup {
+    /// Whether a thread that fills its glass ends the run: where drops were asked for.
+    pub fn ends_when_filled(&self) -> bool {
+        !self.half_wave && matches!(self.stop, Stop::Drops(_))
+    }
+
     /// Scale a case.
     pub fn new(case: &Case) -> Setup {
         let length = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
@@ -159,6 +166,7 @@ impl Setup {
             half_wave,
             half_wavelength: case.segment.map_or(0.0, |s| PI / s.wavenumber),
             has_outflow: !half_wave,
+            collection_from: case.device.orifice.map_or(0.0, |o| o.standoff + o.length + o.collection_length) / length,
             coalescence: case.model.coalescence && !half_wave,
             overdamped,
             rigid_radius,

@@ -4,6 +4,7 @@
 //! list and flies on as a sphere. Everything here is scaled (see [`crate::thread`]).
 
 use super::contact::coalesce;
+use super::ending::filled_at;
 use super::ledger::{Balance, Ledger};
 use super::necks::NeckLog;
 use super::setup::Setup;
@@ -130,7 +131,8 @@ impl World {
         }
     }
 
-    /// Move everything to `target`; `go_on` is asked every few hundred steps whether to go on.
+    /// Move everything to `target`, or to when the thread on the nozzle fills its glass, which ends a run for drops; `go_on` is asked
+    /// every few hundred steps whether to go on.
     pub fn advance(
         &mut self,
         setup: &Setup,
@@ -138,7 +140,9 @@ impl World {
         target: f64,
         go_on: &mut dyn FnMut(&World) -> bool,
     ) -> Result<(), Stall> {
-        let (mut k, first) = (0, self.pinch_offs.len());
+        let (mut k, first) = (1, self.pinch_offs.len());
+        self.follow(setup, advancer, 0, target, go_on)?;
+        let target = target.min(self.bodies[0].time);
         while k < self.bodies.len() {
             self.follow(setup, advancer, k, target, go_on)?;
             k += 1;
@@ -236,6 +240,9 @@ impl World {
             }
             self.tape.note(k, &self.bodies[k]);
             self.look_for_neck(setup, k);
+            if k == 0 && setup.ends_when_filled() && filled_at(setup, &self.bodies[0]).is_some() {
+                break;
+            }
         }
         Ok(())
     }
