@@ -32,7 +32,7 @@ pub fn write(target: &Path, case: &Case, outcome: &Outcome, frames: &[Frame]) ->
 /// The same with what the full equations say of the run.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_confirmed(
     target: &Path,
     case: &Case,

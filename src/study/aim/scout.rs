@@ -1,7 +1,7 @@
 //! A first look at a glass: balances on paper say where to look, a few short coarse runs what is there.
 //!
 //! Equation: the flow is begun where the expected size ([`crate::limits::expected`]) crosses the wish; from there on the search of
-//! [`super::search`] on runs of [`DROPS`] drops, until the size is within [`NEAR`].
+//! [`super::search`] on runs of `DROPS` drops, until the size is within `NEAR`.
 //!
 //! Symbols: ln(d/d*) of the wish d* (-), flows in m3/s.
 //!
