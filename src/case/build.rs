@@ -9,7 +9,7 @@ use super::{
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
-/// Drops of a run that names no end, and instants recorded.
+/// Drops of a run that names no end, and snapshots recorded.
 const DROPS_DEFAULT: u32 = 20;
 const FRAMES_DEFAULT: usize = 400;
 /// Standard acceleration of gravity (exact by definition, 3rd CGPM 1901), m/s2.

@@ -282,14 +282,14 @@ impl Accuracy {
     }
 }
 
-/// How long, how fine, how many instants.
+/// How long, how fine, how many snapshots.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RunControl {
     /// When to stop.
     pub stop: Stop,
     /// Mesh and tolerance.
     pub accuracy: Accuracy,
-    /// How many instants are recorded at most.
+    /// How many snapshots are recorded at most.
     pub frames: usize,
 }
 

@@ -73,7 +73,7 @@ pub struct World {
     pub counts: SolverCounts,
     /// Volume at the start.
     pub volume_start: f64,
-    /// Copies for the instants recorded by event; no part of the state.
+    /// Copies for snapshots; no part of the state.
     pub tape: Tape,
     /// Surfactant on its way.
     pub surfactant: Surfactant,
