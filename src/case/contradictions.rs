@@ -144,30 +144,22 @@ fn thread(case: &Case) -> Vec<Contradiction> {
 fn flows(case: &Case) -> Vec<Contradiction> {
     let mut found = Vec::new();
     let f = &case.forcing;
-    if f.amplitude + NOISE_PEAK * f.noise >= 1.0 {
-        let key = if f.noise > f.amplitude { "forcing.noise" } else { "forcing.amplitude" };
-        found.push((
-            key,
-            format!(
-                "{} % modulation and {} % noise would turn the inner flow round at its worst instants",
-                short(100.0 * f.amplitude),
-                short(100.0 * f.noise)
-            ),
-            format!("amplitude + {NOISE_PEAK} noise below 100 % is needed"),
-        ));
-    }
     let o = &f.outer;
-    if o.amplitude + NOISE_PEAK * o.noise >= 1.0 {
-        let key = if o.noise > o.amplitude { "forcing.outer_noise" } else { "forcing.outer_amplitude" };
-        found.push((
-            key,
-            format!(
-                "{} % modulation and {} % noise would turn the outer flow round at its worst instants",
-                short(100.0 * o.amplitude),
-                short(100.0 * o.noise)
-            ),
-            format!("amplitude + {NOISE_PEAK} noise below 100 % is needed"),
-        ));
+    for (which, amplitude, noise, keys) in [
+        ("inner", f.amplitude, f.noise, ["forcing.amplitude", "forcing.noise"]),
+        ("outer", o.amplitude, o.noise, ["forcing.outer_amplitude", "forcing.outer_noise"]),
+    ] {
+        if amplitude + NOISE_PEAK * noise >= 1.0 {
+            found.push((
+                keys[usize::from(noise > amplitude)],
+                format!(
+                    "{} % modulation and {} % noise would turn the {which} flow round at its worst instants",
+                    short(100.0 * amplitude),
+                    short(100.0 * noise)
+                ),
+                format!("amplitude + {NOISE_PEAK} noise below 100 % is needed"),
+            ));
+        }
     }
     for (key, step, amplitude, noise) in
         [("forcing.step", f.step, f.amplitude, f.noise), ("forcing.outer_step", o.step, o.amplitude, o.noise)]

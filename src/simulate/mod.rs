@@ -167,12 +167,12 @@ fn follow(
                 (_, None) => schedule.emitted(frames),
             }
         }
-        let now_open = if wants { summary::budget(&setup, &world) } else { Budget::default() };
+        let budget = if wants { summary::budget(&setup, &world) } else { Budget::default() };
         if world.time > passed.start {
-            passed.after = now_open;
+            passed.after = budget;
             snapshots::of_slice(&world, &setup, &mut schedule, &passed, &even).iter().for_each(|f| observer.frame(f));
         } else if wants && !even.is_empty() {
-            observer.frame(&Frame { budget: Some(now_open), ..frames::frame(&world, &setup) });
+            observer.frame(&Frame { budget: Some(budget), ..frames::frame(&world, &setup) });
         }
         if !even.is_empty() || world.pinch_offs.len() > pinches {
             give_checkpoint(case, &setup, &world, &schedule, observer);
@@ -195,7 +195,7 @@ fn follow(
         if let Stop::Until(until) = setup.stop {
             target = target.min(until);
         }
-        passed = Slice { start: world.time, before: now_open, after: now_open };
+        passed = Slice { start: world.time, before: budget, after: budget };
         let period = snapshots::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
         world.tape.rewind(wants, &world.bodies, &world.spheres, period);
         let mut go_on = |world: &World| {

@@ -68,7 +68,7 @@ fn settled(case: &Case, setup: &Setup, world: &World) -> (Verdict, Tally, Option
         },
     });
     if !verdict.is && world.time < still {
-        verdict.why = format!("the flows still change (until {} s)", still * setup.scales.time);
+        verdict.why = format!("the flows still change (until {} s)", limits::figure(still * setup.scales.time));
     }
     let covered = times.last().zip(times.get(verdict.first)).map_or(0.0, |(last, first)| last - first);
     let short = limits::pulsation_short(case, covered * setup.scales.time).filter(|_| verdict.is);

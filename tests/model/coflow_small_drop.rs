@@ -31,7 +31,8 @@ fn reference_a_small_drop_comes_off_at_every_accuracy() {
 }
 
 // A viscous thread enters at Ca = 17 and feeds a bulb of many tip radii: the liquid passes the mesh faster than capillarity flattens
-// waves on it. In 2 ms some three hundred liquid columns of a tip radius come in; steps of one such column each would be 3,200 of them.
+// waves on it. In 2 ms come in 526 tip radii of liquid (0.798 mL/h through 12.9 um); measured before the change of a step went on with
+// the liquid: 3,100 steps.
 #[test]
 fn a_fast_thread_feeds_a_wide_drop_in_long_steps() {
     let stream =

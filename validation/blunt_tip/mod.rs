@@ -8,9 +8,9 @@ const HELD: f64 = 0.1;
 /// Largest difference of the stream on the axis, as for thin tips.
 const STREAM: f64 = 0.07;
 
-/// Root mean square of the closure's differences from the held drops of one outside radius.
-fn held(outer: f64) -> f64 {
-    let names = [
+/// Drops held behind tips: outside radius of the tip, that of the tube, gap, radius (all over R), aspect, viscosity ratio, drag.
+pub fn held_drops() -> Vec<[f64; 7]> {
+    Table::read("tests/data/first_principles/held_drop_blunt_tip.csv").columns([
         "outer_over_R",
         "wall_over_R",
         "gap_over_R",
@@ -18,8 +18,12 @@ fn held(outer: f64) -> f64 {
         "aspect",
         "viscosity_ratio",
         "drag_over_6_pi_mu_R_U",
-    ];
-    let table = Table::read("tests/data/first_principles/held_drop_blunt_tip.csv").columns(names);
+    ])
+}
+
+/// Root mean square of the closure's differences from the held drops of one outside radius.
+fn held(outer: f64) -> f64 {
+    let table = held_drops();
     // a drop smaller than the face that it is held at is in nobody's way: no run comes off with it
     let rows: Vec<_> = table.into_iter().filter(|row| row[0] == outer && row[3] >= row[0]).collect();
     let square = rows.iter().map(|[outer, wall, gap, radius, aspect, ratio, drag]| {

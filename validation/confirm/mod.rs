@@ -154,16 +154,7 @@ fn closures() -> Vec<Row> {
     let from = source("`confirm`'s own solver, computed at each run (`src/stokes/bodies.rs`)", Status::FirstPrinciples);
     let python =
         source("own boundary elements in Python (`validation/reference/stokes_bem/held.py`)", Status::FirstPrinciples);
-    let names = [
-        "outer_over_R",
-        "wall_over_R",
-        "gap_over_R",
-        "radius_over_R",
-        "aspect",
-        "viscosity_ratio",
-        "drag_over_6_pi_mu_R_U",
-    ];
-    let table = Table::read("tests/data/first_principles/held_drop_blunt_tip.csv").columns(names);
+    let table = crate::blunt_tip::held_drops();
     let (mut rows, mut ours_and_theirs, mut streams) = (Vec::new(), Vec::new(), Vec::new());
     for outer in [1.0, 1.5, 2.0, 3.0] {
         let (mut square, mut many) = (0.0, 0.0);
