@@ -10,6 +10,7 @@ use crate::case::Case;
 use crate::outcome::Summary;
 use crate::stokes::case::{FirstDrop, scales};
 use super::map::in_unit;
+use crate::study::StudyError;
 use crate::study::confirm::{Confirmed, Film, filmed, of_summary, reduced, resolution};
 use crate::study::confirm_map::{Cell, Course, course, spread};
 use crate::study::map::Map;
@@ -95,7 +96,7 @@ pub fn alone(case: &Case, drops: u32, how: &Output) -> Result<(Confirmed, Film),
     if !told.applies {
         return Ok((told, film));
     }
-    let beside = reduced(case, drops, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
+    let beside = reduced(case, drops, &|| interrupt.asked()).map_err(Failure::unfinished)?;
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
@@ -106,11 +107,11 @@ pub fn alone(case: &Case, drops: u32, how: &Output) -> Result<(Confirmed, Film),
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, String>, how: &Output) -> Result<Course, Failure> {
+pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, StudyError>, how: &Output) -> Result<Course, Failure> {
     let mut cells = Vec::new();
     for index in spread(&map.plan, count) {
         let values = map.plan.values(index);
-        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case, 1, how)) {
+        cells.push(match make(&values).map_err(Failure::unfinished).and_then(|case| alone(&case, 1, how)) {
             Ok((told, _)) => Cell::of(index, values, &told),
             Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
             Err(other) => return Err(other),

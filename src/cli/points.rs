@@ -30,7 +30,7 @@ pub fn over(path: &Path, source: &Source, axes: MapAxes) -> Result<Points, Failu
     let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
     let file = std::fs::File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
     let beside = if matches!(source, Source::Map(_)) { measured::DROPS } else { GROWTH };
-    let table = measured::read(file, beside).map_err(|problems| source::problems(path, &problems))?;
+    let table = measured::read(file, beside).map_err(|errors| source::problems(path, &errors.problems))?;
     match source {
         Source::Map(map) => on_map(&table, map, axes).map_err(wrong),
         _ => {

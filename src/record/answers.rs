@@ -29,8 +29,13 @@ struct Line {
     why: Option<String>,
 }
 
-/// What a case was answered: its summary, or why there is none.
-pub type Answer = Result<Summary, String>;
+/// What a case was answered.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Answer {
+    Given(Box<Summary>),
+    /// Why there is none, in words.
+    Refused(String),
+}
 
 /// A file of answers.
 #[derive(Debug)]
@@ -85,9 +90,11 @@ impl Answers {
     ///
     /// # Errors
     /// Where the disk is full or gone.
-    pub fn keep(&self, key: String, answer: Result<&Summary, &str>) -> Result<(), RecordError> {
-        let line =
-            Line { key, summary: answer.ok().map(|s| Box::new(s.clone())), why: answer.err().map(str::to_owned) };
+    pub fn keep(&self, key: String, answer: &Answer) -> Result<(), RecordError> {
+        let line = match answer.clone() {
+            Answer::Given(summary) => Line { key, summary: Some(summary), why: None },
+            Answer::Refused(why) => Line { key, summary: None, why: Some(why) },
+        };
         let written = serde_json::to_vec(&line).map_err(std::io::Error::from).and_then(|mut bytes| {
             bytes.push(b'\n');
             let mut file = self.file.lock().map_err(|_| std::io::Error::other("a thread that was writing failed"))?;
@@ -117,8 +124,8 @@ fn read(file: &File) -> std::io::Result<Option<(HashMap<String, Answer>, u64)>> 
                 return Ok(Some((held, good)));
             };
             match (summary, why) {
-                (Some(summary), _) => drop(held.insert(key, Ok(*summary))),
-                (None, Some(why)) => drop(held.insert(key, Err(why))),
+                (Some(summary), _) => drop(held.insert(key, Answer::Given(summary))),
+                (None, Some(why)) => drop(held.insert(key, Answer::Refused(why))),
                 (None, None) => return Ok(Some((held, good))),
             }
         }
@@ -144,22 +151,20 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("answers.jsonl");
         let found = simulate(&case(), None, &mut Silent).expect("a run").summary;
+        let (found, refused) = (Answer::Given(Box::new(found)), |why: &str| Answer::Refused(why.into()));
         let answers = Answers::open(&path).expect("a file");
-        answers.keep("a".into(), Ok(&found)).expect("kept");
-        answers.keep("b".into(), Err("no thread")).expect("kept");
+        answers.keep("a".into(), &found).expect("kept");
+        answers.keep("b".into(), &refused("no thread")).expect("kept");
         assert!(Answers::open(&path).is_err(), "held by this process");
         drop(answers);
         let whole = std::fs::read(&path).expect("there");
         let again = Answers::open(&path).expect("a file");
-        assert_eq!(
-            (again.len(), again.get("a"), again.get("b")),
-            (2, Some(&Ok(found)), Some(&Err("no thread".into())))
-        );
+        assert_eq!((again.len(), again.get("a"), again.get("b")), (2, Some(&found), Some(&refused("no thread"))));
         drop(again);
         std::fs::write(&path, &whole[..whole.len() - 3]).expect("torn");
         let torn = Answers::open(&path).expect("a file");
         assert_eq!((torn.len(), torn.get("b")), (1, None));
-        torn.keep("c".into(), Err("later")).expect("kept");
+        torn.keep("c".into(), &refused("later")).expect("kept");
         drop(torn);
         // Joined files read as one.
         let joined = [std::fs::read(&path).expect("there"), whole].concat();

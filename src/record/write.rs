@@ -61,7 +61,7 @@ pub(super) fn whole(
     rest: Rest<'_>,
     feed: impl FnOnce(&mut dyn FnMut(&Frame) -> Result<(), RecordError>) -> Result<(), RecordError>,
 ) -> Result<(), RecordError> {
-    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
+    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", cause);
     replace::hdf5_file(target, workshop, |file| {
         root(file, case, &outcome.summary).map_err(refused)?;
         let mut snapshots = FrameWriter::new(file).map_err(refused)?;

@@ -90,6 +90,7 @@ impl Observer for Silent {
 
 /// Why a run could not start or go on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum SimulateError {
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]

@@ -17,6 +17,7 @@ use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scales
 use crate::stokes::growth::{Instant, Look, Resolution};
 use crate::stokes::interface::Interface;
 use crate::stokes::rule::value;
+use crate::study::StudyError;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -224,8 +225,8 @@ fn cycle(case: &Case, readings: &[[f64; 3]]) -> Option<Cycle> {
 /// The first drop, and the latest of so many, of a run of the case with steady flows.
 ///
 /// # Errors
-/// Where the case cannot be simulated, in words.
-pub fn reduced(case: &Case, drops: u32, stopped: Asked<'_>) -> Result<Option<Reduced>, String> {
+/// Where the case cannot be simulated.
+pub fn reduced(case: &Case, drops: u32, stopped: Asked<'_>) -> Result<Option<Reduced>, StudyError> {
     let mut short = case.clone();
     short.run.stop = Stop::Drops(drops);
     short.forcing = Forcing::default();
