@@ -75,12 +75,12 @@ fn case_of(text: &str, name: &str, changes: &[String]) -> Result<Case, CaseError
     parse_with(text, name, changes)
 }
 
-struct Film<'a> {
+struct Kept<'a> {
     frames: Vec<Frame>,
     stop: &'a AtomicBool,
 }
 
-impl Observer for Film<'_> {
+impl Observer for Kept<'_> {
     fn frame(&mut self, frame: &Frame) {
         self.frames.push(frame.clone());
     }
@@ -110,9 +110,9 @@ type Told<'py> = (
 fn run<'py>(py: Python<'py>, text: String, name: String, changes: Vec<String>) -> PyResult<Told<'py>> {
     let (summary, frames) = beside(py, move |stop| {
         let case = case_of(&text, &name, &changes)?;
-        let mut film = Film { frames: Vec::new(), stop };
-        let outcome = simulate(&case, None, &mut film)?;
-        Ok((serde_json::to_string(&outcome.summary)?, film.frames))
+        let mut kept = Kept { frames: Vec::new(), stop };
+        let outcome = simulate(&case, None, &mut kept)?;
+        Ok((serde_json::to_string(&outcome.summary)?, kept.frames))
     })?;
     let bodies = || frames.iter().flat_map(|frame| &frame.bodies);
     let bytes = |values: Vec<u8>| PyBytes::new(py, &values);
@@ -153,7 +153,7 @@ fn sweep(
                 case.typed.iter().find(|typed| typed.key == key).map_or(f64::NAN, |typed| typed.si)
             };
             let values = row.iter().map(si).collect();
-            let answer = simulate(&case, None, &mut Film { frames: Vec::new(), stop }).map_err(Fault::from);
+            let answer = simulate(&case, None, &mut Kept { frames: Vec::new(), stop }).map_err(Fault::from);
             match answer.and_then(|outcome| Ok(serde_json::to_string(&outcome.summary)?)) {
                 Ok(summary) => (values, Some(summary), None),
                 Err(why) => (values, None, Some(why.to_string())),

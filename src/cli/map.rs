@@ -270,25 +270,16 @@ fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, StudyError> 
     }
     let follows = keys.len() > values.len();
     let set = |case: Case, (key, value): &(&str, f64)| {
-        let why = if follows && *key == TIP_OUTER { " (it follows device.tip_bore)" } else { "" };
-        let told = |errors| StudyError::Case { said: in_one_line(&errors) + why, errors: Box::new(errors) };
+        let note = if follows && *key == TIP_OUTER { " (it follows device.tip_bore)" } else { "" };
+        let told = |errors| StudyError::Case { errors, note };
         case.with(key, *value).map_err(told)
     };
     keys.iter().try_fold(case.clone(), set)
 }
 
-/// Problems of a case in one line, for a table.
-pub fn in_one_line(errors: &CaseErrors) -> String {
-    let one = |p: &crate::case::Problem| {
-        let key = if p.key.is_empty() { String::new() } else { format!("{}: ", p.key) };
-        format!("{key}{}; {}", p.found, p.right)
-    };
-    errors.problems.iter().map(one).collect::<Vec<_>>().join(" | ").replace('\n', " ")
-}
-
 /// The problems of a changed case as the error of a study.
 pub fn contradicted(errors: CaseErrors) -> StudyError {
-    StudyError::Case { said: in_one_line(&errors), errors: Box::new(errors) }
+    StudyError::Case { errors, note: "" }
 }
 
 /// What the workers share: the interrupt, the journal, the bar.
@@ -335,8 +326,8 @@ fn computed(
     if !kept.is_empty() && journal.is_some() {
         how.remark(&format!("going on: {} cells were kept from before", kept.len()));
     }
-    let held: std::collections::HashSet<usize> = kept.iter().map(|row| row.index).collect();
-    let todo: Vec<usize> = map.shard.cells(map.plan.len()).filter(|index| !held.contains(index)).collect();
+    let present: std::collections::HashSet<usize> = kept.iter().map(|row| row.index).collect();
+    let todo: Vec<usize> = map.shard.cells(map.plan.len()).filter(|index| !present.contains(index)).collect();
     let interrupt = Interrupt::listen();
     let bar = bar(todo.len(), how);
     let desk = Desk { interrupt: &interrupt, journal: Mutex::new(journal), refused: Mutex::new(None), bar };
@@ -344,7 +335,7 @@ fn computed(
     let answer = |case: &Case| simulated(case, length, &|| desk.stopped());
     let bench = Bench { make: &make, answer: &answer, threads: threads(args.threads) };
     let rows = fill(&bench, &map.plan, &todo, &|row| desk.keep(row)).map_err(Failure::unfinished)?;
-    unbroken(&desk, held.len() + rows.len(), target)?;
+    unbroken(&desk, present.len() + rows.len(), target)?;
     map.rows = kept.into_iter().chain(rows).collect();
     map.rows.sort_by_key(|row| row.index);
     if args.border {

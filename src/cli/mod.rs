@@ -7,7 +7,7 @@ use std::process::ExitCode;
 pub mod answer;
 pub mod case_file;
 pub mod clock;
-pub mod film;
+pub mod in_memory;
 pub mod output;
 pub mod points;
 pub mod progress;

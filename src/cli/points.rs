@@ -112,9 +112,7 @@ fn on_groups(table: &Measured, map: &MapTable) -> Result<Vec<(f64, f64)>, String
         let mut case = base.clone();
         for key in table.keys() {
             if let Some(value) = table.reals(key).and_then(|values| values[i]) {
-                case = case
-                    .with(key, value)
-                    .map_err(|e| format!("line {}: {}", table.lines[i], super::map::in_one_line(&e)))?;
+                case = case.with(key, value).map_err(|e| format!("line {}: {}", table.lines[i], e.in_one_line()))?;
             }
         }
         let found = groups(&case);

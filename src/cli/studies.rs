@@ -71,8 +71,8 @@ impl Bench {
     /// Where it cannot be simulated, or the answer cannot be kept.
     pub fn answer(&self, case: &Case, length: Length) -> Result<Outcome, StudyError> {
         let key = self.kept.as_ref().map(|_| answers::key(case, &format!("{length:?}")));
-        let held = self.kept.as_ref().zip(key.as_ref()).and_then(|(kept, key)| kept.get(key));
-        if let Some(answer) = held {
+        let known = self.kept.as_ref().zip(key.as_ref()).and_then(|(kept, key)| kept.get(key));
+        if let Some(answer) = known {
             self.bar.inc(1);
             return match answer {
                 Answer::Given(summary) => Ok(Outcome {

@@ -1,4 +1,4 @@
-//! Where the model ends: validity limits that a case passes, each with the number that says so, and the cautions of the
+//! Where the model ends: validity limits that a case exceeds, each with the number that says so, and the cautions of the
 //! bench that it earns.
 //!
 //! Pure functions of the case; `check` and `run` print the same list. The codes are promises to scripts.
@@ -25,7 +25,7 @@ use crate::groups::length;
 use crate::liquids::{look_up, table::NOT_SOURCED};
 use crate::outcome::Warning;
 
-/// Every limit of the model that a case passes, in order of weight.
+/// Every limit of the model that a case exceeds, in order of weight.
 pub fn warnings(case: &Case) -> Vec<Warning> {
     let mut found = tube::warnings(case);
     found.extend(streams::warnings(case));

@@ -42,7 +42,7 @@ pub enum Answer {
 pub struct Answers {
     path: PathBuf,
     file: Mutex<File>,
-    held: HashMap<String, Answer>,
+    known: HashMap<String, Answer>,
 }
 
 /// The name under which the answer of a case is kept; `length` says how long its run may go on.
@@ -62,7 +62,7 @@ impl Answers {
         if !files::lock(&file) {
             return Err(RecordError::refused(path, "another process keeps its answers there just now"));
         }
-        let Some((held, good)) = read(&file).map_err(io("read it"))? else {
+        let Some((known, good)) = read(&file).map_err(io("read it"))? else {
             return Err(RecordError::refused(path, "it holds no answers of this program; name another file"));
         };
         file.set_len(good).map_err(io("write it"))?;
@@ -70,20 +70,20 @@ impl Answers {
         if good == 0 {
             file.write_all(HEAD).map_err(io("write it"))?;
         }
-        Ok(Answers { path: path.to_owned(), file: Mutex::new(file), held })
+        Ok(Answers { path: path.to_owned(), file: Mutex::new(file), known })
     }
 
     /// How many answers there were at the start.
     pub fn len(&self) -> usize {
-        self.held.len()
+        self.known.len()
     }
 
     pub fn is_empty(&self) -> bool {
-        self.held.is_empty()
+        self.known.is_empty()
     }
 
     pub fn get(&self, key: &str) -> Option<&Answer> {
-        self.held.get(key)
+        self.known.get(key)
     }
 
     /// Keeps an answer.
@@ -107,26 +107,26 @@ impl Answers {
 /// Answers of whole lines and the length of what is good; `None` where it is another file.
 fn read(file: &File) -> std::io::Result<Option<(HashMap<String, Answer>, u64)>> {
     let mut lines = BufReader::new(file);
-    let (mut text, mut good, mut held) = (Vec::new(), 0_u64, HashMap::new());
+    let (mut text, mut good, mut known) = (Vec::new(), 0_u64, HashMap::new());
     loop {
         text.clear();
         let length = lines.by_ref().take(LINE_MAX).read_until(b'\n', &mut text)? as u64;
         if good == 0 && text != HEAD {
             // A torn head lost nothing.
-            return Ok(HEAD.starts_with(&text).then_some((held, 0)));
+            return Ok(HEAD.starts_with(&text).then_some((known, 0)));
         }
         if length == 0 || text.last() != Some(&b'\n') {
-            return Ok(Some((held, good)));
+            return Ok(Some((known, good)));
         }
         // Heads stand in the middle where files were joined.
         if text != HEAD {
             let Ok(Line { key, summary, why }) = serde_json::from_slice::<Line>(&text) else {
-                return Ok(Some((held, good)));
+                return Ok(Some((known, good)));
             };
             match (summary, why) {
-                (Some(summary), _) => drop(held.insert(key, Answer::Given(summary))),
-                (None, Some(why)) => drop(held.insert(key, Answer::Refused(why))),
-                (None, None) => return Ok(Some((held, good))),
+                (Some(summary), _) => drop(known.insert(key, Answer::Given(summary))),
+                (None, Some(why)) => drop(known.insert(key, Answer::Refused(why))),
+                (None, None) => return Ok(Some((known, good))),
             }
         }
         good += length;

@@ -362,7 +362,7 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
     match setup.stop {
         Stop::Until(until) => return (world.time >= until).then_some(Stopped::Until),
         Stop::Drops(_) if setup.half_wave => {
-            if world.bodies.len() == 1 && world.drops.iter().any(|d| d.held == 0.0) {
+            if world.bodies.len() == 1 && world.drops.iter().any(|d| d.in_domain == 0.0) {
                 return Some(Stopped::DropsReached);
             }
             if world.time > 4.0 * wave_time(case, setup) {

@@ -36,12 +36,12 @@ pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, StudyError> + S
 /// Whether the user wants to stop.
 pub type Asked<'a> = &'a (dyn Fn() -> bool + Sync);
 
-/// Hears the user's wish to stop; records nothing.
-struct Ear<'a> {
+/// Ends a run where the user wants to stop; records nothing.
+struct Cancel<'a> {
     stopped: Asked<'a>,
 }
 
-impl Observer for Ear<'_> {
+impl Observer for Cancel<'_> {
     fn progress(&mut self, _at: &Progress) -> Next {
         if (self.stopped)() { Next::Interrupt } else { Next::Continue }
     }
@@ -79,7 +79,7 @@ impl Observer for Watch<'_> {
 pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outcome, StudyError> {
     let run = |case: &Case, from, observer: &mut dyn Observer| Ok(simulate(case, from, observer)?);
     if matches!(length, Length::Whole | Length::AllDrops) {
-        return run(case, None, &mut Ear { stopped });
+        return run(case, None, &mut Cancel { stopped });
     }
     let effort_max = match length {
         Length::Affordable => EFFORT_MAX,
@@ -97,7 +97,7 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
         Some((state, drops)) => {
             let mut short = case.clone();
             short.run.stop = Stop::Drops(drops);
-            run(&short, Some(&state), &mut Ear { stopped })
+            run(&short, Some(&state), &mut Cancel { stopped })
         }
         None => {
             outcome.summary.stopped = UNAFFORDABLE;

@@ -17,7 +17,7 @@ use slenderjet::thread::force::Physics;
 use slenderjet::thread::inflow::Inflow;
 use slenderjet::thread::mesh::size::Fineness;
 
-/// A random cheap case: the next number from `from` on that is not dear.
+/// A random cheap case: the next number from `from` on that is not costly.
 fn cheap(from: u64) -> Case {
     let drawn = (from..).map(|index| random::draw(2, index)).find(|d| !d.heavy && d.case.outer.is_none());
     let mut case = drawn.expect("numbers do not end").case;

@@ -183,7 +183,7 @@ pub struct Row {
     pub status: Status,
     /// Why it failed or stopped early; empty where it did neither.
     pub reason: String,
-    /// Codes of the validity limits that the cell passes, separated by spaces.
+    /// Codes of the validity limits that the cell exceeds, separated by spaces.
     pub warnings: String,
     /// Settled primary drops behind mean and spread.
     pub settled_drops: usize,
@@ -284,8 +284,8 @@ pub struct Map {
 impl Map {
     /// Indices that the shard should hold and does not.
     pub fn holes(&self) -> Vec<usize> {
-        let held: std::collections::HashSet<usize> = self.rows.iter().map(|row| row.index).collect();
-        self.shard.cells(self.plan.len()).filter(|index| !held.contains(index)).collect()
+        let present: std::collections::HashSet<usize> = self.rows.iter().map(|row| row.index).collect();
+        self.shard.cells(self.plan.len()).filter(|index| !present.contains(index)).collect()
     }
 }
 

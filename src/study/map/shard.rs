@@ -4,7 +4,7 @@ use super::ShardError;
 use std::fmt;
 use std::str::FromStr;
 
-/// Shard `index` of `of`: every `of`-th cell, so that dear corners of a map are shared out.
+/// Shard `index` of `of`: every `of`-th cell, so that costly corners of a map are shared out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Shard {
     /// From 1.
