@@ -86,6 +86,6 @@ pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64
     if twelfth < 1e-17 {
         return (wall * wall, 2.0 * wall);
     }
-    let squared = wall * wall * (1.0 + twelfth).power(-1.0 / 6.0);
+    let squared = wall * wall / (1.0 + twelfth).sqrt().cube_root();
     (squared, 2.0 * squared / (wall * (1.0 + twelfth)))
 }
