@@ -1,4 +1,4 @@
-//! Where the model ends: validity limits that a case passes, each with the number that says so, and the cautions of the
+//! Where the model ends: validity limits that a case exceeds, each with the number that says so, and the cautions of the
 //! bench that it earns.
 //!
 //! Pure functions of the case; `check` and `run` print the same list. The codes are promises to scripts.

@@ -4,9 +4,9 @@ use super::interval::sensitivity;
 use super::{figure, um, when};
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length, outer_velocity};
+use crate::outcome::Instability;
 use crate::outcome::{Mode, Warning};
 use crate::thread::closures::ends::inertial;
-use crate::thread::dispersion::saddle::Character;
 use crate::thread::estimate::UniformThread;
 use std::f64::consts::PI;
 
@@ -213,7 +213,7 @@ fn unforced_jet(case: &Case) -> Option<Warning> {
         return None;
     }
     let thread = UniformThread::of(case)?;
-    let jets = thread.relation.character() == Some(Character::Convective);
+    let jets = thread.relation.instability() == Some(Instability::Convective);
     when(jets, "unforced_jet", || {
         format!(
             "expected to jet (estimate, {} m/s) and nothing disturbs it: where it breaks depends on noise, so give forcing.noise, \
