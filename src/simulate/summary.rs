@@ -115,7 +115,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     warnings.retain(|w| !computed.iter().any(|c| c.code == w.code));
     warnings.extend(computed);
     let told_already = warnings.iter().any(|w| w.code == "plug");
-    warnings.extend(settled.filter(|_| !told_already).and_then(|(d, _)| limits::plugged(case, d * scales.length)));
+    let plugged = settled.filter(|_| !told_already).and_then(|(d, _)| limits::plugged(case, d * scales.length));
+    warnings.splice(0..0, plugged);
     warnings.extend(short);
     let summary = Summary {
         schema: SCHEMA.into(),
