@@ -24,6 +24,7 @@ use serde::{Deserialize, Serialize};
 
 /// Which device, and so which wall, start and end the thread has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[non_exhaustive]
 pub enum Layout {
     /// Both liquids run the same way past a tapered tip.
     Coflow,
