@@ -35,12 +35,16 @@ pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, String> + Sync)
 /// Whether the user wants to stop.
 pub type Asked<'a> = &'a (dyn Fn() -> bool + Sync);
 
-/// Hears the user's wish to stop; records nothing.
+/// Hears the user's wish to stop; records nothing, compares with nothing.
 struct Ear<'a> {
     stopped: Asked<'a>,
 }
 
 impl Observer for Ear<'_> {
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, _at: &Progress) -> Next {
         if (self.stopped)() { Next::Interrupt } else { Next::Continue }
     }
@@ -58,6 +62,10 @@ struct Watch<'a> {
 }
 
 impl Observer for Watch<'_> {
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
         self.interrupted = (self.stopped)();
         let over = self.interrupted || self.alike.is_some() || at.work as f64 > self.effort_max;

@@ -1,0 +1,153 @@
+use crate::framework::plot::{Plot, line, log, symbols};
+use crate::framework::table::path;
+use crate::framework::{Row, Source, Status, Topic, source, whole_table};
+use crate::solver::{DENSITY, RADIUS, TENSION, unit_of_time, wave};
+use rayon::prelude::*;
+use slenderjet::case::rheology::{Polymer, RealLiquids, Surfactant, Thinning};
+use slenderjet::case::{Case, Stop};
+use slenderjet::simulate::{Silent, simulate};
+
+/// Smallest neck of a polymer's thread that is compared: below, the two methods of the table part.
+const THREAD_LEAST: f64 = 0.05;
+
+/// The rows of one parameter set: its cells by name, and (neck radius, time).
+struct Set {
+    cells: Vec<(String, String)>,
+    marks: Vec<(f64, f64)>,
+}
+
+impl Set {
+    fn text(&self, name: &str) -> &str {
+        self.cells.iter().find(|(n, _)| n == name).map_or("", |(_, cell)| cell)
+    }
+
+    /// NaN for an empty cell.
+    fn number(&self, name: &str) -> f64 {
+        self.text(name).parse().unwrap_or(f64::NAN)
+    }
+
+    fn wave(&self, stop: Stop) -> Case {
+        wave(self.number("Oh"), self.number("kR"), 0.01, stop)
+    }
+
+    fn viscosity(&self) -> f64 {
+        self.number("Oh") * (DENSITY * TENSION * RADIUS).sqrt()
+    }
+
+    fn name(&self, keys: &[&str]) -> String {
+        let told = keys.iter().map(|key| (key, self.text(key))).filter(|(_, cell)| !cell.is_empty());
+        told.map(|(key, cell)| format!("{key} = {cell}")).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// Rows that agree in all columns before `h_min`, in the table's order.
+fn sets(file: &str) -> Vec<Set> {
+    let text = std::fs::read_to_string(path("tests/data/real_liquids").join(file)).expect("a table");
+    let mut lines = text.lines().filter(|line| !line.starts_with('#'));
+    let names: Vec<&str> = lines.next().expect("names of columns").split(',').collect();
+    let of_mark = names.iter().position(|name| *name == "h_min").expect("a neck");
+    let mut found: Vec<Set> = Vec::new();
+    for line in lines {
+        let cells: Vec<&str> = line.split(',').collect();
+        let own: Vec<_> =
+            names[..of_mark].iter().zip(&cells).map(|(n, c)| ((*n).to_owned(), (*c).to_owned())).collect();
+        let mark = (cells[of_mark].parse().expect("a radius"), cells[of_mark + 1].parse().expect("a time"));
+        match found.iter_mut().find(|set| set.cells == own) {
+            Some(set) => set.marks.push(mark),
+            None => found.push(Set { cells: own, marks: vec![mark] }),
+        }
+    }
+    found
+}
+
+/// Times of the run at the marks of a set: (table, ours); a mark that the run does not have is NaN.
+fn pairs(set: &Set, case: &Case) -> Vec<(f64, f64)> {
+    let summary = simulate(case, None, &mut Silent).unwrap_or_else(|error| panic!("{error}")).summary;
+    let necks = summary.necks.unwrap_or_default();
+    let time = |radius: f64| {
+        let mark = necks.iter().find(|mark| (mark.h_over_r / radius - 1.0).abs() < 1e-9);
+        mark.map_or(f64::NAN, |mark| mark.time_s / unit_of_time())
+    };
+    set.marks.iter().map(|(radius, t)| (*t, time(*radius))).collect()
+}
+
+fn surfactant(from: &Source) -> Vec<Row> {
+    let of_variant: Vec<_> = sets("nl_surfactant.csv").into_iter().filter(|set| set.text("variant") == "M").collect();
+    let row = |set: &Set| {
+        let (own, packing) = (set.number("E_or_b"), set.number("x"));
+        let langmuir = set.text("eos") == "lang";
+        let mut case = set.wave(Stop::Drops(1));
+        case.real.surfactant = Some(Surfactant::Insoluble {
+            elasticity: if langmuir { own * packing / (1.0 - packing) } else { own },
+            coverage: langmuir.then_some(packing),
+            diffusivity: RADIUS * RADIUS / unit_of_time() / set.number("Pe"),
+        });
+        let name = set.name(&["Oh", "eos", "E_or_b", "x", "Pe"]);
+        whole_table(format!("neck times with an insoluble surfactant, {name}"), from, &pairs(set, &case), 0.015)
+    };
+    of_variant.par_iter().map(row).collect()
+}
+
+fn thinning(from: &Source) -> Vec<Row> {
+    let row = |set: &Set| {
+        let mut case = set.wave(Stop::Drops(1));
+        let time = set.number("lambda") * unit_of_time();
+        case.real.thinning = Some(Thinning { exponent: set.number("n"), time, viscosity_infinite: 0.0 });
+        let name = set.name(&["Oh", "n", "lambda"]);
+        whole_table(format!("neck times of a Carreau liquid, {name}"), from, &pairs(set, &case), 0.005)
+    };
+    sets("nl_carreau.csv").par_iter().map(row).collect()
+}
+
+/// The case of a polymer solution, until a little after the last mark.
+fn polymer_case(set: &Set) -> Case {
+    let last = set.marks.last().map_or(f64::NAN, |(_, t)| *t);
+    let mut case = set.wave(Stop::Until(1.005 * last * unit_of_time()));
+    let limit = set.number("L2");
+    let polymer = Polymer {
+        viscosity: (1.0 - set.number("b")) * set.viscosity(),
+        relaxation_time: set.number("De") * unit_of_time(),
+        extensibility: limit.is_finite().then_some(limit),
+    };
+    case.real = RealLiquids { polymer: Some(polymer), ..RealLiquids::default() };
+    case
+}
+
+/// Rows, and of the first set what the figure shows.
+fn polymer(from: &Source) -> (Vec<Row>, [Vec<(f64, f64)>; 2]) {
+    let mut all = sets("nl_polymer.csv");
+    all.iter_mut().for_each(|set| set.marks.retain(|(radius, _)| *radius >= THREAD_LEAST));
+    let found: Vec<_> = all.par_iter().map(|set| pairs(set, &polymer_case(set))).collect();
+    let row = |(set, pairs): (&Set, &Vec<(f64, f64)>)| {
+        let name = set.name(&["Oh", "b", "De", "L2"]);
+        whole_table(format!("neck times of a polymer solution, {name}"), from, pairs, 0.01)
+    };
+    let rows = all.iter().zip(&found).map(row).collect();
+    let drawn = |pick: fn(&(f64, f64)) -> f64| -> Vec<(f64, f64)> {
+        let (Some(set), Some(pairs)) = (all.first(), found.first()) else { return Vec::new() };
+        set.marks.iter().zip(pairs).map(|((radius, _), pair)| (pick(pair), *radius)).collect()
+    };
+    (rows, [drawn(|pair| pair.0), drawn(|pair| pair.1)])
+}
+
+pub fn topic() -> Topic {
+    let of = |file: &str| {
+        let text = format!("the same equations by collocation of sixth order and by finite volumes, {file}");
+        source(text, Status::IndependentSolver)
+    };
+    let mut rows = surfactant(&of("nl_surfactant.csv, variant M"));
+    rows.extend(thinning(&of("nl_carreau.csv")));
+    let (of_polymer, [table, ours]) = polymer(&of("nl_polymer.csv"));
+    rows.extend(of_polymer);
+    Topic {
+        folder: "necks_of_real_liquids",
+        section: 'C',
+        title: "Necks with surfactant, of thinning liquids and of polymer solutions",
+        rows,
+        figure: Some(Plot {
+            x: log("time, √(ρR³/γ)"),
+            y: log("neck radius over R"),
+            series: vec![line("polymer solution, run", ours), symbols("the same, table", table)],
+        }),
+    }
+}
