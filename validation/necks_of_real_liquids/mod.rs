@@ -10,6 +10,9 @@ use slenderjet::simulate::{Silent, simulate};
 /// Smallest neck of a polymer's thread that is compared: below, the two methods of the table part.
 const THREAD_LEAST: f64 = 0.05;
 
+/// Neck radii whose times a run tells.
+const TOLD: [f64; 5] = [0.5, 0.1, 0.05, 0.02, 0.01];
+
 /// The rows of one parameter set: its cells by name, and (neck radius, time).
 struct Set {
     cells: Vec<(String, String)>,
@@ -51,7 +54,10 @@ fn sets(file: &str) -> Vec<Set> {
         let cells: Vec<&str> = line.split(',').collect();
         let own: Vec<_> =
             names[..of_mark].iter().zip(&cells).map(|(n, c)| ((*n).to_owned(), (*c).to_owned())).collect();
-        let mark = (cells[of_mark].parse().expect("a radius"), cells[of_mark + 1].parse().expect("a time"));
+        let mark: (f64, f64) = (cells[of_mark].parse().expect("a radius"), cells[of_mark + 1].parse().expect("a time"));
+        if !TOLD.contains(&mark.0) {
+            continue;
+        }
         match found.iter_mut().find(|set| set.cells == own) {
             Some(set) => set.marks.push(mark),
             None => found.push(Set { cells: own, marks: vec![mark] }),
