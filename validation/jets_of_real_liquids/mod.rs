@@ -63,12 +63,12 @@ pub fn topic() -> Topic {
         rows,
         figure: Some(Plot {
             x: linear("reduced wavenumber kR"),
-            y: linear("growth rate, √(γ/ρR³)"),
+            y: linear("growth rate, √(γ/ρR³), E = 0.3"),
             series: vec![
-                line("exact, Oh = 1, E = 0.3", curve(1.0, 0.3, true)),
-                line("long waves, Oh = 1, E = 0.3", curve(1.0, 0.3, false)),
-                line("exact, Oh = 0.01, E = 0.3", curve(0.01, 0.3, true)),
-                line("long waves, Oh = 0.01, E = 0.3", curve(0.01, 0.3, false)),
+                line("exact, Oh 1", curve(1.0, 0.3, true)),
+                line("long waves, Oh 1", curve(1.0, 0.3, false)),
+                line("exact, Oh 0.01", curve(0.01, 0.3, true)),
+                line("long waves, Oh 0.01", curve(0.01, 0.3, false)),
             ],
         }),
     }

@@ -1,4 +1,4 @@
-use crate::framework::plot::{Plot, line, log, symbols};
+use crate::framework::plot::{Plot, line, linear, log, symbols};
 use crate::framework::table::path;
 use crate::framework::{Row, Source, Status, Topic, source, whole_table};
 use crate::solver::{DENSITY, RADIUS, TENSION, unit_of_time, wave};
@@ -77,9 +77,32 @@ fn pairs(set: &Set, case: &Case) -> Vec<(f64, f64)> {
     set.marks.iter().map(|(radius, t)| (*t, time(*radius))).collect()
 }
 
-fn surfactant(from: &Source) -> Vec<Row> {
+/// Rows of some sets, and of the first of them the curve of the table and our own.
+struct Compared {
+    rows: Vec<Row>,
+    drawn: [Vec<(f64, f64)>; 2],
+}
+
+/// Runs the case of each set and compares its times with the table's.
+fn compared(
+    all: &[Set],
+    case: impl Fn(&Set) -> Case + Sync,
+    name: impl Fn(&Set) -> String,
+    from: &Source,
+    tolerance: f64,
+) -> Compared {
+    let found: Vec<_> = all.par_iter().map(|set| pairs(set, &case(set))).collect();
+    let row = |(set, pairs): (&Set, &Vec<(f64, f64)>)| whole_table(name(set), from, pairs, tolerance);
+    let drawn = |pick: fn(&(f64, f64)) -> f64| -> Vec<(f64, f64)> {
+        let (Some(set), Some(pairs)) = (all.first(), found.first()) else { return Vec::new() };
+        set.marks.iter().zip(pairs).map(|((radius, _), pair)| (pick(pair), *radius)).collect()
+    };
+    Compared { rows: all.iter().zip(&found).map(row).collect(), drawn: [drawn(|pair| pair.0), drawn(|pair| pair.1)] }
+}
+
+fn surfactant(from: &Source) -> Compared {
     let of_variant: Vec<_> = sets("nl_surfactant.csv").into_iter().filter(|set| set.text("variant") == "M").collect();
-    let row = |set: &Set| {
+    let case = |set: &Set| {
         let (own, packing) = (set.number("E_or_b"), set.number("x"));
         let langmuir = set.text("eos") == "lang";
         let mut case = set.wave(Stop::Drops(1));
@@ -88,52 +111,43 @@ fn surfactant(from: &Source) -> Vec<Row> {
             coverage: langmuir.then_some(packing),
             diffusivity: RADIUS * RADIUS / unit_of_time() / set.number("Pe"),
         });
-        let name = set.name(&["Oh", "eos", "E_or_b", "x", "Pe"]);
-        whole_table(format!("neck times with an insoluble surfactant, {name}"), from, &pairs(set, &case), 0.015)
+        case
     };
-    of_variant.par_iter().map(row).collect()
+    let name = |set: &Set| {
+        format!("neck times with an insoluble surfactant, {}", set.name(&["Oh", "eos", "E_or_b", "x", "Pe"]))
+    };
+    compared(&of_variant, case, name, from, 0.015)
 }
 
-fn thinning(from: &Source) -> Vec<Row> {
-    let row = |set: &Set| {
+fn thinning(from: &Source) -> Compared {
+    let case = |set: &Set| {
         let mut case = set.wave(Stop::Drops(1));
         let time = set.number("lambda") * unit_of_time();
         case.real.thinning = Some(Thinning { exponent: set.number("n"), time, viscosity_infinite: 0.0 });
-        let name = set.name(&["Oh", "n", "lambda"]);
-        whole_table(format!("neck times of a Carreau liquid, {name}"), from, &pairs(set, &case), 0.005)
+        case
     };
-    sets("nl_carreau.csv").par_iter().map(row).collect()
+    let name = |set: &Set| format!("neck times of a Carreau liquid, {}", set.name(&["Oh", "n", "lambda"]));
+    compared(&sets("nl_carreau.csv"), case, name, from, 0.005)
 }
 
-/// The case of a polymer solution, until a little after the last mark.
-fn polymer_case(set: &Set) -> Case {
-    let last = set.marks.last().map_or(f64::NAN, |(_, t)| *t);
-    let mut case = set.wave(Stop::Until(1.005 * last * unit_of_time()));
-    let limit = set.number("L2");
-    let polymer = Polymer {
-        viscosity: (1.0 - set.number("b")) * set.viscosity(),
-        relaxation_time: set.number("De") * unit_of_time(),
-        extensibility: limit.is_finite().then_some(limit),
-    };
-    case.real = RealLiquids { polymer: Some(polymer), ..RealLiquids::default() };
-    case
-}
-
-/// Rows, and of the first set what the figure shows.
-fn polymer(from: &Source) -> (Vec<Row>, [Vec<(f64, f64)>; 2]) {
+fn polymer(from: &Source) -> Compared {
     let mut all = sets("nl_polymer.csv");
     all.iter_mut().for_each(|set| set.marks.retain(|(radius, _)| *radius >= THREAD_LEAST));
-    let found: Vec<_> = all.par_iter().map(|set| pairs(set, &polymer_case(set))).collect();
-    let row = |(set, pairs): (&Set, &Vec<(f64, f64)>)| {
-        let name = set.name(&["Oh", "b", "De", "L2"]);
-        whole_table(format!("neck times of a polymer solution, {name}"), from, pairs, 0.01)
+    // until a little after the last mark
+    let case = |set: &Set| {
+        let last = set.marks.last().map_or(f64::NAN, |(_, t)| *t);
+        let mut case = set.wave(Stop::Until(1.005 * last * unit_of_time()));
+        let limit = set.number("L2");
+        let polymer = Polymer {
+            viscosity: (1.0 - set.number("b")) * set.viscosity(),
+            relaxation_time: set.number("De") * unit_of_time(),
+            extensibility: limit.is_finite().then_some(limit),
+        };
+        case.real = RealLiquids { polymer: Some(polymer), ..RealLiquids::default() };
+        case
     };
-    let rows = all.iter().zip(&found).map(row).collect();
-    let drawn = |pick: fn(&(f64, f64)) -> f64| -> Vec<(f64, f64)> {
-        let (Some(set), Some(pairs)) = (all.first(), found.first()) else { return Vec::new() };
-        set.marks.iter().zip(pairs).map(|((radius, _), pair)| (pick(pair), *radius)).collect()
-    };
-    (rows, [drawn(|pair| pair.0), drawn(|pair| pair.1)])
+    let name = |set: &Set| format!("neck times of a polymer solution, {}", set.name(&["Oh", "b", "De", "L2"]));
+    compared(&all, case, name, from, 0.01)
 }
 
 pub fn topic() -> Topic {
@@ -141,19 +155,22 @@ pub fn topic() -> Topic {
         let text = format!("the same equations by collocation of sixth order and by finite volumes, {file}");
         source(text, Status::IndependentSolver)
     };
-    let mut rows = surfactant(&of("nl_surfactant.csv, variant M"));
-    rows.extend(thinning(&of("nl_carreau.csv")));
-    let (of_polymer, [table, ours]) = polymer(&of("nl_polymer.csv"));
-    rows.extend(of_polymer);
+    let all = [
+        ("surfactant", surfactant(&of("nl_surfactant.csv, variant M"))),
+        ("Carreau", thinning(&of("nl_carreau.csv"))),
+        ("polymer", polymer(&of("nl_polymer.csv"))),
+    ];
+    let (mut rows, mut series) = (Vec::new(), Vec::new());
+    for (what, Compared { rows: own, drawn: [table, ours] }) in all {
+        rows.extend(own);
+        series.push(line(what, ours));
+        series.push(symbols(format!("{what}, table"), table));
+    }
     Topic {
         folder: "necks_of_real_liquids",
         section: 'C',
         title: "Necks with surfactant, of thinning liquids and of polymer solutions",
         rows,
-        figure: Some(Plot {
-            x: log("time, √(ρR³/γ)"),
-            y: log("neck radius over R"),
-            series: vec![line("polymer solution, run", ours), symbols("the same, table", table)],
-        }),
+        figure: Some(Plot { x: linear("time, √(ρR³/γ)"), y: log("neck radius over R"), series }),
     }
 }
