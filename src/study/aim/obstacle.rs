@@ -12,6 +12,7 @@ use super::choose::{Choice, Looked, Settings, looked};
 use super::scout::EFFORT;
 use super::{DROPS, Wish, aim};
 use crate::case::{Case, keys};
+use crate::study::StudyError;
 use crate::study::evaluate::{Ask, quick};
 use crate::study::map::fill::in_parallel;
 use serde::Serialize;
@@ -47,7 +48,7 @@ pub(super) fn obstacle(
     looks: &[Looked],
     ask: Ask<'_>,
     threads: usize,
-) -> Result<Option<Obstacle>, String> {
+) -> Result<Option<Obstacle>, StudyError> {
     let nearest = looks.iter().min_by(|a, b| a.seen.off.total_cmp(&b.seen.off));
     let chosen: Settings = nearest.map_or(Settings::new(), |l| {
         let own = |(name, _): &(&String, &f64)| choices.iter().any(|c| c.key == **name);
@@ -91,7 +92,7 @@ pub(super) fn obstacle(
 }
 
 /// Whether coarse runs meet the wish with these settings.
-fn meets(case: &Case, settings: &Settings, wish: &Wish, ask: Ask<'_>) -> Result<bool, String> {
+fn meets(case: &Case, settings: &Settings, wish: &Wish, ask: Ask<'_>) -> Result<bool, StudyError> {
     let Some(glass) = looked(case, settings, wish, EFFORT, ask)?.seen.case else { return Ok(false) };
     Ok(aim(&quick(&glass, DROPS), &Wish { margins: false, ..*wish }, ask, 1)?.0.found)
 }

@@ -8,7 +8,8 @@ use super::line::{self, Lines, Point};
 use super::{CHANGE_MAX, End, Input, Level, Margin, Scatter, Side};
 use crate::case::Stop;
 use crate::outcome::Summary;
-use crate::study::evaluate::{Counted, INTERRUPTED, Length};
+use crate::study::StudyError;
+use crate::study::evaluate::{Counted, Length};
 use crate::study::map::fill::in_parallel;
 
 /// Drops of a re-run for which margins are told, and of the case's own longer run.
@@ -34,7 +35,7 @@ pub(super) fn margins(
     inputs: &[Input],
     ask: &Counted<'_>,
     threads: usize,
-) -> Result<Vec<Margin>, String> {
+) -> Result<Vec<Margin>, StudyError> {
     let shifted = own.case.run.accuracy != lines.case.run.accuracy;
     // The case itself once more, for longer (first, for it takes longest), then the lines.
     let longer = shifted.then_some((own, 0, 0.0));
@@ -79,13 +80,13 @@ fn judged(
     drops: u32,
     shifted: bool,
     ask: &Counted<'_>,
-) -> Result<Judged, String> {
+) -> Result<Judged, StudyError> {
     let mut case = input.scaled(&level.case, 1.0 + change);
     case.run.stop = Stop::Drops(drops);
     let found: Summary = match ask.ask_for(&case, Length::AllDrops) {
         Ok(outcome) => outcome.summary,
-        Err(why) if why == INTERRUPTED => return Err(why),
-        Err(why) => return Ok(Err(End::NoAnswer(why))),
+        Err(why @ StudyError::Interrupted) => return Err(why),
+        Err(why) => return Ok(Err(End::NoAnswer(why.to_string()))),
     };
     if found.mode != level.mode {
         return Ok(Err(End::Mode(found.mode)));
@@ -107,7 +108,11 @@ struct Walk {
 
 /// Walks to `wanted`, where the line lets the size leave the band, or to where the mode ends before; `seen` are the changes of the
 /// lines' runs and whether the mode was kept there.
-fn walk(seen: &[(f64, bool)], wanted: f64, run: &mut dyn FnMut(f64) -> Result<Judged, String>) -> Result<Walk, String> {
+fn walk(
+    seen: &[(f64, bool)],
+    wanted: f64,
+    run: &mut dyn FnMut(f64) -> Result<Judged, StudyError>,
+) -> Result<Walk, StudyError> {
     let wanted = wanted.min(CHANGE_MAX);
     if wanted == 0.0 {
         return Ok(Walk::default());
