@@ -33,6 +33,10 @@ struct Watch {
 impl Observer for Watch {
     fn frame(&mut self, _frame: &Frame) {}
 
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
         self.effort += (at.steps - self.steps.min(at.steps)) as f64 * at.cells as f64;
         self.steps = at.steps;
