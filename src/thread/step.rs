@@ -349,10 +349,25 @@ mod tests {
         Wall::profile(places, radii)
     }
 
+    /// A hole through which the body passes.
+    fn narrowing() -> Wall {
+        let profile = crate::device::wall::WallProfile::Orifice {
+            channel: 4.0,
+            orifice: 1.8,
+            standoff: 2.53,
+            length: 1.21,
+            collection: 3.0,
+            collection_length: 3.0,
+        };
+        let places: Vec<f64> = (0..=90).map(|i| 0.1 * f64::from(i)).collect();
+        let radii = places.iter().filter_map(|z| profile.radius(*z)).collect();
+        Wall::profile(places, radii)
+    }
+
     // Central differences of fourth order leave 1e-9 of the largest entry; a term that is missing leaves its own size.
     #[test]
     fn the_matrix_is_the_derivative_of_the_force_that_a_stage_uses() {
-        for wall in [None, Some(Wall::Unbounded), Some(Wall::Uniform(3.0)), Some(tapering())] {
+        for wall in [None, Some(Wall::Unbounded), Some(Wall::Uniform(3.0)), Some(tapering()), Some(narrowing())] {
             for (left, right, follows) in [
                 (End::Nozzle, End::Tip, false),
                 (End::Nozzle, End::Tip, true),
@@ -407,6 +422,7 @@ mod tests {
             ("a wave in a liquid", light(Wall::Unbounded), wave(0.6), 0.5),
             ("a wave in a tube", light(Wall::Uniform(3.0)), wave(0.6), 0.5),
             ("a wave in a tapering tube", light(tapering()), wave(0.6), 0.5),
+            ("a wave in a hole", light(narrowing()), wave(0.6), 0.5),
         ];
         for (name, outer, start, duration) in cases {
             let physics = Physics { outer, artificial: 0.0, ..physics(None, 0.2) };
