@@ -38,7 +38,6 @@ fn physics(bond: f64, inflow: f64) -> Physics {
         inflow,
         outer: None,
         rheology: None,
-        radial_inertia: false,
     }
 }
 

@@ -110,9 +110,10 @@ fn merge_drops(world: &mut World, i: usize, k: usize) -> bool {
 
 fn merge_bodies(world: &mut World, setup: &Setup, i: usize, k: usize) -> bool {
     let Some(joined) = join(&world.bodies[i], &world.bodies[k], setup.numerics.fineness.neck_cut) else { return false };
+    let bond = setup.physics.bond;
     // what the vanished surface and the impact release is lost to the liquid
-    let apart = energy(&world.bodies[i], &setup.physics) + energy(&world.bodies[k], &setup.physics);
-    world.ledger.cuts = world.ledger.cuts + (energy(&joined, &setup.physics) - apart);
+    let apart = energy(&world.bodies[i], bond) + energy(&world.bodies[k], bond);
+    world.ledger.cuts = world.ledger.cuts + (energy(&joined, bond) - apart);
     // the thread on the nozzle stays first
     let (keep, drop) = (i.min(k), i.max(k));
     let larger = if world.bodies[i].volume() >= world.bodies[k].volume() { i } else { k };
@@ -144,7 +145,7 @@ fn sphere_to_body(world: &mut World, setup: &Setup, body: usize, sphere: usize) 
         let surface = world.surfactant.drops.get(s.drop).map(|load| load.spread(SPHERE_CELLS)).unwrap_or_default();
         round.load = Load { state: laden::at_rest(law, &round).state, law: Some(law), ..surface };
     }
-    let taken_back = energy(&round, &setup.physics);
+    let taken_back = energy(&round, setup.physics.bond);
     world.bodies.push(round);
     let last = world.bodies.len() - 1;
     let (first, second) = if world.bodies[body].z[0] < s.position { (body, last) } else { (last, body) };

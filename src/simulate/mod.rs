@@ -139,7 +139,7 @@ fn follow(
             world.bodies.iter_mut().for_each(|body| body.load.law = setup.law());
             (world, schedule)
         }
-        None => (World::new(setup.start(case), &setup.physics), Schedule::new(first_interval(case, &setup))),
+        None => (World::new(setup.start(case), setup.physics.bond), Schedule::new(first_interval(case, &setup))),
     };
     // a run that goes on after its budget was used up has as much again
     setup.step_budget *= 1 + world.counts.steps_accepted / setup.step_budget;

@@ -160,7 +160,6 @@ impl Setup {
                 inflow,
                 outer,
                 rheology: rheology(case, &scales, age),
-                radial_inertia: case.model.radial_inertia,
             },
             numerics: Numerics { tol, fineness },
             domain_end,
@@ -220,7 +219,7 @@ impl Setup {
         let keep = body.z.partition_point(|z| *z < self.domain_end).clamp(12, n);
         let gone = body.v[keep..].iter().sum();
         // the last cell that stays has another neighbour now
-        let before = energy_of(body, keep - 1..n, &self.physics);
+        let before = energy_of(body, keep - 1..n, self.physics.bond);
         body.right = End::Outflow;
         body.z.truncate(keep + 1);
         body.u.truncate(keep + 1);
@@ -228,7 +227,7 @@ impl Setup {
         if !body.load.is_empty() {
             body.load = body.load.part(0..keep, 1.0, 1.0);
         }
-        (gone, before - energy_of(body, keep - 1..keep, &self.physics))
+        (gone, before - energy_of(body, keep - 1..keep, self.physics.bond))
     }
 
     /// Time to pass the domain at velocity `u0`.

@@ -17,7 +17,6 @@ use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
 use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
-use crate::thread::force::Physics;
 use crate::thread::laden;
 use crate::thread::load::Load;
 use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK, NECK_BULGE};
@@ -108,14 +107,14 @@ fn thinner(body: &Body, radius: f64) -> f64 {
 
 impl World {
     /// A world with one body at rest or in motion.
-    pub fn new(start: Body, physics: &Physics) -> World {
+    pub fn new(start: Body, bond: f64) -> World {
         let volume = start.volume();
         let copies = if start.right == End::Symmetry { 2.0 } else { 1.0 };
         let surfactant = Surfactant { start: start.load.total_amount(), ..Surfactant::default() };
         let standing_now = stands_out(&start);
         World {
             time: 0.0,
-            ledger: Ledger::starting(energy(&start, physics) * copies),
+            ledger: Ledger::starting(energy(&start, bond) * copies),
             bodies: vec![start],
             spheres: Vec::new(),
             drops: Vec::new(),
@@ -217,9 +216,9 @@ impl World {
                 Err(_) if mends < MENDS_MAX => {
                     mends += 1;
                     self.counts.rollbacks += 1;
-                    let before = energy(body, &setup.physics);
+                    let before = energy(body, setup.physics.bond);
                     mend(body, advancer, setup, &mut self.counts);
-                    self.ledger.regrids = self.ledger.regrids + (energy(body, &setup.physics) - before);
+                    self.ledger.regrids = self.ledger.regrids + (energy(body, setup.physics.bond) - before);
                     continue;
                 }
                 Err(_) if k == 0 => return Err(Stall::StepUnderflow),
@@ -283,10 +282,10 @@ impl World {
             Verdict::Wait => {}
             Verdict::Cut => self.pinch(setup, k, &neck),
             Verdict::AbsorbRight | Verdict::AbsorbLeft => {
-                let before = energy(&self.bodies[k], &setup.physics);
+                let before = energy(&self.bodies[k], setup.physics.bond);
                 let absorb = if verdict == Verdict::AbsorbRight { absorb_right } else { absorb_left };
                 absorb(&mut self.bodies[k], &neck);
-                self.ledger.cuts = self.ledger.cuts + (energy(&self.bodies[k], &setup.physics) - before);
+                self.ledger.cuts = self.ledger.cuts + (energy(&self.bodies[k], setup.physics.bond) - before);
             }
         }
     }
@@ -330,9 +329,10 @@ impl World {
             self.standing_now = stands_out(&stays);
             self.necks.pinched(number as usize - 1);
         }
-        let mut change = energy(&stays, &setup.physics) - energy(body, &setup.physics);
+        let bond = setup.physics.bond;
+        let mut change = energy(&stays, bond) - energy(body, bond);
         if let Some(off) = &off {
-            change = change + energy(off, &setup.physics);
+            change = change + energy(off, bond);
         }
         self.ledger.cuts = self.ledger.cuts + change;
         stays.follows = false;
@@ -355,7 +355,7 @@ impl World {
             // what goes on beyond the end of the domain is no drop
             self.left += off.volume();
             self.surfactant.gone += off.load.total_amount();
-            self.ledger.hand_over(energy(&off, &setup.physics));
+            self.ledger.hand_over(energy(&off, setup.physics.bond));
         } else if is_final(&off, setup) {
             self.finish(off, setup);
         } else {
@@ -399,7 +399,7 @@ impl World {
     fn finish(&mut self, body: Body, setup: &Setup) {
         self.surfactant.packed |= laden::is_packed(&body);
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
-        self.ledger.hand_over(energy(&body, &setup.physics) * copies);
+        self.ledger.hand_over(energy(&body, setup.physics.bond) * copies);
         let drop = self.record(&body, setup);
         if setup.carries_surfactant() {
             self.surfactant.keep(drop, body.load.pooled());
@@ -469,7 +469,7 @@ impl World {
     /// The energy budget so far, scaled.
     pub fn budget(&self, setup: &Setup) -> Balance {
         let copies = if setup.half_wave { 2.0 } else { 1.0 };
-        let there = self.bodies.iter().fold(Energy::default(), |sum, b| sum + energy(b, &setup.physics) * copies);
+        let there = self.bodies.iter().fold(Energy::default(), |sum, b| sum + energy(b, setup.physics.bond) * copies);
         self.ledger.balance(there, copies)
     }
 }
@@ -545,7 +545,7 @@ fn is_final(body: &Body, setup: &Setup) -> bool {
     }
     // mirrored halves count as wholes
     let natural = (radius * radius * radius).sqrt() * 2.0 * PI / 8f64.sqrt();
-    excess(body, &setup.physics) < FINAL_EXCESS_ENERGY
+    excess(body) < FINAL_EXCESS_ENERGY
         || body.time - body.plain_since > PLAIN_TIMES * natural.max(setup.physics.ohnesorge * radius)
 }
 

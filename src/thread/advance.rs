@@ -133,13 +133,13 @@ impl Advancer {
     ) -> Energy {
         let wall = physics.outer.as_ref().map_or(&Wall::Unbounded, |outer| &outer.wall);
         if is_due(body, &numerics.fineness, wall, &mut self.wanted) {
-            let before = energy(body, physics);
+            let before = energy(body, physics.bond);
             regrid(body, &self.wanted);
             counts.regrids += 1;
             if body.follows {
                 body.dt *= STEP_AFTER_REGRID;
             }
-            return energy(body, physics) - before;
+            return energy(body, physics.bond) - before;
         }
         Energy::default()
     }

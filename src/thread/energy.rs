@@ -1,6 +1,6 @@
 //! Energy of a body, in units of gamma R^2.
 //!
-//! Equation: kinetic sum m u^2/2 (and v a s^2/16 where the radial motion has inertia, [`super::radial`]), surface 2 pi integral of sqrt(a + a'^2/4) dz (without the disc at a nozzle or a mirror),
+//! Equation: kinetic sum m u^2/2, surface 2 pi integral of sqrt(a + a'^2/4) dz (without the disc at a nozzle or a mirror),
 //! potential -Bo integral of z dV. Over a run their sum changes by the powers of [`super::power`], by what cuts and new
 //! meshes bring, and by nothing else.
 //! Source: integration by parts of the thread equations; checked in the tests by runs whose residual falls with the mesh.
@@ -8,7 +8,6 @@
 
 use super::body::{Body, End};
 use super::cells::Triple;
-use super::force::Physics;
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
 use std::ops::{Add, Mul, Range, Sub};
@@ -53,14 +52,13 @@ impl Sub for Energy {
     }
 }
 
-/// Energy of a body.
-pub fn energy(body: &Body, physics: &Physics) -> Energy {
-    energy_of(body, 0..body.cells(), physics)
+/// Energy of a body under gravity `bond`.
+pub fn energy(body: &Body, bond: f64) -> Energy {
+    energy_of(body, 0..body.cells(), bond)
 }
 
 /// Energy of some of its cells.
-pub fn energy_of(body: &Body, cells: Range<usize>, physics: &Physics) -> Energy {
-    let radial = if physics.radial_inertia { 1.0 / 16.0 } else { 0.0 };
+pub fn energy_of(body: &Body, cells: Range<usize>, bond: f64) -> Energy {
     let n = body.cells();
     let mut sum = Energy::default();
     let cell = |j: usize| (body.z[j + 1] - body.z[j], body.area(j));
@@ -82,9 +80,7 @@ pub fn energy_of(body: &Body, cells: Range<usize>, physics: &Physics) -> Energy 
         };
         sum.surface += 2.0 * PI * own.0 * (5.0 * density(-off) + 8.0 * density(0.0) + 5.0 * density(off)) / 18.0;
         sum.kinetic += 0.25 * body.v[j] * (body.u[j] * body.u[j] + body.u[j + 1] * body.u[j + 1]);
-        let rate = (body.u[j + 1] - body.u[j]) / own.0;
-        sum.kinetic += radial * body.v[j] * own.1 * rate * rate;
-        sum.potential -= physics.bond * body.v[j] * body.middle(j);
+        sum.potential -= bond * body.v[j] * body.middle(j);
         (left, own) = (own, right);
     }
     sum.surface += super::laden::stored(body, range);
@@ -93,10 +89,10 @@ pub fn energy_of(body: &Body, cells: Range<usize>, physics: &Physics) -> Energy 
 
 /// Excess of a free body over a sphere of its volume that moves with its mean velocity, over that sphere's surface
 /// energy: motion within the body and surface beyond the sphere's.
-pub fn excess(body: &Body, physics: &Physics) -> f64 {
+pub fn excess(body: &Body) -> f64 {
     let volume = body.volume();
     let sphere = (36.0 * PI * volume * volume).cube_root();
-    let now = energy(body, physics);
+    let now = energy(body, 0.0);
     let mean = body.momentum() / volume;
     (now.kinetic - 0.5 * volume * mean * mean + now.surface - sphere) / sphere
 }
@@ -104,23 +100,13 @@ pub fn excess(body: &Body, physics: &Physics) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::thread::inflow::Inflow;
     use approx::assert_relative_eq;
 
     #[test]
     fn theory_a_sphere_has_no_excess() {
         let z: Vec<f64> = (0..=80).map(|i| 2.6 * i as f64 / 80.0).collect();
         let body = Body::from_profile(z, End::Tip, End::Tip, |z| z * (2.6 - z), |_| 0.4);
-        let physics = Physics {
-            ohnesorge: 0.1,
-            bond: 0.0,
-            artificial: 0.5,
-            inflow: Inflow::steady(0.0),
-            outer: None,
-            rheology: None,
-            radial_inertia: true,
-        };
-        assert_relative_eq!(energy(&body, &physics).surface, 4.0 * PI * 1.69, max_relative = 1e-9);
-        assert!(excess(&body, &physics).abs() < 1e-9);
+        assert_relative_eq!(energy(&body, 0.0).surface, 4.0 * PI * 1.69, max_relative = 1e-9);
+        assert!(excess(&body).abs() < 1e-9);
     }
 }

@@ -18,7 +18,6 @@ use super::inflow::Inflow;
 use super::laden::{self, LadenWork};
 use super::mesh::follow::Follow;
 use super::outer::{OuterField, OuterWork};
-use super::radial::RadialWork;
 use super::rheology::Rheology;
 use super::rows::{lanes, smallest, total};
 use multiversion::multiversion;
@@ -39,8 +38,6 @@ pub struct Physics {
     pub outer: Option<OuterField>,
     /// What liquid and surface have beyond that, if anything.
     pub rheology: Option<Rheology>,
-    /// Whether the radial motion of the inner liquid has inertia ([`super::radial`]).
-    pub radial_inertia: bool,
 }
 
 impl Physics {
@@ -87,8 +84,6 @@ pub struct Work {
     pub outer: OuterWork,
     /// What the cells carry.
     pub laden: LadenWork,
-    /// Inertia of the radial motion.
-    pub radial: RadialWork,
 }
 
 impl Work {

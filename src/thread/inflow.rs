@@ -190,15 +190,6 @@ impl Inflow {
         waves.min(steps).min(ramp)
     }
 
-    /// Rate of change of the acceleration at `t`, by a difference over a thousandth of the longest step (1e-7 of it is lost).
-    pub fn jerk(&self, t: f64) -> f64 {
-        if self.is_steady() {
-            return 0.0;
-        }
-        let half = 0.5e-3 * self.longest_step();
-        (self.acceleration(t + half) - self.acceleration(t - half)) / (2.0 * half)
-    }
-
     /// The mean at time `t`.
     fn mean_at(&self, t: f64) -> f64 {
         self.mean * self.ramp.map_or(1.0, |r| r.at(t))

@@ -23,8 +23,6 @@ pub struct Derivatives {
     pub by_q: Pentadiagonal,
     /// Columns i-1, i, i+1.
     pub by_u: [Vec<f64>; 3],
-    /// Columns i-2 and i+2 by u: only the inertia of the radial motion has them, else they are empty.
-    pub far: [Vec<f64>; 2],
 }
 
 impl Derivatives {
@@ -35,7 +33,6 @@ impl Derivatives {
         for band in &mut self.by_u {
             band.resize(n + 1, 0.0);
         }
-        self.far.iter_mut().for_each(Vec::clear);
         let cells = Responses {
             h: work.h.each_ref().map(|x| &x[..n]),
             g: work.g.each_ref().map(|x| &x[..n]),
@@ -101,8 +98,7 @@ impl Derivatives {
                 diag[i] -= half * after.0;
                 upper[i] -= half * after.1;
             }
-            let accel = work.radial.accel.get(i).map_or(work.force[i] / work.mass[i], |a| a * work.ratio(i));
-            let heavier = 0.5 * (physics.bond - accel);
+            let heavier = 0.5 * (physics.bond - work.force[i] / work.mass[i]);
             if i < n {
                 self.by_q.lower1[i] += heavier * passes[i - 1];
                 self.by_q.upper1[i] -= heavier * passes[i + 1];
@@ -113,52 +109,10 @@ impl Derivatives {
         }
     }
 
-    /// Add those of a further tension of cell `j`, by q and by u at the nodes j-1 .. j+2.
-    pub fn add_tension(&mut self, j: usize, n: usize, by_q: [f64; 4], by_u: [f64; 4], outflow: bool) {
-        let q = &mut self.by_q;
-        let ([lower, diag, upper], [lower2, upper2]) = (&mut self.by_u, &mut self.far);
-        for (k, (by_q, by_u)) in by_q.into_iter().zip(by_u).enumerate() {
-            if j + k == 0 || j + k > n + 1 {
-                continue;
-            }
-            // column j - 1 + k in row j, which the tension pulls forward ...
-            let bands = [(&mut q.lower1[j], &mut lower[j]), (&mut q.diag[j], &mut diag[j]), (&mut q.upper1[j], &mut upper[j]), (&mut q.upper2[j], &mut upper2[j])];
-            for (i, (in_q, in_u)) in bands.into_iter().enumerate() {
-                if i == k {
-                    *in_q += by_q;
-                    *in_u += by_u;
-                }
-            }
-            if j + 1 == n && outflow {
-                continue;
-            }
-            // ... and in row j + 1, which it pulls backward
-            let r = j + 1;
-            let bands = [(&mut q.lower2[r], &mut lower2[r]), (&mut q.lower1[r], &mut lower[r]), (&mut q.diag[r], &mut diag[r]), (&mut q.upper1[r], &mut upper[r])];
-            for (i, (in_q, in_u)) in bands.into_iter().enumerate() {
-                if i == k {
-                    *in_q -= by_q;
-                    *in_u -= by_u;
-                }
-            }
-        }
-    }
-
-    /// The matrix of a step, not yet factored; `radial` are the cells' masses of the radial motion, if it has inertia.
-    pub fn assemble(&self, body: &Body, c: f64, inertia: &[f64], radial: &[f64], matrix: &mut Pentadiagonal) {
+    /// The matrix of a step, not yet factored.
+    pub fn assemble(&self, body: &Body, c: f64, inertia: &[f64], matrix: &mut Pentadiagonal) {
         matrix.resize(inertia.len());
         compose(&self.by_q, &self.by_u, c, inertia, matrix);
-        for (j, mu) in radial.iter().enumerate() {
-            matrix.diag[j] += c * mu;
-            matrix.upper1[j] -= c * mu;
-            if j + 1 < radial.len() || body.right != End::Outflow {
-                matrix.diag[j + 1] += c * mu;
-                matrix.lower1[j + 1] -= c * mu;
-            }
-        }
-        for (band, far) in [&mut matrix.lower2, &mut matrix.upper2].into_iter().zip(&self.far) {
-            band.iter_mut().zip(far).for_each(|(entry, far)| *entry -= far);
-        }
         if body.left.is_fixed() {
             matrix.pin(0);
         }

@@ -67,29 +67,6 @@ impl Powers {
         powers
     }
 
-    /// Add what the inertia of the radial motion does at the ends and to the added mass, once the accelerations are known; between
-    /// the ends its tension moves energy within the body alone ([`super::radial`]).
-    pub fn add_radial(&mut self, body: &Body, u: &[f64], work: &Work) {
-        let (n, radial) = (body.cells(), &work.radial);
-        if !radial.is_on() {
-            return;
-        }
-        if body.left == End::Nozzle {
-            self.inlet -= radial.whole(0) * u[0];
-        }
-        if body.right == End::Outflow {
-            self.outflow += radial.whole(n - 1) * u[n];
-        }
-        let mut before = 0.0;
-        for (i, ratio) in work.added.iter().enumerate() {
-            let after = if i < n { radial.whole(i) } else { 0.0 };
-            if i > 0 || !body.left.is_fixed() {
-                self.added -= (1.0 - 1.0 / ratio) * (after - before) * u[i];
-            }
-            before = after;
-        }
-    }
-
     /// What changes the energy: all but gravity.
     pub fn net(&self) -> f64 {
         let outer = self.drag + self.stress + self.film + self.added;

@@ -9,7 +9,6 @@ use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
 use super::laden::LadenWork;
 use super::power::Powers;
-use super::radial::RadialWork;
 use super::rows::{largest, largest_change, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
@@ -71,27 +70,30 @@ impl Stepper {
         let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
 
         let mut start = self.begin(physics, body, u_start, dt)?;
-        self.derivatives.assemble(body, c, &self.inertia, self.work.radial.inertia(), &mut self.matrix);
+        self.inertia.clone_from(&self.work.inertia);
+        self.derivatives.assemble(body, c, &self.inertia, &mut self.matrix);
         self.matrix.factor().map_err(|_| Refusal::Pivot)?;
 
         // stages 1 and 2 share one force
-        let jerk = if nozzle && physics.radial_inertia { physics.inflow.jerk(t) } else { 0.0 };
-        let moving = |weight: f64| nozzle.then(|| [u_start, rise, jerk].map(|x| weight * dt * x));
-        self.stage(body, c, [], moving(TIME_WEIGHT[0]));
-        self.stage(body, c, [C21 * inv_dt], moving(TIME_WEIGHT[1]));
+        let moving = if nozzle { Some((u_start, rise)) } else { None };
+        self.stage(body, c, [], moving.map(|(u, rise)| (TIME_WEIGHT[0] * dt * u, TIME_WEIGHT[0] * dt * rise)));
+        self.stage(
+            body,
+            c,
+            [C21 * inv_dt],
+            moving.map(|(u, rise)| (TIME_WEIGHT[1] * dt * u, TIME_WEIGHT[1] * dt * rise)),
+        );
         // stages 3 and 4 stand at the end of the step
         self.q.iter_mut().zip(&self.k_q[0]).for_each(|(q, k)| *q += 2.0 * k);
         self.u.iter_mut().zip(&self.k_u[0]).for_each(|(u, k)| *u += 2.0 * k);
         self.work.laden.add(0, 2.0);
-        let rise = if nozzle { physics.inflow.acceleration(t + dt) } else { 0.0 };
         self.evaluate(physics, body, inflow, u_end)?;
-        self.finish_force(body, rise);
+        self.finish_force(body);
         self.stage(body, c, C3.map(|c| c * inv_dt), None);
         self.add_stage(2);
         self.evaluate(physics, body, inflow, u_end)?;
         let mut end = Powers::at(physics, body, t + dt, &self.u, &self.work);
-        self.finish_force(body, rise);
-        end.add_radial(body, &self.u, &self.work);
+        self.finish_force(body);
         self.stage(body, c, C4.map(|c| c * inv_dt), None);
         self.add_stage(3);
 
@@ -164,18 +166,8 @@ impl Stepper {
             outer.add_forces::<true>(body, &self.z, &self.u, work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
-        let mut powers = Powers::at(physics, body, body.time, &self.u, work);
+        let powers = Powers::at(physics, body, body.time, &self.u, work);
         add_carried(body, &self.u, work);
-        self.inertia.clone_from(&work.inertia);
-        if physics.radial_inertia {
-            let rise = if body.left == End::Nozzle { physics.inflow.acceleration(body.time) } else { 0.0 };
-            RadialWork::add_forces(true, body, &self.u, work);
-            RadialWork::accelerate(true, body, &self.inertia, rise, work);
-            RadialWork::add_derivatives(body, &self.u, work, derivatives);
-            powers.add_radial(body, &self.u, work);
-        } else {
-            work.radial.clear();
-        }
         derivatives.add_carried(physics, body, &self.u, work);
         Ok(powers)
     }
@@ -198,13 +190,8 @@ impl Stepper {
     }
 
     /// Add the carried momentum, and refer the force to the inertia at the start of the step, on which the matrix is built.
-    fn finish_force(&mut self, body: &Body, rise: f64) {
+    fn finish_force(&mut self, body: &Body) {
         add_carried(body, &self.u, &mut self.work);
-        if self.work.radial.is_on() {
-            RadialWork::add_forces(false, body, &self.u, &mut self.work);
-            RadialWork::accelerate(false, body, &self.inertia, rise, &mut self.work);
-            return;
-        }
         let Work { force, inertia, follow, .. } = &mut self.work;
         let changed = if follow.flowing { force.len() } else { 2 };
         for (force, (start, now)) in force.iter_mut().zip(self.inertia.iter().zip(&*inertia)).take(changed) {
@@ -213,8 +200,8 @@ impl Stepper {
     }
 
     /// Solve the stage after `w.len()` earlier ones from the force in `self.work`. `w` are the weights of those, `moving` is
-    /// Gamma dt times the rates at which the inflow's q, velocity and acceleration change by themselves.
-    fn stage<const DONE: usize>(&mut self, body: &Body, c: f64, w: [f64; DONE], moving: Option<[f64; 3]>) {
+    /// Gamma dt times the rates at which the inflow's q and velocity change by themselves.
+    fn stage<const DONE: usize>(&mut self, body: &Body, c: f64, w: [f64; DONE], moving: Option<(f64, f64)>) {
         let n = body.cells();
         let inv_c = 1.0 / c;
         let (done_u, open_u) = self.k_u.split_at_mut(DONE);
@@ -222,11 +209,6 @@ impl Stepper {
         let (k_u, k_q, slide) = (&mut open_u[0][..=n], &mut open_q[0][..=n], &mut self.slide[..=n]);
         let (past_u, past_q) = (past::<DONE>(done_u, n + 1), past::<DONE>(done_q, n + 1));
         load(&self.work.force[..=n], &self.inertia[..=n], past_u, w, k_u);
-        if self.work.radial.is_on() {
-            for (past, w) in past_u.into_iter().zip(w) {
-                self.work.radial.add_inertia(body, past, w, k_u);
-            }
-        }
         weigh(&self.u[..=n], past_q, w, slide);
         let ends = [(body.left, 0), (body.right, n)];
         let fixed = || ends.iter().filter(|(end, _)| end.is_fixed()).map(|(_, node)| *node);
@@ -234,15 +216,11 @@ impl Stepper {
         let by_q = &self.derivatives.by_q;
         by_q.add_product(slide, inv_c, k_u);
         self.work.laden.load_stage(body, w, k_u);
-        if let Some([way, rise, jerk]) = moving {
+        if let Some((way, rise)) = moving {
             // the inflow moves q and u of node 0 whatever the thread does: columns 0 of the derivatives
             k_u[1] += by_q.lower1[1] * way + self.derivatives.by_u[0][1] * rise;
             if n >= 2 {
                 k_u[2] += by_q.lower2[2] * way;
-            }
-            if self.work.radial.is_on() {
-                k_u[1] += self.work.radial.inertia()[0] * jerk;
-                k_u[2] += self.derivatives.far[0][2] * rise;
             }
         }
         fixed().for_each(|node| k_u[node] = 0.0);
@@ -301,7 +279,7 @@ mod tests {
     fn physics(wall: Option<Wall>, bond: f64) -> Physics {
         let outer = wall.map(|wall| OuterField::new(0.4, 0.5, 0.9, wall, 0.9));
         let inflow = Inflow::steady(0.3).with_modulation(0.2, 0.7);
-        Physics { ohnesorge: 0.4, bond, artificial: 0.5, inflow, outer, rheology: None, radial_inertia: false }
+        Physics { ohnesorge: 0.4, bond, artificial: 0.5, inflow, outer, rheology: None }
     }
 
     fn thread(left: End, right: End) -> Body {
@@ -321,8 +299,7 @@ mod tests {
         let first = s.u[0];
         let inflow = if node == 0 && body.left == End::Nozzle { std::f64::consts::PI * way } else { 0.0 };
         s.evaluate(physics, body, inflow, first).expect("in order");
-        let rise = if body.left == End::Nozzle { physics.inflow.acceleration(body.time) } else { 0.0 };
-        s.finish_force(body, rise);
+        s.finish_force(body);
         s.work.force.clone()
     }
 
@@ -332,8 +309,8 @@ mod tests {
         let mut s = Stepper::default();
         s.reset(n + 1);
         s.begin(physics, body, body.u[0], 0.0).expect("in order");
-        let Derivatives { by_q, by_u, far } = s.derivatives.clone();
-        let far_by_u = |k: usize, i: usize| far[k].get(i).copied().unwrap_or(0.0);
+        s.inertia.clone_from(&s.work.inertia);
+        let Derivatives { by_q, by_u } = s.derivatives.clone();
         let mut worst = 0.0f64;
         for node in 0..=n {
             if node == 0 && body.left == End::Symmetry || node == n && body.right == End::Symmetry {
@@ -351,8 +328,8 @@ mod tests {
                         let difference = (8.0 * (near[0][i] - near[1][i]) - (far[0][i] - far[1][i])) / (12.0 * step);
                         let k = node + 2 - i;
                         let five = [by_q.lower2[i], by_q.lower1[i], by_q.diag[i], by_q.upper1[i], by_q.upper2[i]];
-                        let of_u = [far_by_u(0, i), by_u[0][i], by_u[1][i], by_u[2][i], far_by_u(1, i)];
-                        (difference, if velocity { of_u[k] } else { five[k] })
+                        let three = [0.0, by_u[0][i], by_u[1][i], by_u[2][i], 0.0];
+                        (difference, if velocity { three[k] } else { five[k] })
                     })
                     .enumerate()
                     // a pinned node's own row is never solved for
@@ -383,12 +360,10 @@ mod tests {
                 (End::Symmetry, End::Tip, false),
                 (End::Symmetry, End::Symmetry, false),
             ] {
-                for radial_inertia in [false, true] {
-                    let physics = Physics { radial_inertia, ..physics(wall.clone(), 0.2) };
-                    let body = Body { follows, ..thread(left, right) };
-                    let worst = disagreement(&physics, &body);
-                    assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows} {radial_inertia}: {worst}");
-                }
+                let (physics, mut body) = (physics(wall.clone(), 0.2), thread(left, right));
+                body.follows = follows;
+                let worst = disagreement(&physics, &body);
+                assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows}: {worst}");
             }
         }
     }
@@ -434,11 +409,9 @@ mod tests {
             ("a wave in a tapering tube", light(tapering()), wave(0.6), 0.5),
         ];
         for (name, outer, start, duration) in cases {
-            for radial_inertia in [false, true] {
-                let physics = Physics { outer: outer.clone(), artificial: 0.0, radial_inertia, ..physics(None, 0.2) };
-                let order = order(&physics, &start, duration, 20);
-                assert!(order > 2.7 && order < 3.6, "{name} {radial_inertia}: {order}");
-            }
+            let physics = Physics { outer, artificial: 0.0, ..physics(None, 0.2) };
+            let order = order(&physics, &start, duration, 20);
+            assert!(order > 2.7 && order < 3.6, "{name}: {order}");
         }
     }
 

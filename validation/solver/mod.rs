@@ -70,7 +70,6 @@ pub fn still(ohnesorge: f64, bond: f64) -> Physics {
         inflow: Inflow::steady(0.0),
         outer: None,
         rheology: None,
-        radial_inertia: false,
     }
 }
 
