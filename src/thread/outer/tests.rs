@@ -13,6 +13,7 @@ fn physics(wall: Wall, ratio: f64) -> Physics {
         inflow: Inflow::steady(0.02),
         outer: Some(OuterField::new(ohnesorge, ratio, 0.9, wall, 0.9)),
         rheology: None,
+        parabolic: false,
     }
 }
 
@@ -83,6 +84,7 @@ fn theory_growth_of_a_surrounded_thread() {
             inflow: Inflow::steady(0.0),
             outer: Some(OuterField::new(ohnesorge, ratio, 0.8, profile, 0.0)),
             rheology: None,
+            parabolic: false,
         };
         let cells = 80;
         let z = (0..=cells).map(|i| PI / k * f64::from(i) / f64::from(cells)).collect();
