@@ -240,7 +240,7 @@ fn short(c: &Checked) -> Answer {
     let (mut a, e) = (Answer::default(), &c.expected);
     a.line("well posed", if e.mode == Mode::None { "yes".into() } else { format!("yes; expected: {}", e.mode) });
     if let Some(d) = e.drop_diameter_m {
-        a.line("drops", format!("about {}, {}", answer::sized(d, &c.size), e.drop_diameter_by));
+        a.line("drops", format!("about {}, from {}", answer::sized(d, &c.size), e.drop_diameter_by));
     }
     if let Some(r) = e.rate_per_s {
         let film = c.camera.as_ref().map_or(String::new(), |k| format!("; camera from {} frames/s", round(k.frames_per_s)));

@@ -212,7 +212,15 @@ struct Named<'a, T> {
 
 /// Prints an answer that does not name its schema itself.
 pub fn print_answer<T: schema::Answer>(answer: &T) -> Result<(), Failure> {
-    print_json(&Named { schema: T::SCHEMA, version: env!("CARGO_PKG_VERSION"), answer })
+    print(&answer_text(answer)?)
+}
+
+/// What [`print_answer`] prints.
+///
+/// # Errors
+/// Where it cannot be written as JSON.
+pub fn answer_text<T: schema::Answer>(answer: &T) -> Result<String, Failure> {
+    json(&Named { schema: T::SCHEMA, version: env!("CARGO_PKG_VERSION"), answer })
 }
 
 /// Prints one JSON object; what is no number becomes `null`.
@@ -220,9 +228,13 @@ pub fn print_answer<T: schema::Answer>(answer: &T) -> Result<(), Failure> {
 /// # Errors
 /// As [`print()`].
 pub fn print_json<T: serde::Serialize>(value: &T) -> Result<(), Failure> {
+    print(&json(value)?)
+}
+
+fn json<T: serde::Serialize>(value: &T) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(value);
     let text = text.map_err(|e| Failure::Unfinished(format!("cannot be written as JSON: {e}")))?;
-    print(&format!("{text}\n"))
+    Ok(format!("{text}\n"))
 }
 
 #[derive(Debug, Parser)]

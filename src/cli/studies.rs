@@ -32,6 +32,13 @@ pub struct Keeping {
     keep: Option<PathBuf>,
 }
 
+impl Keeping {
+    /// In this file, or nowhere.
+    pub fn at(keep: Option<PathBuf>) -> Keeping {
+        Keeping { keep }
+    }
+}
+
 impl Bench {
     /// Starts to listen and to count; `runs` where their number is known.
     pub fn new(how: &Output, runs: Option<u64>) -> Bench {
@@ -102,8 +109,12 @@ impl Bench {
     /// As the study.
     pub fn close<T>(self, found: Result<T, String>) -> Result<T, Failure> {
         self.bar.finish_and_clear();
+        let kept = match self.kept {
+            Some(_) => "the answers so far are kept, and the same command goes on from them",
+            None => "nothing was written",
+        };
         found.map_err(|why| match why.as_str() {
-            INTERRUPTED => Failure::Interrupted("interrupted; nothing was written".into()),
+            INTERRUPTED => Failure::Interrupted(format!("interrupted; {kept}")),
             _ => Failure::Input(why),
         })
     }

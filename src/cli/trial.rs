@@ -12,8 +12,8 @@ use crate::outcome::{Frame, Mode, Outcome, Size, Stopped, Warning};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
 
-/// Most work of the trial, in cells times steps.
-const EFFORT: f64 = 5e5;
+/// Most work of the trial, in cells times steps of all that is followed in shape.
+const EFFORT: u64 = 500_000;
 /// Drops asked for.
 const DROPS: u32 = 4;
 
@@ -25,18 +25,13 @@ pub struct Found {
 }
 
 /// Stops where the work is used up.
-struct Watch {
-    effort: f64,
-    steps: u64,
-}
+struct Watch;
 
 impl Observer for Watch {
     fn frame(&mut self, _frame: &Frame) {}
 
     fn progress(&mut self, at: &Progress) -> Next {
-        self.effort += (at.steps - self.steps.min(at.steps)) as f64 * at.cells as f64;
-        self.steps = at.steps;
-        if self.effort > EFFORT { Next::Interrupt } else { Next::Continue }
+        if at.work > EFFORT { Next::Interrupt } else { Next::Continue }
     }
 
     fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
@@ -57,8 +52,7 @@ pub fn seen(case: &Case, law: Expected) -> Found {
     let mut warnings = warnings(case);
     let mut expected = law;
     if needs_trial(case, &expected) {
-        let mut watch = Watch { effort: 0.0, steps: 0 };
-        if let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut watch) {
+        if let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut Watch) {
             take(&mut expected, &mut warnings, outcome);
         }
     }
@@ -81,9 +75,9 @@ fn take(expected: &mut Expected, warnings: &mut Vec<Warning>, outcome: Outcome) 
     if let (true, Some(d)) = (s.established.is, s.primary.mean_diameter_m) {
         expected.mode = s.mode;
         (expected.drop_diameter_m, expected.rate_per_s) = (Some(d), s.primary.rate_per_s);
-        expected.drop_diameter_by = "from a few coarse drops simulated here";
+        expected.drop_diameter_by = "a few coarse drops simulated here";
         expected.text = format!("estimate from a few coarse drops simulated here: {}", s.mode_evidence);
     } else if s.stopped == Stopped::Interrupted || !s.established.is {
-        expected.drop_diameter_by = "by a rule outside of its range (a trial of two seconds did not settle)";
+        expected.drop_diameter_by = "a rule outside of its range (a trial of two seconds did not settle)";
     }
 }

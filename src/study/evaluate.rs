@@ -20,6 +20,8 @@ pub enum Length {
     Affordable,
     /// The same, with this bound in place of that.
     Within(u64),
+    /// As the case says, for a study that needs every drop, within this bound.
+    AllDropsWithin(u64),
 }
 
 /// Most work of one run of a search, in cells times steps of all that is followed in shape. Counted, not timed: the same answer on
@@ -83,10 +85,10 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
     }
     let effort_max = match length {
         Length::Affordable => EFFORT_MAX,
-        Length::Within(effort) => effort as f64,
+        Length::Within(effort) | Length::AllDropsWithin(effort) => effort as f64,
         _ => f64::INFINITY,
     };
-    let repeats = repeats(case);
+    let repeats = repeats(case) && !matches!(length, Length::AllDropsWithin(_));
     let mut watch = Watch { stopped, effort_max, interrupted: false, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
     if outcome.summary.stopped != Stopped::Interrupted || watch.interrupted {

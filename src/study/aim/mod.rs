@@ -8,6 +8,7 @@ pub mod bounds;
 pub mod choose;
 pub mod law;
 pub mod obstacle;
+pub mod rank;
 pub mod scout;
 pub mod search;
 pub mod start;
@@ -15,7 +16,7 @@ pub mod start;
 use crate::case::{Accuracy, Case, Layout};
 use crate::outcome::{Established, Outcome, Primary, Satellites, Size, Summary};
 use crate::study::evaluate::{Ask, Counted, INTERRUPTED, UNAFFORDABLE, quick};
-use crate::study::margins::{self, Margin};
+use crate::study::margins::{self, Depth, Margin};
 use crate::study::quantiles;
 use crate::tolerances::SATELLITE_FREE;
 use law::law;
@@ -474,9 +475,14 @@ impl Aimer<'_> {
         let last = best.last.as_ref();
         let diameter = last.and_then(|s| s.primary.mean_diameter_m);
         let margins = match (best.good && self.wish.margins, DROPS) {
-            (true, drops) => {
-                margins::keeping(&best.case, last, drops, self.wish.rate.is_some(), self.ask, self.threads)?
-            }
+            (true, drops) => margins::keeping(
+                &best.case,
+                last,
+                drops,
+                (self.wish.rate.is_some(), Depth::Full),
+                self.ask,
+                self.threads,
+            )?,
             (false, _) => Vec::new(),
         };
         // Runs of the margins also tell how far drops follow their neighbours.

@@ -144,10 +144,22 @@ pub fn search(
             Ok(flow) => flow,
             Err(found) => return Ok(Search { tried, found }),
         };
+        // The same flow gives the same answer.
+        if let Some(again) = tried.iter().find(|t| (t.flow / next - 1.0).abs() < SAME_FLOW) {
+            let can_know = limits.near.max(error(again, &tried));
+            let near = again.diameter.is_some() && again.off.abs() <= CERTAIN * can_know;
+            let found = if near { Found::At(next) } else { Found::Bound(AGAIN.into()) };
+            return Ok(Search { tried, found });
+        }
     }
     let found = Found::Bound(format!("the search gave up after {} runs", limits.runs));
     Ok(Search { tried, found })
 }
+
+/// Flows alike to this are one.
+const SAME_FLOW: f64 = 1e-6;
+/// Why a search ends at a flow that it would try twice.
+const AGAIN: &str = "all that the runs tell leads to a flow that was tried already";
 
 /// Why a search does not go on past a run that costs too much.
 const COSTLY: &str = "a run there takes more work than a search may spend, its thread being so thin or long";

@@ -110,6 +110,15 @@ impl End {
     }
 }
 
+/// How much is run for margins of drops that scatter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Depth {
+    /// Lines through 6 runs an input, and runs that look for where the mode ends.
+    Full,
+    /// Lines through 4 shorter runs an input, to rank designs.
+    Brief,
+}
+
 /// One direction of one input.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
@@ -193,7 +202,7 @@ pub fn margins(
     ask: &Counted<'_>,
     threads: usize,
 ) -> Result<Vec<Margin>, String> {
-    keeping(case, own, drops, false, ask, threads)
+    keeping(case, own, drops, (false, Depth::Full), ask, threads)
 }
 
 /// The same; with `rate`, a margin also ends where the rate of drops leaves +-5 %, as it must where the rate is part of what was
@@ -205,14 +214,22 @@ pub fn keeping(
     case: &Case,
     own: Option<&Summary>,
     drops: u32,
-    rate: bool,
+    (rate, depth): (bool, Depth),
     ask: &Counted<'_>,
     threads: usize,
 ) -> Result<Vec<Margin>, String> {
     const NOTHING: &str = "the case itself gives no settled drop to have margins of";
     let own = match own {
         Some(summary) => level(case.clone(), summary),
-        None => asked_level(case.clone(), Length::UntilAlike, ask)?,
+        None => match ask.ask_for(case, Length::UntilAlike) {
+            // To rank designs, a reading of a jet will do.
+            Ok(outcome) if depth == Depth::Brief => {
+                level_at(case.clone(), &outcome.summary, outcome.summary.mean_of_settled())
+            }
+            Ok(outcome) => level(case.clone(), &outcome.summary),
+            Err(why) if why == INTERRUPTED => return Err(why),
+            Err(_) => None,
+        },
     };
     let kept = |level: Level| Level { rate: level.rate.filter(|_| rate), ..level };
     let own = own.map(kept).ok_or(NOTHING)?;
@@ -220,14 +237,15 @@ pub fn keeping(
     // Drops of a jet may be alike for a while and scatter later.
     let jet = own.mode == Mode::Jetting;
     let coarse = match case.run.accuracy {
+        Accuracy::Coarse if depth == Depth::Brief => None,
         Accuracy::Coarse if !jet && !own.scatters() => None,
         _ if jet || own.scatters() => asked_level(quick(case, irregular::DROPS), Length::AllDrops, ask)?,
         _ => asked_level(quick(case, drops), Length::UntilAlike, ask)?,
     };
     // A coarse run that finds another mode than the case's own accuracy tells nothing about where that one ends.
     let coarse = coarse.map(kept).filter(|level| level.mode == own.mode);
-    if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) {
-        let found = irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, ask, threads)?;
+    if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) || jet && depth == Depth::Brief {
+        let found = irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, depth, ask, threads)?;
         return Ok(if rate { found.into_iter().map(with_rate).collect() } else { found });
     }
     let levels: Vec<Level> =
@@ -268,7 +286,11 @@ fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<L
 }
 
 fn level(case: Case, found: &Summary) -> Option<Level> {
-    let diameter = found.primary.mean_diameter_m?;
+    level_at(case, found, found.primary.mean_diameter_m)
+}
+
+fn level_at(case: Case, found: &Summary, diameter: Option<f64>) -> Option<Level> {
+    let diameter = diameter?;
     let cv = found.primary.cv.unwrap_or(0.0);
     let rate = found.primary.rate_per_s;
     Some(Level { case, mode: found.mode, diameter, drops: found.primary.count, cv, rate })

@@ -246,7 +246,8 @@ fn a_rate_that_is_part_of_the_wish_ends_margins_before_the_size_does() {
         let d = 60e-6 * (case.tension / own.tension).powf(0.5);
         Ok(synthetic::outcome(case, Mode::Dripping, Some(d), 0.0))
     };
-    let found = keeping(&synthetic::case(), None, 8, true, &Counted::new(&answer), 1).expect("an answer");
+    let found =
+        keeping(&synthetic::case(), None, 8, (true, Depth::Full), &Counted::new(&answer), 1).expect("an answer");
     let of = |input: Input| found.iter().find(|m| m.input == input).expect("there");
     let flow = of(Input::InnerFlow);
     assert_eq!((&flow.up.end, &flow.down.end), (&End::Rate, &End::Rate));
