@@ -79,7 +79,9 @@ commands! {
     #[command(after_help = "Example:\n  slenderjet figure strip run.h5 -o strip.pdf\n  \
         slenderjet figure --panels strip,neck run.h5 -o figure.pdf\n  \
         slenderjet figure strip:a.h5 strip:b.h5 map:map.h5 -o three.pdf\n  \
-        slenderjet figure map map.h5 --axes groups --points mine.csv -o map.pdf")]
+        slenderjet figure map map.h5 --axes groups --points mine.csv -o map.pdf\n  \
+        slenderjet calibrate coflow.toml measured.csv --json > found.json\n  \
+        slenderjet figure calibrated found.json -o rows.pdf")]
     Figure => figure,
     /// One self-contained page from a record
     #[command(after_help = "Example:\n  slenderjet report run.h5 -o report.html")]

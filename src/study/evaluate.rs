@@ -231,6 +231,19 @@ mod tests {
         assert_eq!(alike(&joined), None);
     }
 
+    // A bound that is not reached changes nothing; one that is ends the run and says so.
+    #[test]
+    fn all_drops_within_a_bound_are_those_of_the_whole_run() {
+        let tap = crate::case::examples::find("tap").expect("an example");
+        let case = quick(&crate::case::parse(tap.text, "tap").unwrap_or_else(|e| panic!("{e}")), 5);
+        let run = |length| simulated(&case, length, &|| false).expect("an answer").summary;
+        let whole = run(Length::Whole);
+        let bounded = run(Length::AllDropsWithin(1 << 40));
+        assert_eq!((&bounded.primary, bounded.stopped), (&whole.primary, whole.stopped));
+        assert_eq!(whole.primary.count + whole.primary.settled_after.unwrap_or(0), 5, "all of them");
+        assert_eq!(run(Length::AllDropsWithin(1000)).stopped, UNAFFORDABLE);
+    }
+
     #[test]
     fn driven_flows_are_never_cut_short() {
         let mut case = synthetic::case();

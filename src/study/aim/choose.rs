@@ -433,12 +433,12 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Optio
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::case::parse;
     use crate::study::synthetic;
 
-    const TEXT: &str = "layout = \"coflow\"
+    pub const TEXT: &str = "layout = \"coflow\"
 [inner]
 viscosity = \"5 mPa.s\"
 density = \"800 kg/m3\"
@@ -458,7 +458,7 @@ accuracy = \"coarse\"
 ";
 
     /// Invented: a size that falls with the outer velocity, down to the tip's own diameter and no further.
-    fn invented(case: &Case, _: Length) -> Result<Outcome, String> {
+    pub fn invented(case: &Case, _: Length) -> Result<Outcome, String> {
         let bore = match case.device.bore {
             crate::case::Bore::Round(d) | crate::case::Bore::Square(d) => d,
             crate::case::Bore::Unbounded => 1.0,
@@ -469,7 +469,7 @@ accuracy = \"coarse\"
         Ok(synthetic::outcome(case, crate::outcome::Mode::Dripping, Some(d), 0.0))
     }
 
-    fn wish(diameter: f64) -> Wish {
+    pub fn wish(diameter: f64) -> Wish {
         Wish { diameter, rate: None, no_satellites: false, pressure: Some(3e5), range: None, margins: true }
     }
 
@@ -506,6 +506,23 @@ accuracy = \"coarse\"
         assert_eq!(obstacle.key, "device.tip_bore");
         assert!(obstacle.needed < 30e-6 && obstacle.needed > 15e-6, "{obstacle:?}");
         assert!(found.reason.contains("below"), "{}", found.reason);
+    }
+
+    // By the invented law 60 um behind a tip of 40 um take an outer velocity of 16 times 2 mm/s in a tube of 800 um: 73.7 mL/h.
+    #[test]
+    fn a_bounded_flow_is_named_with_the_end_that_would_do() {
+        const NEEDED: f64 = 16.0 * 2e-3 * 0.8e-3 * 0.8e-3;
+        let case = parse(TEXT, "invented").unwrap_or_else(|e| panic!("{e}"));
+        let tip = Choice { key: "device.tip_bore".into(), values: vec![40e-6] };
+        for (ends, above) in [([1e-9, 6e-9], true), ([6e-8, 1e-7], false)] {
+            let flow = Choice { key: "outer.flow".into(), values: ends.to_vec() };
+            let (found, _) = choose(&case, &wish(60e-6), &[tip.clone(), flow], &invented, 1).expect("an answer");
+            let obstacle = found.obstacle.expect("an obstacle");
+            let off = obstacle.needed / NEEDED - 1.0;
+            assert!(!found.found && obstacle.key == "outer.flow", "{}", found.reason);
+            assert!(if above { (0.0..0.08).contains(&off) } else { (-0.08..0.0).contains(&off) }, "{obstacle:?}");
+            assert!(obstacle.text.contains(if above { "above" } else { "below" }), "{}", obstacle.text);
+        }
     }
 
     #[test]

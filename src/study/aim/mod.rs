@@ -136,6 +136,9 @@ const FAR: f64 = 4.7;
 /// Inner flows tried, over the case's own, where satellites are unwanted and no rate fixes the inner flow.
 const INNER_FACTORS: [f64; 7] = [1.0, 0.5, 2.0, 0.25, 4.0, 0.125, 8.0];
 
+/// Flows looked at about the nearest setting where satellites are unwanted and none is free of them, over its own.
+const SURVEY: [f64; 6] = [0.25, 0.5, 2.0, 4.0, 8.0, 16.0];
+
 /// Aim a case. Gives the answer and, where it was found, the case that goes with it.
 ///
 /// # Errors
@@ -160,6 +163,9 @@ pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Ai
         }
     }
     let best = best.ok_or("nothing was tried")?;
+    if wish.no_satellites && !best.good {
+        aimer.survey(&best.case)?;
+    }
     aimer.answer(best)
 }
 
@@ -293,6 +299,24 @@ impl Aimer<'_> {
             Ok(place)
         })?;
         Ok(Searched { search, answers })
+    }
+
+    /// Coarse runs at flows about the nearest setting, so that a trade-off knows more than the way to the wish.
+    fn survey(&self, nearest: &Case) -> Result<(), String> {
+        let own = flow_of(nearest);
+        let [low, high] = self.wish.range.unwrap_or([0.0, f64::INFINITY]);
+        for flow in SURVEY.map(|factor| own * factor).into_iter().filter(|flow| (low..=high).contains(flow)) {
+            let case = with_flow(nearest, flow);
+            if self.wish.pressure.is_some_and(|guide| bounds::highest(&case) > guide) {
+                continue;
+            }
+            match self.ask.ask_affordable(&quick(&case, DROPS)) {
+                Ok(outcome) => self.note(&case, &outcome.summary),
+                Err(why) if why == INTERRUPTED => return Err(why),
+                Err(_) => {}
+            }
+        }
+        Ok(())
     }
 
     fn note(&self, case: &Case, found: &Summary) {

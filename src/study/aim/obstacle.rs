@@ -11,11 +11,10 @@
 
 use super::choose::{Choice, Looked, Settings, looked, within_means};
 use super::scout::EFFORT;
-use super::{DROPS, Wish, aim, flow_of, searches_outer};
-use crate::case::glass::Pressures;
+use super::{DROPS, Wish, aim, bounds, flow_of, searches_outer};
 use crate::case::{Case, keys};
 use crate::limits::figure;
-use crate::study::evaluate::{Ask, Length, quick};
+use crate::study::evaluate::{Ask, INTERRUPTED, Length, quick};
 use crate::study::map::fill::in_parallel;
 use serde::Serialize;
 
@@ -98,7 +97,7 @@ impl<'a> Site<'a> {
     fn flow(&self, settings: &Settings) -> Result<Option<Obstacle>, String> {
         let Some([low, high]) = self.wish.range else { return Ok(None) };
         let freed = Wish { range: None, ..*self.wish };
-        let Some(glass) = self.near(settings, &freed)? else { return Ok(None) };
+        let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
         let flow = flow_of(&glass);
         let above = flow > high;
         let needed = rounded(flow, above);
@@ -116,8 +115,8 @@ impl<'a> Site<'a> {
     fn pressure(&self, settings: &Settings) -> Result<Option<Obstacle>, String> {
         let Some(guide) = self.wish.pressure else { return Ok(None) };
         let freed = Wish { pressure: None, ..*self.wish };
-        let Some(glass) = self.near(settings, &freed)? else { return Ok(None) };
-        let highest = Pressures::of(&glass).map_or(0.0, |p| p.inner.total.max(p.outer.map_or(0.0, |o| o.total)));
+        let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
+        let highest = bounds::highest(&glass);
         // A search that ends at a guide needs some room before it.
         let needed = rounded(1.1 * highest, true);
         if highest <= guide || !self.meets(settings, &Wish { pressure: Some(needed), ..*self.wish })? {
@@ -169,11 +168,19 @@ impl<'a> Site<'a> {
         Ok(looked(self.case, settings, wish, EFFORT, self.ask)?.seen.case)
     }
 
-    /// Whether coarse runs meet the wish with these settings.
-    fn meets(&self, settings: &Settings, wish: &Wish) -> Result<bool, String> {
-        let Some(glass) = self.near(settings, wish)? else { return Ok(false) };
+    /// The glass at the flow at which coarse runs meet the wish.
+    fn met(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, String> {
+        let Some(glass) = self.near(settings, wish)? else { return Ok(None) };
         let capped = |case: &Case, length: Length| within_means(case, length, self.ask);
-        Ok(aim(&quick(&glass, DROPS), &Wish { margins: false, ..*wish }, &capped, 1)?.0.found)
+        match aim(&quick(&glass, DROPS), &Wish { margins: false, ..*wish }, &capped, 1) {
+            Ok((_, found)) => Ok(found),
+            Err(why) if why == INTERRUPTED => Err(why),
+            Err(_) => Ok(None),
+        }
+    }
+
+    fn meets(&self, settings: &Settings, wish: &Wish) -> Result<bool, String> {
+        self.met(settings, wish).map(|found| found.is_some())
     }
 }
 
@@ -205,8 +212,30 @@ fn rounded(value: f64, up: bool) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::choose::tests::{TEXT, invented, wish};
     use super::*;
     use approx::assert_relative_eq;
+
+    // A guide below what the wish's own flow takes is named, with the pressure at which the flow is allowed.
+    #[test]
+    fn a_guide_in_the_way_is_named_with_the_pressure_that_it_would_take() {
+        let case = crate::case::parse(TEXT, "invented").unwrap_or_else(|e| panic!("{e}"));
+        let highest = |wish: &Wish| {
+            let site = Site { case: &case, wish, ask: &invented };
+            let glass = site.near(&Settings::new(), wish).expect("an answer");
+            glass.as_ref().map(bounds::highest)
+        };
+        let free = Wish { pressure: None, ..wish(60e-6) };
+        let takes = highest(&free).expect("near the wish");
+        let tight = Wish { pressure: Some(0.5 * takes), ..wish(60e-6) };
+        assert_eq!(highest(&tight), None);
+        let site = Site { case: &case, wish: &tight, ask: &invented };
+        let found = site.pressure(&Settings::new()).expect("an answer").expect("an obstacle");
+        assert!(found.key == "pressure" && (takes..1.3 * takes).contains(&found.needed), "{found:?} for {takes}");
+        let loose = Wish { pressure: Some(2.0 * takes), ..wish(60e-6) };
+        let site = Site { case: &case, wish: &loose, ask: &invented };
+        assert_eq!(site.pressure(&Settings::new()).expect("an answer"), None, "it stands in nobody's way");
+    }
 
     #[test]
     fn values_are_rounded_to_the_side_that_goes() {

@@ -13,6 +13,7 @@ use super::scout::Seen;
 use super::{DROPS, Wish};
 use crate::case::Case;
 use crate::limits::expected::expected;
+use crate::outcome::Summary;
 use crate::study::crossings::key;
 use crate::study::evaluate::{Ask, INTERRUPTED, Length, quick};
 use crate::study::map::fill::in_parallel;
@@ -60,7 +61,7 @@ fn promise_on_paper(case: &Case, wish: &Wish) -> f64 {
     least
 }
 
-/// The same, by one coarse run an input.
+/// The same, by two coarse runs an input.
 fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, String> {
     let base = quick(case, DROPS);
     let answer = |case: &Case| match ask(case, Length::Within(EFFORT)) {
@@ -72,13 +73,14 @@ fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, String> {
     let mut least = f64::INFINITY;
     for input in Input::of(case) {
         let t = tolerance(case, input);
-        let scaled = input.scaled(&base, 1.0 + t);
-        let moved = answer(&scaled)?;
-        let size = |s: &crate::outcome::Summary| s.primary.mean_diameter_m;
-        let Some((there, here)) = moved.as_ref().filter(|m| m.mode == own.mode).and_then(size).zip(size(&own)) else {
-            return Ok(0.0);
-        };
-        least = least.min(DIAMETER_BAND / change([here, there], [base.inner.flow, scaled.inner.flow], wish));
+        for factor in [1.0 - t, 1.0 + t] {
+            let scaled = input.scaled(&base, factor);
+            let moved = answer(&scaled)?;
+            let size = |s: &Summary| s.primary.mean_diameter_m;
+            let same = moved.as_ref().filter(|m| !m.mode.differs(own.mode));
+            let Some((there, here)) = same.and_then(size).zip(size(&own)) else { return Ok(0.0) };
+            least = least.min(DIAMETER_BAND / change([here, there], [base.inner.flow, scaled.inner.flow], wish));
+        }
     }
     Ok(least)
 }

@@ -363,6 +363,18 @@ mod tests {
         }
     }
 
+    // Nothing but the same flow again would come of a wish at the end of the range: that flow is not run twice.
+    #[test]
+    fn no_flow_is_run_twice() {
+        let flat = |q: f64| Tried { drops: 2, cv: 0.05, ..tried(q, 1.04 * WISH, "jetting") };
+        for start in [1e-12, 1e-9, 1e-6] {
+            let found = go(start, flat);
+            let mut flows: Vec<f64> = found.tried.iter().map(|t| t.flow).collect();
+            flows.sort_by(f64::total_cmp);
+            assert!(flows.windows(2).all(|pair| pair[1] > pair[0] * (1.0 + SAME_FLOW)), "{flows:?}");
+        }
+    }
+
     #[test]
     fn a_run_that_costs_too_much_is_a_wall() {
         let heavy = |q: f64| match q {

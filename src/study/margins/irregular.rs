@@ -99,7 +99,7 @@ fn judged(
         Err(why) if why == INTERRUPTED => return Err(why),
         Err(why) => return Ok(Err(End::NoAnswer(why))),
     };
-    if found.mode != level.mode {
+    if found.mode.differs(level.mode) {
         return Ok(Err(End::Mode(found.mode)));
     }
     let point =

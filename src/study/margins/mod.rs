@@ -243,7 +243,7 @@ pub fn keeping(
         _ => asked_level(quick(case, drops), Length::UntilAlike, ask)?,
     };
     // A coarse run that finds another mode than the case's own accuracy tells nothing about where that one ends.
-    let coarse = coarse.map(kept).filter(|level| level.mode == own.mode);
+    let coarse = coarse.map(kept).filter(|level| !level.mode.differs(own.mode));
     if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) || jet && depth == Depth::Brief {
         let found = irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, depth, ask, threads)?;
         return Ok(if rate { found.into_iter().map(with_rate).collect() } else { found });
@@ -314,7 +314,7 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
         Err(why) if why == INTERRUPTED => return Err(why),
         Err(why) => return bad(End::NoAnswer(why)),
     };
-    if found.mode != level.mode {
+    if found.mode.differs(level.mode) {
         return bad(End::Mode(found.mode));
     }
     let Some(diameter) = found.primary.mean_diameter_m else {
