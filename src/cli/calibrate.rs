@@ -150,6 +150,9 @@ fn corrected(case: &Case, found: &Calibrated) -> Result<String, Failure> {
             Some(rim) => set(&set(&changed, key, &text)?, "device.tip_outer", &format!("{} um", significant(1e6 * rim)))?,
             None => set(&changed, key, &text)?,
         };
+        if key == "interface.tension" && case.outer.is_some() {
+            changed = set(&changed, "interface.tension_at", "drop")?;
+        }
     }
     Ok(changed.text)
 }

@@ -53,6 +53,8 @@ struct Watch<'a> {
     stopped: Asked<'a>,
     effort_max: f64,
     interrupted: bool,
+    /// Done so far.
+    work: f64,
     /// Whether drops that are alike end the run.
     repeats: bool,
     /// The state, and the number of primary drops in it.
@@ -62,7 +64,8 @@ struct Watch<'a> {
 impl Observer for Watch<'_> {
     fn progress(&mut self, at: &Progress) -> Next {
         self.interrupted = (self.stopped)();
-        let over = self.interrupted || self.alike.is_some() || at.work as f64 > self.effort_max;
+        self.work = at.work as f64;
+        let over = self.interrupted || self.alike.is_some() || self.work > self.effort_max;
         if over { Next::Interrupt } else { Next::Continue }
     }
 
@@ -78,8 +81,9 @@ impl Observer for Watch<'_> {
 /// # Errors
 /// Where the case cannot be simulated, in words.
 pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outcome, String> {
-    let run =
-        |case: &Case, from, observer: &mut dyn Observer| simulate(case, from, observer).map_err(|e| e.to_string());
+    let run = |case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer| {
+        simulate(case, from, observer).map_err(|e| e.to_string())
+    };
     if matches!(length, Length::Whole | Length::AllDrops) {
         return run(case, None, &mut Ear { stopped });
     }
@@ -89,23 +93,24 @@ pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outc
         _ => f64::INFINITY,
     };
     let repeats = repeats(case) && !matches!(length, Length::AllDropsWithin(_));
-    let mut watch = Watch { stopped, effort_max, interrupted: false, repeats, alike: None };
+    let mut watch = Watch { stopped, effort_max, interrupted: false, work: 0.0, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
-    if outcome.summary.stopped != Stopped::Interrupted || watch.interrupted {
-        return Ok(outcome);
+    if let (Stopped::Interrupted, false, Some((state, drops))) =
+        (outcome.summary.stopped, watch.interrupted, &watch.alike)
+    {
+        // From there on as a run that was asked for so many drops: it ends, and judges its mode, as any other; it may go on for more
+        // drops until it settles, within what is left.
+        let mut short = case.clone();
+        short.run.stop = Stop::Drops(*drops);
+        let effort_max = watch.effort_max - watch.work;
+        let mut rest = Watch { stopped, effort_max, interrupted: false, work: 0.0, repeats: false, alike: None };
+        outcome = run(&short, Some(state), &mut rest)?;
+        watch.interrupted = rest.interrupted;
     }
-    match watch.alike {
-        // From there on as a run that was asked for so many drops: it ends, and judges its mode, as any other.
-        Some((state, drops)) => {
-            let mut short = case.clone();
-            short.run.stop = Stop::Drops(drops);
-            run(&short, Some(&state), &mut Ear { stopped })
-        }
-        None => {
-            outcome.summary.stopped = UNAFFORDABLE;
-            Ok(outcome)
-        }
+    if outcome.summary.stopped == Stopped::Interrupted && !watch.interrupted {
+        outcome.summary.stopped = UNAFFORDABLE;
     }
+    Ok(outcome)
 }
 
 /// Whether drops that are alike can be told to stay so: nothing drives the flow, and drops never join.

@@ -2,7 +2,8 @@
 //!
 //! Equation: along one input scaled by a factor, the margin is where the mode changes or the mean diameter leaves +-5 % of its
 //! own value at factor 1. The size is smooth along an input, so its border is looked for where the change so far, in proportion,
-//! reaches 5 %; a change of mode is not, and is bisected.
+//! reaches 5 %; a change of mode is not, and is bisected. The transition between two modes is a doubt, and no change by itself
+//! ([`Mode::differs`]).
 //!
 //! Holds for: the case's own accuracy, other inputs fixed. Where that is finer than `coarse`, coarse runs (compared with a coarse
 //! run at factor 1, so that the error of the mesh cancels) only tell where to look; the change that is answered as good was run at
