@@ -6,6 +6,7 @@ use common::threads::necking;
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use slenderjet::case::Accuracy;
 use slenderjet::simulate::{Silent, simulate};
+use slenderjet::study::StudyError;
 use slenderjet::study::map::fill::{Bench, fill};
 use slenderjet::study::map::{Axis, Plan, Spacing};
 use slenderjet::tolerances::STANDARD;
@@ -65,10 +66,10 @@ fn map(c: &mut Criterion) {
     let make = |values: &[f64]| {
         let mut case = base.clone();
         case.inner.flow = values[0];
-        case.outer.as_mut().ok_or("two streams")?.flow = values[1];
+        case.outer.as_mut().expect("two streams").flow = values[1];
         Ok(case)
     };
-    let answer = |case: &slenderjet::case::Case| simulate(case, None, &mut Silent).map_err(|e| e.to_string());
+    let answer = |case: &slenderjet::case::Case| simulate(case, None, &mut Silent).map_err(StudyError::from);
     let cells: Vec<usize> = (0..plan.len()).collect();
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let mut group = c.benchmark_group("map 8x8");

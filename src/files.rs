@@ -106,7 +106,12 @@ pub enum FileError {
     #[error("{}: exists and will not be replaced ({reason}); move it away, use another name, or say --force", path.display())]
     Exists { path: PathBuf, reason: String },
     #[error("{}: cannot {action}: {cause}", path.display())]
-    Io { path: PathBuf, action: &'static str, cause: std::io::Error },
+    Io {
+        path: PathBuf,
+        action: &'static str,
+        #[source]
+        cause: std::io::Error,
+    },
 }
 
 impl FileError {

@@ -6,10 +6,11 @@ use pyo3::exceptions::{PyRuntimeError, PyValueError};
 use pyo3::prelude::*;
 use pyo3::types::PyBytes;
 use serde_json::json;
-use slenderjet::case::{Case, Layout, Stop, parse_with};
+use slenderjet::case::{Case, CaseErrors, Layout, Stop, parse_with};
 use slenderjet::device::strength::GUIDE_JOINTS;
-use slenderjet::outcome::{Frame, Outcome, Summary};
+use slenderjet::outcome::{Frame, Outcome};
 use slenderjet::simulate::{Next, Observer, Progress, simulate};
+use slenderjet::study::StudyError;
 use slenderjet::study::aim::start::written;
 use slenderjet::study::aim::{DROPS, Wish};
 use slenderjet::study::calibrate::Question;
@@ -28,10 +29,13 @@ use std::time::Duration;
 /// How often the caller's thread looks for Ctrl-C.
 const LOOK: Duration = Duration::from_millis(50);
 
+/// What went wrong, in the library's own words for Python's `ValueError`.
+type Fault = Box<dyn std::error::Error + Send + Sync>;
+
 /// Runs `work` beside the interpreter; Ctrl-C raises `KeyboardInterrupt` once the work has seen it.
 fn beside<T: Send + 'static>(
     py: Python<'_>,
-    work: impl FnOnce(&AtomicBool) -> Result<T, String> + Send + 'static,
+    work: impl FnOnce(&AtomicBool) -> Result<T, Fault> + Send + 'static,
 ) -> PyResult<T> {
     let stop = Arc::new(AtomicBool::new(false));
     let (sender, receiver) = channel();
@@ -51,7 +55,7 @@ fn beside<T: Send + 'static>(
                 let _ = worker.join();
                 return match interrupt {
                     Some(error) => Err(error),
-                    None => done.map_err(PyValueError::new_err),
+                    None => done.map_err(|fault| PyValueError::new_err(fault.to_string())),
                 };
             }
             Err(RecvTimeoutError::Timeout) => {
@@ -67,16 +71,16 @@ fn beside<T: Send + 'static>(
     }
 }
 
-fn case_of(text: &str, name: &str, changes: &[String]) -> Result<Case, String> {
-    parse_with(text, name, changes).map_err(|errors| errors.rendered(false))
+fn case_of(text: &str, name: &str, changes: &[String]) -> Result<Case, CaseErrors> {
+    parse_with(text, name, changes)
 }
 
-struct Film<'a> {
+struct Kept<'a> {
     frames: Vec<Frame>,
     stop: &'a AtomicBool,
 }
 
-impl Observer for Film<'_> {
+impl Observer for Kept<'_> {
     fn frame(&mut self, frame: &Frame) {
         self.frames.push(frame.clone());
     }
@@ -106,9 +110,9 @@ type Told<'py> = (
 fn run<'py>(py: Python<'py>, text: String, name: String, changes: Vec<String>) -> PyResult<Told<'py>> {
     let (summary, frames) = beside(py, move |stop| {
         let case = case_of(&text, &name, &changes)?;
-        let mut film = Film { frames: Vec::new(), stop };
-        let outcome = simulate(&case, None, &mut film).map_err(|e| e.to_string())?;
-        Ok((json_of(outcome.summary)?, film.frames))
+        let mut kept = Kept { frames: Vec::new(), stop };
+        let outcome = simulate(&case, None, &mut kept)?;
+        Ok((serde_json::to_string(&outcome.summary)?, kept.frames))
     })?;
     let bodies = || frames.iter().flat_map(|frame| &frame.bodies);
     let bytes = |values: Vec<u8>| PyBytes::new(py, &values);
@@ -122,10 +126,6 @@ fn run<'py>(py: Python<'py>, text: String, name: String, changes: Vec<String>) -
         bytes(bytes_of(bodies().flat_map(|b| b.h.iter().copied()))),
         bytes(bytes_of(bodies().flat_map(|b| b.u.iter().copied()))),
     ))
-}
-
-fn json_of(summary: Summary) -> Result<String, String> {
-    serde_json::to_string(&summary).map_err(|e| e.to_string())
 }
 
 /// Runs one case for each list of changes, side by side. Each answer is a summary (JSON), or an error in words; with the SI values of
@@ -146,21 +146,20 @@ fn sweep(
             let all: Vec<String> = changes.iter().chain(row).cloned().collect();
             let case = match case_of(&text, &name, &all) {
                 Ok(case) => case,
-                Err(why) => return (Vec::new(), None, Some(why)),
+                Err(errors) => return (Vec::new(), None, Some(errors.to_string())),
             };
             let si = |change: &String| {
                 let key = change.split('=').next().unwrap_or_default().trim();
                 case.typed.iter().find(|typed| typed.key == key).map_or(f64::NAN, |typed| typed.si)
             };
             let values = row.iter().map(si).collect();
-            match simulate(&case, None, &mut Film { frames: Vec::new(), stop }).map_err(|e| e.to_string()) {
-                Ok(outcome) => match json_of(outcome.summary) {
-                    Ok(summary) => (values, Some(summary), None),
-                    Err(why) => (values, None, Some(why)),
-                },
-                Err(why) => (values, None, Some(why)),
+            let answer = simulate(&case, None, &mut Kept { frames: Vec::new(), stop }).map_err(Fault::from);
+            match answer.and_then(|outcome| Ok(serde_json::to_string(&outcome.summary)?)) {
+                Ok(summary) => (values, Some(summary), None),
+                Err(why) => (values, None, Some(why.to_string())),
             }
         })
+        .map_err(Fault::from)
     })
 }
 
@@ -199,7 +198,7 @@ fn growth(py: Python<'_>, text: String, name: String, changes: Vec<String>, at: 
     beside(py, move |_| {
         let case = case_of(&text, &name, &changes)?;
         let answer = study::growth::growth(&case, &at).ok_or("this case has no thread: nothing flows")?;
-        serde_json::to_string(&answer).map_err(|e| e.to_string())
+        Ok(serde_json::to_string(&answer)?)
     })
 }
 
@@ -216,18 +215,18 @@ fn true_spread(py: Python<'_>, readings: Vec<Vec<f64>>, reading_sd: Option<f64>,
             return Err("no drop was given".into());
         }
         let known = Known { reading_sd, rate, flow, satellites_below: None, pixel: None, scale_tolerance: None };
-        serde_json::to_string(&spread::analyse(&drops, &known)).map_err(|e| e.to_string())
+        Ok(serde_json::to_string(&spread::analyse(&drops, &known))?)
     })
 }
 
 /// Answers the cases of a study until the caller wants to stop.
-fn bench(stop: &AtomicBool) -> impl Fn(&Case, Length) -> Result<Outcome, String> + Sync {
+fn bench(stop: &AtomicBool) -> impl Fn(&Case, Length) -> Result<Outcome, StudyError> + Sync {
     move |case, length| simulated(case, length, &|| stop.load(Ordering::Relaxed))
 }
 
-fn quantity(text: &str, kind: Kind) -> Result<f64, String> {
-    let si = units::read(text, kind).map_err(|e| e.to_string())?.si;
-    if si > 0.0 { Ok(si) } else { Err(format!("{} above zero is needed", kind.name())) }
+fn quantity(text: &str, kind: Kind) -> Result<f64, Fault> {
+    let si = units::read(text, kind)?.si;
+    if si > 0.0 { Ok(si) } else { Err(format!("{} above zero is needed", kind.name()).into()) }
 }
 
 /// What a wish is made of, as text with units.
@@ -255,17 +254,15 @@ fn aim(
             margins,
         };
         let (aimed, found) = study::aim::aim(&case, &wish, &bench(stop), threads)?;
-        let found = found.map(|best| -> Result<String, String> {
-            let set = |case: &Case, key: &str, flow: f64| {
-                case.with_text(key, &written(flow)).map_err(|errors| errors.rendered(false))
-            };
+        let found = found.map(|best| -> Result<String, CaseErrors> {
+            let set = |case: &Case, key: &str, flow: f64| case.with_text(key, &written(flow));
             let changed = set(&case, "inner.flow", best.inner.flow)?;
             match &best.outer {
                 Some(outer) if outer.flow > 0.0 => Ok(set(&changed, "outer.flow", outer.flow)?.text),
                 _ => Ok(changed.text),
             }
         });
-        Ok((serde_json::to_string(&aimed).map_err(|e| e.to_string())?, found.transpose()?))
+        Ok((serde_json::to_string(&aimed)?, found.transpose()?))
     })
 }
 
@@ -285,7 +282,7 @@ fn margins(
         let ask = Counted::new(&answer);
         let size = study::margins::margins(&case, None, DROPS, &ask, threads)?;
         let border = within.map(|factor| borders(&case, factor, DROPS, &ask, threads)).transpose()?;
-        serde_json::to_string(&told(&case, &size, border.as_ref(), ask.count())).map_err(|e| e.to_string())
+        Ok(serde_json::to_string(&told(&case, &size, border.as_ref(), ask.count()))?)
     })
 }
 
@@ -304,12 +301,11 @@ fn calibrate(
 ) -> PyResult<String> {
     beside(py, move |stop| {
         let case = case_of(&text, &name, &changes)?;
-        let table = measured::read(table.as_bytes(), measured::DROPS)
-            .map_err(|problems| problems.iter().map(|p| format!("line {}: {}", p.line, p.text)).collect::<Vec<_>>().join("\n"))?;
+        let table = measured::read(table.as_bytes(), measured::DROPS)?;
         let question = Question::new(&case, &table, &free, scale, model_error)?;
         let answer = bench(stop);
         let found = study::calibrate::calibrate(&case, &table, &question, &Counted::new(&answer), threads)?;
-        serde_json::to_string(&found).map_err(|e| e.to_string())
+        Ok(serde_json::to_string(&found)?)
     })
 }
 

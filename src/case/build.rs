@@ -1,6 +1,7 @@
 //! Checked values -> [`Case`]: what each layout needs, what it has no use for, what is left out.
 
 use super::keys::{self, KEYS};
+use super::problem::Code;
 use super::reader::Reader;
 use super::{
     Accuracy, Bore, Case, Device, Forcing, Layout, Model, Orifice, OuterForcing, Ramp, RunControl, Segment, Stop,
@@ -22,7 +23,7 @@ pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
         if !reader.is_answered("layout") {
             let names: Vec<&str> = keys::LAYOUTS.iter().map(|l| l.name()).collect();
             let right = format!("write layout = \"{}\" at the top", names.join("\" or \""));
-            reader.report("missing_key", "layout", "is missing".into(), right, None);
+            reader.report(Code::MissingKey, "layout", "is missing".into(), right, None);
         }
         return None;
     };
@@ -69,7 +70,7 @@ fn without_use(reader: &mut Reader, layout: Layout) {
                 _ => format!("it belongs to layout {}", key.layouts().join(", ")),
             };
             reader.report(
-                "contradiction",
+                Code::Contradiction,
                 key.name,
                 format!("layout {} has no use for it", layout.name()),
                 right,
@@ -91,11 +92,11 @@ fn alternatives(reader: &mut Reader, layout: Layout) {
     for (one, other, needed) in pairs {
         if reader.has(one) && reader.has(other) {
             let right = format!("give either {one} or {other}");
-            reader.report("contradiction", other, format!("stands beside {one}"), right, None);
+            reader.report(Code::Contradiction, other, format!("stands beside {one}"), right, None);
         } else if *needed && !reader.is_answered(one) && !reader.is_answered(other) {
             let about = |name| keys::find(name).map_or("", |k| k.about);
             let right = format!("{} ({one}) or {} ({other}) is needed", about(one), about(other));
-            reader.report("missing_key", one, "is missing".into(), right, None);
+            reader.report(Code::MissingKey, one, "is missing".into(), right, None);
         }
     }
 }
@@ -217,7 +218,7 @@ fn report_missing(reader: &mut Reader, layout: Layout, section: &str, absent: &[
     {
         right.push_str("; or name a liquid of `slenderjet liquids`");
     }
-    reader.report("missing_key", absent[0], found, right, None);
+    reader.report(Code::MissingKey, absent[0], found, right, None);
 }
 
 fn stream(reader: &Reader, section: &str) -> Stream {

@@ -1,6 +1,6 @@
 //! TOML text -> a flat list of keys and values with their places.
 
-use super::problem::Problem;
+use super::problem::{Code, Problem};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -71,7 +71,7 @@ const ENTRIES_MAX: usize = 600;
 
 fn no_case(size: usize) -> Problem {
     Problem {
-        code: "syntax",
+        code: Code::Syntax,
         line: 0,
         column: 0,
         key: String::new(),
@@ -159,7 +159,7 @@ fn syntax_problems(text: &str, errors: &[toml::de::Error]) -> Vec<Problem> {
         }
         .to_owned();
         problems.push(Problem {
-            code: "syntax",
+            code: Code::Syntax,
             line: 0,
             column: 0,
             key: String::new(),

@@ -2,7 +2,7 @@
 
 use super::document::{self, Document};
 use super::keys::{self, Takes};
-use super::problem::{CaseErrors, Problem};
+use super::problem::{CaseErrors, Code, Problem};
 use super::{Case, file};
 use crate::units::Kind;
 
@@ -67,7 +67,7 @@ pub(super) fn same(a: &Case, b: &Case) -> bool {
 
 fn not_numeric(key: &str) -> CaseErrors {
     let problem = Problem {
-        code: "unknown_key",
+        code: Code::UnknownKey,
         line: 0,
         column: 0,
         key: key.to_owned(),

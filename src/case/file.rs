@@ -2,7 +2,7 @@
 
 use super::contradictions::contradictions;
 use super::document::Document;
-use super::problem::{CaseErrors, Problem};
+use super::problem::{CaseErrors, Code, Problem};
 use super::reader::Reader;
 use super::{Case, build, document, edit, set};
 use std::fs::File;
@@ -55,7 +55,7 @@ fn checked(document: Document, syntax: Vec<Problem>, text: &str) -> Result<Case,
     reader.problems.extend(syntax);
     if let Some(case) = &case {
         for (key, found, right) in contradictions(case) {
-            reader.report("contradiction", key, found, right, None);
+            reader.report(Code::Contradiction, key, found, right, None);
         }
     }
     match case {

@@ -358,7 +358,7 @@ const NEAR: f64 = 0.6;
 /// Similarity of a name that is part of the other (`flowrate` and `flow`).
 const CONTAINED: f64 = 0.8;
 
-/// Longer names than this are no slip of the pen (and dear to compare).
+/// Longer names than this are no slip of the pen (and costly to compare).
 const NAME_MAX: usize = 60;
 
 /// The known key that a wrong one most likely stands for: the same name in another section, else the most similar.

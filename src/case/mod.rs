@@ -17,7 +17,7 @@ mod set;
 mod write;
 
 pub use file::{parse, parse_with, read, read_from, read_with};
-pub use problem::{CaseErrors, Problem};
+pub use problem::{CaseErrors, Code, Problem};
 pub use rheology::RealLiquids;
 
 use serde::{Deserialize, Serialize};

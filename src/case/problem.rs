@@ -5,13 +5,40 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use serde::Serialize;
 use std::ops::Range;
 
+/// Of which kind a problem is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Code {
+    /// The text is no TOML, or an argument no `KEY=VALUE`.
+    Syntax,
+    /// No case, or none of this layout, has such a key.
+    UnknownKey,
+    /// A key that is needed is not there.
+    MissingKey,
+    /// A number, text or table where another of them belongs.
+    WrongType,
+    /// No quantity of the right dimension.
+    BadQuantity,
+    /// A value that no device or liquid has.
+    OutOfRange,
+    /// A word that the key does not take.
+    UnknownWord,
+    /// A liquid that is not in the table, or not at that temperature.
+    UnknownLiquid,
+    /// Two keys that cannot both be meant.
+    Contradiction,
+    /// The file cannot be read.
+    Unreadable,
+}
+
 /// One thing that is wrong.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Problem {
-    /// Stable word for scripts: `syntax`, `unknown_key`, `missing_key`, `wrong_type`, `bad_quantity`, `out_of_range`,
-    /// `unknown_word`, `unknown_liquid`, `contradiction`, `unreadable`.
-    pub code: &'static str,
+    /// Stable word for scripts.
+    pub code: Code,
     /// Line in the file, from 1; 0 where there is no line.
     pub line: usize,
     /// Column in characters, from 1; 0 where there is no line.
@@ -83,7 +110,7 @@ impl CaseErrors {
     /// A file that could not be read at all.
     pub fn unreadable(file: &str, found: String, right: &str) -> CaseErrors {
         let problem = Problem {
-            code: "unreadable",
+            code: Code::Unreadable,
             line: 0,
             column: 0,
             key: String::new(),
@@ -93,6 +120,15 @@ impl CaseErrors {
             span: 0..0,
         };
         CaseErrors { file: file.to_owned(), problems: vec![problem], omitted: 0, text: String::new(), arguments: None }
+    }
+
+    /// The problems in one line, for a table.
+    pub fn in_one_line(&self) -> String {
+        let one = |p: &Problem| {
+            let key = if p.key.is_empty() { String::new() } else { format!("{}: ", p.key) };
+            format!("{key}{}; {}", p.found, p.right)
+        };
+        self.problems.iter().map(one).collect::<Vec<_>>().join(" | ").replace('\n', " ")
     }
 
     /// The problems as text, with ANSI colours if wanted.

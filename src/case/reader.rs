@@ -2,7 +2,7 @@
 
 use super::document::{Document, Entry, Value};
 use super::keys::{self, KEYS, Key, Takes};
-use super::problem::Problem;
+use super::problem::{Code, Problem};
 use super::{Layout, Typed};
 use crate::liquids::{self, Properties};
 use crate::units::{self, Kind, UnitError, quoted};
@@ -56,7 +56,7 @@ impl Reader {
     }
 
     /// Notes a problem at a key.
-    pub fn report(&mut self, code: &'static str, key: &str, found: String, right: String, nearest: Option<String>) {
+    pub fn report(&mut self, code: Code, key: &str, found: String, right: String, nearest: Option<String>) {
         let span = self.document.place(key);
         self.problems.push(Problem { code, line: 0, column: 0, key: key.to_owned(), found, right, nearest, span });
     }
@@ -78,7 +78,7 @@ impl Reader {
                     keys::nearest_word(&name, &known).map(str::to_owned),
                 ),
             };
-            let code = "unknown_key";
+            let code = Code::UnknownKey;
             self.problems.push(Problem { code, line: 0, column: 0, key: name, found, right, nearest, span });
         }
     }
@@ -99,7 +99,7 @@ impl Reader {
             (None, Some(section)) if !known.contains(&section) => {}
             (None, None) if known.contains(&entry.key.as_str()) => {
                 self.problems.push(Problem {
-                    code: "wrong_type",
+                    code: Code::WrongType,
                     line: 0,
                     column: 0,
                     key: entry.key.clone(),
@@ -129,7 +129,7 @@ impl Reader {
             None => format!("keys outside of sections are {}", names.join(", ")),
         };
         self.problems.push(Problem {
-            code: "unknown_key",
+            code: Code::UnknownKey,
             line: 0,
             column: 0,
             key: entry.key.clone(),
@@ -155,7 +155,7 @@ impl Reader {
 
     fn wrong_type(&mut self, key: &Key, value: &Value, right: &str) -> Option<Checked> {
         let example = format!("{right}, for example \"{}\"", key.example);
-        self.report("wrong_type", key.name, format!("is {}", value.name()), example, None);
+        self.report(Code::WrongType, key.name, format!("is {}", value.name()), example, None);
         None
     }
 
@@ -165,7 +165,7 @@ impl Reader {
             Value::Text(text) => text.clone(),
             Value::Boolean(truth) if words.contains(&"on") => (if *truth { "on" } else { "off" }).to_owned(),
             other => {
-                self.report("wrong_type", key.name, format!("is {}", other.name()), one_of, None);
+                self.report(Code::WrongType, key.name, format!("is {}", other.name()), one_of, None);
                 return None;
             }
         };
@@ -173,14 +173,14 @@ impl Reader {
             return Some(Checked::Text(text));
         }
         let nearest = keys::nearest_word(&text, words).map(str::to_owned);
-        self.report("unknown_word", key.name, format!("`{}` is not known here", quoted(&text)), one_of, nearest);
+        self.report(Code::UnknownWord, key.name, format!("`{}` is not known here", quoted(&text)), one_of, nearest);
         None
     }
 
     fn whole(&mut self, key: &Key, (least, most): (u64, u64), value: &Value) -> Option<Checked> {
         let right = format!("a whole number from {least} to {most}, without quotes, is needed");
         let Value::Whole(number) = value else {
-            self.report("wrong_type", key.name, format!("is {}", whole_name(value)), right, None);
+            self.report(Code::WrongType, key.name, format!("is {}", whole_name(value)), right, None);
             return None;
         };
         match number.and_then(|n| u64::try_from(n).ok()).filter(|n| (least..=most).contains(n)) {
@@ -190,7 +190,7 @@ impl Reader {
             }
             None => {
                 let shown = number.map_or("a number of this size".to_owned(), |n| format!("`{n}`"));
-                self.report("out_of_range", key.name, format!("{shown} is out of range"), right, None);
+                self.report(Code::OutOfRange, key.name, format!("{shown} is out of range"), right, None);
                 None
             }
         }
@@ -211,7 +211,7 @@ impl Reader {
         let reading = match reading {
             Ok(reading) => reading,
             Err(UnitError { found, right, nearest }) => {
-                self.report("bad_quantity", key.name, found, right, nearest);
+                self.report(Code::BadQuantity, key.name, found, right, nearest);
                 return None;
             }
         };
@@ -220,7 +220,7 @@ impl Reader {
         let slack = 1e-9 * reading.si.abs();
         if reading.si < bound(range.0) - slack || reading.si > bound(range.1) + slack {
             let right = format!("from {} to {} makes sense here", range.0, range.1);
-            self.report("out_of_range", key.name, format!("`{}` is out of range", quoted(&text)), right, None);
+            self.report(Code::OutOfRange, key.name, format!("`{}` is out of range", quoted(&text)), right, None);
             return None;
         }
         self.note(key.name, text, reading.si, kind, reading.tolerance);
@@ -240,7 +240,13 @@ impl Reader {
             let Some(name) = self.text(liquid) else {
                 if self.has(temperature) && !self.was_wrong(liquid) {
                     let right = format!("give {liquid} too, or viscosity and density at that temperature alone");
-                    self.report("contradiction", temperature, "changes nothing without a liquid".into(), right, None);
+                    self.report(
+                        Code::Contradiction,
+                        temperature,
+                        "changes nothing without a liquid".into(),
+                        right,
+                        None,
+                    );
                 }
                 continue;
             };
@@ -256,7 +262,7 @@ impl Reader {
                 Err(error) => {
                     self.wrong.extend([viscosity, density]);
                     let key = if error.about_temperature && self.has(temperature) { temperature } else { liquid };
-                    self.report("unknown_liquid", key, error.found, error.right, error.nearest);
+                    self.report(Code::UnknownLiquid, key, error.found, error.right, error.nearest);
                 }
             }
         }

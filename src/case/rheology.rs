@@ -3,6 +3,7 @@
 use super::Layout;
 use super::contradictions::Contradiction;
 use super::keys::{self, KEYS};
+use super::problem::Code;
 use super::reader::Reader;
 use serde::{Deserialize, Serialize};
 
@@ -129,7 +130,7 @@ fn complete(reader: &mut Reader, wanted: &[&'static str], what: &str) -> bool {
         let (about, example) = keys::find(key).map_or(("", ""), |k| (k.about, k.example));
         let name = key.split('.').next_back().unwrap_or(key);
         reader.report(
-            "missing_key",
+            Code::MissingKey,
             key,
             format!("is missing; {what} needs it"),
             format!("add to [{}]: {name} = \"{example}\" ({about})", key.split('.').next().unwrap_or_default()),
@@ -177,7 +178,7 @@ fn surfactant(reader: &mut Reader, layout: Layout) -> Option<Surfactant> {
     for key in other.iter().filter(|key| reader.has(key)).collect::<Vec<_>>() {
         let kinds = ["insoluble", "dissolved"];
         let right = format!("it belongs to kind = \"{}\"", kinds[usize::from(kind == "insoluble")]);
-        reader.report("contradiction", key, format!("a surfactant of kind {kind} has no use for it"), right, None);
+        reader.report(Code::Contradiction, key, format!("a surfactant of kind {kind} has no use for it"), right, None);
     }
     if kind == "insoluble" {
         let langmuir = reader.text("surfactant.isotherm").is_some_and(|word| word == "langmuir");
@@ -188,7 +189,7 @@ fn surfactant(reader: &mut Reader, layout: Layout) -> Option<Surfactant> {
         }
         if !langmuir && reader.has("surfactant.coverage") {
             let right = "write isotherm = \"langmuir\", or leave coverage out".into();
-            reader.report("contradiction", "surfactant.coverage", "a linear isotherm has none".into(), right, None);
+            reader.report(Code::Contradiction, "surfactant.coverage", "a linear isotherm has none".into(), right, None);
         }
         return Some(Surfactant::Insoluble {
             elasticity: reader.real("surfactant.elasticity")?,
@@ -204,7 +205,7 @@ fn surfactant(reader: &mut Reader, layout: Layout) -> Option<Surfactant> {
         || reader.document.entries.iter().any(|e| e.key.starts_with("outer."));
     if !inner && !liquid_outside {
         let right = "write phase = \"inner\", or give the liquid outside in [outer]".into();
-        reader.report("contradiction", "surfactant.phase", "no liquid outside could hold it".into(), right, None);
+        reader.report(Code::Contradiction, "surfactant.phase", "no liquid outside could hold it".into(), right, None);
     }
     Some(Surfactant::Dissolved {
         phase: if inner { Phase::Inner } else { Phase::Outer },

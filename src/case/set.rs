@@ -3,7 +3,7 @@
 use super::document::{Document, Entry, Value};
 use super::edit;
 use super::keys::{self, Takes};
-use super::problem::Problem;
+use super::problem::{Code, Problem};
 use std::ops::Range;
 
 /// Arguments laid behind the text of a file, so that a place in them is a place like any other.
@@ -33,7 +33,7 @@ pub fn read(arguments: &[String], from: usize) -> Given {
                 });
             }
             _ => given.problems.push(Problem {
-                code: "syntax",
+                code: Code::Syntax,
                 line: 0,
                 column: 0,
                 key: String::new(),

@@ -333,7 +333,7 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
         studies::margins(&mut page, &a.margins);
     }
     if !a.warnings.is_empty() {
-        page.heading("Limits of the model that this setting passes");
+        page.heading("Limits of the model that this setting exceeds");
         a.warnings.iter().for_each(|w| page.warning(&w.code, &w.text));
     }
     if !a.cautions.is_empty() {

@@ -106,7 +106,7 @@ fn draw(told: &Told<'_>, target: &Path, how: &Output) -> Result<(), Failure> {
 
 fn table(path: &Path) -> Result<Measured, Failure> {
     let file = std::fs::File::open(path).map_err(|e| Failure::Input(format!("{}: cannot be read: {e}", path.display())))?;
-    measured::read(file, measured::DROPS).map_err(|problems| source::problems(path, &problems))
+    measured::read(file, measured::DROPS).map_err(|errors| source::problems(path, &errors.problems))
 }
 
 fn question(args: &Args, case: &Case, table: &Measured) -> Result<Question, Failure> {
@@ -114,7 +114,7 @@ fn question(args: &Args, case: &Case, table: &Measured) -> Result<Question, Fail
         return Err(Failure::Input("--scale is a factor here, true over read diameter, for example '1 +- 2 %'".into()));
     }
     let scale = args.scale.map(|s| (s.factor, s.tolerance));
-    Question::new(case, table, &args.free, scale, args.model_error).map_err(Failure::Input)
+    Question::new(case, table, &args.free, scale, args.model_error).map_err(Failure::input)
 }
 
 /// A value as people write it, with the tolerance that leaves its standard deviation.

@@ -243,9 +243,9 @@ fn short(c: &Checked) -> Answer {
         a.line("drops", format!("about {}, from {}", answer::sized(d, &c.size), e.drop_diameter_by));
     }
     if let Some(r) = e.rate_per_s {
-        let film = c.camera.as_ref().map_or(String::new(), |k| format!("; camera from {} frames/s", round(k.frames_per_s)));
+        let camera = c.camera.as_ref().map_or(String::new(), |k| format!("; camera from {} frames/s", round(k.frames_per_s)));
         let litre = c.hours_per_ml.map_or(String::new(), |h| format!("; {} for 1 mL", time(3600.0 * round(h))));
-        a.line("rate", format!("about {}{film}{litre}", rate(round(r))));
+        a.line("rate", format!("about {}{camera}{litre}", rate(round(r))));
     }
     if let Some(p) = &c.pressure {
         let outer = p.outer_pa.map_or(String::new(), |pa| format!(", outer {}", pressure(round(pa))));

@@ -3,7 +3,7 @@
 use super::quantity::{flow, length, number, percent, pressure, rate, velocity};
 use super::studies::{self, Bench};
 use super::text::Page;
-use super::{Failure, Output, answer, case_file, film, map, print_answer, print_page};
+use super::{Failure, Output, answer, case_file, in_memory, map, print_answer, print_page};
 use crate::case::Case;
 use crate::figures::{Kind, Source};
 use crate::study::compare::{Compared, Comparison, compare};
@@ -12,7 +12,7 @@ use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Case files (TOML), one of them - for standard input; the first one being what the others are held against
+    /// Case files (TOML), one of them - for standard input; the first one being what the others are compared with
     #[arg(required = true, num_args = 2.., value_name = "CASE")]
     cases: Vec<PathBuf>,
     #[command(flatten)]
@@ -46,7 +46,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let found = compare(&cases, !args.no_margins, &Counted::new(&answer), map::threads(args.threads));
     let found = bench.close(found)?;
     if let Some(target) = &args.output {
-        let sources: Vec<Source> = cases.iter().map(|(_, case)| film::filmed(case)).collect::<Result<_, _>>()?;
+        let sources: Vec<Source> = cases.iter().map(|(_, case)| in_memory::in_memory(case)).collect::<Result<_, _>>()?;
         super::figure::write(target, &[Kind::Compare], &sources, how)?;
     }
     if how.json {
@@ -68,7 +68,7 @@ fn page(found: &Comparison) -> Page {
         studies::margins(&mut page, &case.margins);
     }
     for case in found.cases.iter().filter(|c| !c.warnings.is_empty()) {
-        page.heading(&format!("Limits of the model that {} passes", case.name));
+        page.heading(&format!("Limits of the model that {} exceeds", case.name));
         page.paragraph(&case.warnings.join(", "));
     }
     page

@@ -10,7 +10,8 @@ use crate::case::Case;
 use crate::outcome::Summary;
 use crate::stokes::case::{FirstDrop, scales};
 use super::map::in_unit;
-use crate::study::confirm::{Confirmed, Film, filmed, of_summary, reduced, resolution};
+use crate::study::StudyError;
+use crate::study::confirm::{Confirmed, History, followed, of_summary, reduced, resolution};
 use crate::study::confirm_map::{Cell, Course, course, spread};
 use crate::study::map::Map;
 use std::path::PathBuf;
@@ -39,13 +40,13 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         }
         crate::record::full_may_replace(path, &case, how.force)?;
     }
-    let (told, film) = alone(&case, args.drops, how)?;
+    let (told, history) = alone(&case, args.drops, how)?;
     if let Some(path) = &args.output {
-        if film.outlines.is_empty() {
+        if history.outlines.is_empty() {
             return Err(Failure::Unfinished(format!("{}: not written; {}", path.display(), told.why)));
         }
         let answer = serde_json::to_string(&told).map_err(|e| Failure::Unfinished(e.to_string()))?;
-        crate::record::full::write(path, &case, &answer, &film)?;
+        crate::record::full::write(path, &case, &answer, &history)?;
         how.remark(&format!("outlines written to {}", path.display()));
     }
     if how.json {
@@ -63,11 +64,11 @@ pub fn by_full_equations(
     drops: u32,
     interrupt: &Interrupt,
     how: &Output,
-) -> Result<(Confirmed, Film), Failure> {
+) -> Result<(Confirmed, History), Failure> {
     let began = Instant::now();
     let line = how.shows_progress().then(Line::new);
     let (unit, clock) = scales(case);
-    let (mut told, film) = filmed(case, &resolution(case), drops as usize, &mut |now| {
+    let (mut told, history) = followed(case, &resolution(case), drops as usize, &mut |now| {
         if let Some(line) = &line {
             let front = now.interface.z.last().copied().unwrap_or(0.0);
             let neck = now.closing.map_or(String::new(), |c| format!(", neck {} thin", length(2.0 * c.neck.r * unit)));
@@ -82,35 +83,35 @@ pub fn by_full_equations(
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
-    Ok((told, film))
+    Ok((told, history))
 }
 
 /// The full equations beside the reduced model's first drop.
 ///
 /// # Errors
 /// Where the user interrupts or the reduced model cannot simulate the case.
-pub fn alone(case: &Case, drops: u32, how: &Output) -> Result<(Confirmed, Film), Failure> {
+pub fn alone(case: &Case, drops: u32, how: &Output) -> Result<(Confirmed, History), Failure> {
     let interrupt = Interrupt::listen();
-    let (told, film) = by_full_equations(case, drops, &interrupt, how)?;
+    let (told, history) = by_full_equations(case, drops, &interrupt, how)?;
     if !told.applies {
-        return Ok((told, film));
+        return Ok((told, history));
     }
-    let beside = reduced(case, drops, &|| interrupt.asked()).map_err(Failure::Unfinished)?;
+    let beside = reduced(case, drops, &|| interrupt.asked()).map_err(Failure::unfinished)?;
     if interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; nothing was kept".into()));
     }
-    Ok((told.beside(beside), film))
+    Ok((told.beside(beside), history))
 }
 
 /// Cells of a map, spread over it, by the full equations; `make` builds a cell's case.
 ///
 /// # Errors
 /// Where the user interrupts.
-pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, String>, how: &Output) -> Result<Course, Failure> {
+pub fn over_map(map: &Map, count: usize, make: &dyn Fn(&[f64]) -> Result<Case, StudyError>, how: &Output) -> Result<Course, Failure> {
     let mut cells = Vec::new();
     for index in spread(&map.plan, count) {
         let values = map.plan.values(index);
-        cells.push(match make(&values).map_err(Failure::Unfinished).and_then(|case| alone(&case, 1, how)) {
+        cells.push(match make(&values).map_err(Failure::unfinished).and_then(|case| alone(&case, 1, how)) {
             Ok((told, _)) => Cell::of(index, values, &told),
             Err(Failure::Unfinished(why)) => Cell::failed(index, values, why),
             Err(other) => return Err(other),
@@ -149,9 +150,9 @@ pub fn course_page(c: &Course) -> Page {
 ///
 /// # Errors
 /// As [`by_full_equations`].
-pub fn beside_run(case: &Case, summary: &Summary, how: &Output) -> Result<(Confirmed, Film), Failure> {
-    let (told, film) = by_full_equations(case, 1, &Interrupt::listen(), how)?;
-    Ok((told.beside(of_summary(summary)), film))
+pub fn beside_run(case: &Case, summary: &Summary, how: &Output) -> Result<(Confirmed, History), Failure> {
+    let (told, history) = by_full_equations(case, 1, &Interrupt::listen(), how)?;
+    Ok((told.beside(of_summary(summary)), history))
 }
 
 fn page(told: &Confirmed) -> Page {

@@ -92,8 +92,8 @@ fn page(title: &str, g: &Growth) -> Page {
     page.fact_if("exact is", g.exact_source.clone());
     page.fact_if("no exact theory", g.exact_missing.clone());
     page.heading("Dripping or jetting");
-    page.fact("character", g.character.as_deref().unwrap_or("not found"));
-    page.fact_if("by exact theory", g.character_exact.clone());
+    page.fact("instability", &g.character.map_or("not found".into(), |c| c.to_string()));
+    page.fact_if("by exact theory", g.character_exact.map(|c| c.to_string()));
     page.fact_if("how far to trust it", g.character_text.clone());
     for remark in &g.remarks {
         page.item(remark);

@@ -10,6 +10,7 @@ use super::{Failure, Output, case_file, output, print_json, print_page, source};
 use crate::case::{Accuracy, Case, CaseErrors, Stop, keys};
 use crate::record::journal::Journal;
 use crate::record::{self, map as file};
+use crate::study::StudyError;
 use crate::study::confirm_map::Course;
 use crate::study::evaluate::{Length, simulated};
 use crate::study::map::axis::{self, AxisText};
@@ -87,7 +88,7 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     let case = settings(args, case_file::load(path, &args.changes)?);
     let plan = match &args.rows {
         Some(table) => of_rows(table, &case)?,
-        None => plan(&args.vary, &case).map_err(Failure::Input)?,
+        None => plan(&args.vary, &case)?,
     };
     let ending = |path: &PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
     let (target, csv) = match &args.output {
@@ -143,22 +144,23 @@ fn settings(args: &Args, mut case: Case) -> Case {
     case
 }
 
-fn plan(vary: &[String], case: &Case) -> Result<Plan, String> {
-    let axes: Result<Vec<Axis>, String> = vary.iter().map(|text| axis(text, case)).collect();
-    Plan::new(axes?)
+fn plan(vary: &[String], case: &Case) -> Result<Plan, Failure> {
+    let axes = vary.iter().map(|text| axis(text, case)).collect::<Result<Vec<Axis>, Failure>>()?;
+    Plan::new(axes).map_err(Failure::input)
 }
 
-fn axis(text: &str, case: &Case) -> Result<Axis, String> {
+fn axis(text: &str, case: &Case) -> Result<Axis, Failure> {
     if let Some(listed) = axis::list(text) {
-        let (key, values) = listed?;
-        let (kind, unit) = varied_kind(&key, case)?;
+        let (key, values) = listed.map_err(Failure::input)?;
+        let (kind, unit) = varied_kind(&key, case).map_err(Failure::Input)?;
         let values: Result<Vec<f64>, String> = values.iter().map(|text| value(text, &key, kind, case)).collect();
-        return Axis::listed(&key, unit, values?);
+        return Axis::listed(&key, unit, values.map_err(Failure::Input)?).map_err(Failure::input);
     }
-    let typed = AxisText::parse(&units::quoted(text))?;
-    let (kind, unit) = varied_kind(&typed.key, case)?;
-    let end = |text: &str| value(text, &typed.key, kind, case);
-    Axis::between(&typed.key, unit, [end(&typed.from)?, end(&typed.to)?], typed.count, typed.spacing)
+    let typed = AxisText::parse(&units::quoted(text)).map_err(Failure::input)?;
+    let (kind, unit) = varied_kind(&typed.key, case).map_err(Failure::Input)?;
+    let end = |text: &str| value(text, &typed.key, kind, case).map_err(Failure::Input);
+    let ends = [end(&typed.from)?, end(&typed.to)?];
+    Axis::between(&typed.key, unit, ends, typed.count, typed.spacing).map_err(Failure::input)
 }
 
 /// Kind and SI unit of a key that can be varied.
@@ -193,7 +195,7 @@ pub fn value(text: &str, key: &str, kind: units::Kind, case: &Case) -> Result<f6
 fn of_rows(path: &Path, case: &Case) -> Result<Plan, Failure> {
     let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
     let file = std::fs::File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
-    let table = measured::read(file, &[]).map_err(|problems| source::problems(path, &problems))?;
+    let table = measured::read(file, &[]).map_err(|errors| source::problems(path, &errors.problems))?;
     let (mut axes, mut columns) = (Vec::new(), Vec::new());
     for key in table.keys() {
         let (_, unit) = varied_kind(key, case).map_err(&wrong)?;
@@ -205,7 +207,7 @@ fn of_rows(path: &Path, case: &Case) -> Result<Plan, Failure> {
     };
     let row = |row: usize| columns.iter().zip(&axes).map(|c| cell(row, c)).collect::<Result<Vec<f64>, Failure>>();
     let rows = (0..table.rows()).map(row).collect::<Result<Vec<_>, Failure>>()?;
-    Plan::of_rows(axes, rows).map_err(wrong)
+    Plan::of_rows(axes, rows).map_err(|e| wrong(e.to_string()))
 }
 
 fn blank(case: &Case, plan: Plan, shard: Shard, length: Length) -> Map {
@@ -257,7 +259,7 @@ const TIP_BORE: &str = "device.tip_bore";
 const TIP_OUTER: &str = "device.tip_outer";
 
 /// A case with the varied keys set. A tip keeps its shape where only its bore is varied.
-fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, String> {
+fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, StudyError> {
     let mut keys: Vec<(&str, f64)> = plan.axes.iter().map(|axis| axis.key.as_str()).zip(values.iter().copied()).collect();
     if let (true, Some(rim)) = (rim_follows(case, plan), case.device.tip_outer)
         && let Some(at) = keys.iter().position(|(key, _)| *key == TIP_BORE)
@@ -268,19 +270,16 @@ fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, String> {
     }
     let follows = keys.len() > values.len();
     let set = |case: Case, (key, value): &(&str, f64)| {
-        let told = |errors| in_one_line(&errors) + if follows && *key == TIP_OUTER { " (it follows device.tip_bore)" } else { "" };
+        let note = if follows && *key == TIP_OUTER { " (it follows device.tip_bore)" } else { "" };
+        let told = |errors| StudyError::Case { errors, note };
         case.with(key, *value).map_err(told)
     };
     keys.iter().try_fold(case.clone(), set)
 }
 
-/// Problems of a case in one line, for a table.
-pub fn in_one_line(errors: &CaseErrors) -> String {
-    let one = |p: &crate::case::Problem| {
-        let key = if p.key.is_empty() { String::new() } else { format!("{}: ", p.key) };
-        format!("{key}{}; {}", p.found, p.right)
-    };
-    errors.problems.iter().map(one).collect::<Vec<_>>().join(" | ").replace('\n', " ")
+/// The problems of a changed case as the error of a study.
+pub fn contradicted(errors: CaseErrors) -> StudyError {
+    StudyError::Case { errors, note: "" }
 }
 
 /// What the workers share: the interrupt, the journal, the bar.
@@ -327,22 +326,22 @@ fn computed(
     if !kept.is_empty() && journal.is_some() {
         how.remark(&format!("going on: {} cells were kept from before", kept.len()));
     }
-    let held: std::collections::HashSet<usize> = kept.iter().map(|row| row.index).collect();
-    let todo: Vec<usize> = map.shard.cells(map.plan.len()).filter(|index| !held.contains(index)).collect();
+    let present: std::collections::HashSet<usize> = kept.iter().map(|row| row.index).collect();
+    let todo: Vec<usize> = map.shard.cells(map.plan.len()).filter(|index| !present.contains(index)).collect();
     let interrupt = Interrupt::listen();
     let bar = bar(todo.len(), how);
     let desk = Desk { interrupt: &interrupt, journal: Mutex::new(journal), refused: Mutex::new(None), bar };
     let make = |values: &[f64]| varied(case, &map.plan, values);
     let answer = |case: &Case| simulated(case, length, &|| desk.stopped());
     let bench = Bench { make: &make, answer: &answer, threads: threads(args.threads) };
-    let rows = fill(&bench, &map.plan, &todo, &|row| desk.keep(row)).map_err(Failure::Unfinished)?;
-    unbroken(&desk, held.len() + rows.len(), target)?;
+    let rows = fill(&bench, &map.plan, &todo, &|row| desk.keep(row)).map_err(Failure::unfinished)?;
+    unbroken(&desk, present.len() + rows.len(), target)?;
     map.rows = kept.into_iter().chain(rows).collect();
     map.rows.sort_by_key(|row| row.index);
     if args.border {
         desk.bar.set_length(border::count(&map.plan, &map.rows) as u64);
         desk.bar.set_position(0);
-        let traced = border::trace(&bench, &map.plan, &map.rows, &|| desk.bar.inc(1)).map_err(Failure::Unfinished)?;
+        let traced = border::trace(&bench, &map.plan, &map.rows, &|| desk.bar.inc(1)).map_err(Failure::unfinished)?;
         let Some(traced) = traced else {
             unbroken(&desk, map.rows.len(), target)?;
             return Err(Failure::Interrupted("interrupted while the border was traced".into()));

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 pub mod answer;
 pub mod case_file;
 pub mod clock;
-pub mod film;
+pub mod in_memory;
 pub mod output;
 pub mod points;
 pub mod progress;
@@ -153,6 +153,16 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// Bad input, in the error's own words.
+    pub fn input(error: impl std::fmt::Display) -> Failure {
+        Failure::Input(error.to_string())
+    }
+
+    /// A computation that could not finish, in the error's own words.
+    pub fn unfinished(error: impl std::fmt::Display) -> Failure {
+        Failure::Unfinished(error.to_string())
+    }
+
     fn code(&self) -> u8 {
         match self {
             Failure::Unfinished(_) => 1,

@@ -30,7 +30,7 @@ pub fn over(path: &Path, source: &Source, axes: MapAxes) -> Result<Points, Failu
     let wrong = |what: String| Failure::Input(format!("{}: {what}", path.display()));
     let file = std::fs::File::open(path).map_err(|e| wrong(format!("cannot be read: {e}")))?;
     let beside = if matches!(source, Source::Map(_)) { measured::DROPS } else { GROWTH };
-    let table = measured::read(file, beside).map_err(|problems| source::problems(path, &problems))?;
+    let table = measured::read(file, beside).map_err(|errors| source::problems(path, &errors.problems))?;
     match source {
         Source::Map(map) => on_map(&table, map, axes).map_err(wrong),
         _ => {
@@ -112,9 +112,7 @@ fn on_groups(table: &Measured, map: &MapTable) -> Result<Vec<(f64, f64)>, String
         let mut case = base.clone();
         for key in table.keys() {
             if let Some(value) = table.reals(key).and_then(|values| values[i]) {
-                case = case
-                    .with(key, value)
-                    .map_err(|e| format!("line {}: {}", table.lines[i], super::map::in_one_line(&e)))?;
+                case = case.with(key, value).map_err(|e| format!("line {}: {}", table.lines[i], e.in_one_line()))?;
             }
         }
         let found = groups(&case);

@@ -8,7 +8,7 @@ use super::{Failure, Output, clock, source};
 use crate::case::{Case, Stop};
 use crate::outcome::{Frame, Outcome, Stopped, Summary};
 use crate::record::{self, RecordError, Recorded, Recorder, Start};
-use crate::study::confirm::{Confirmed, Film};
+use crate::study::confirm::{Confirmed, History};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use crate::study::uncertain::Uncertain;
 use std::path::{Path, PathBuf};
@@ -78,7 +78,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let full = confirmed.as_ref().ok().and_then(Option::as_ref);
     if let Some(recorder) = recorder {
         recorder
-            .finish_with(&case, &outcome, full.map(|(told, film)| (told, film)))
+            .finish_with(&case, &outcome, full.map(|(told, history)| (told, history)))
             .map_err(|e| kept_in_parts(&e))?;
     }
     let told = confirmed.as_ref().ok().and_then(Option::as_ref).map(|(told, _)| told);
@@ -87,10 +87,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 }
 
 /// The full equations beside a run; their difference takes the model error's place in its summary.
-fn confirm(case: &Case, summary: &mut Summary, how: &Output) -> Result<(Confirmed, Film), Failure> {
-    let (told, film) = super::confirm::beside_run(case, summary, how)?;
+fn confirm(case: &Case, summary: &mut Summary, how: &Output) -> Result<(Confirmed, History), Failure> {
+    let (told, history) = super::confirm::beside_run(case, summary, how)?;
     told.put_into(case, summary);
-    Ok((told, film))
+    Ok((told, history))
 }
 
 /// A record that is complete: confirmed once, it stays so; asked for it now, it is written anew with the answer.
@@ -103,9 +103,9 @@ fn of_complete(target: &Path, summary: Summary, case: &Case, args: &Args, how: &
         return show(&summary, Some(&full.told), case, args, how);
     }
     let Recorded { mut summary, frames, pinch_offs, necks, counts, .. } = recorded;
-    let (told, film) = confirm(case, &mut summary, how)?;
+    let (told, history) = confirm(case, &mut summary, how)?;
     let outcome = Outcome { summary, pinch_offs, necks, counts };
-    record::write_confirmed(target, case, &outcome, &frames, (&told, &film))?;
+    record::write_confirmed(target, case, &outcome, &frames, (&told, &history))?;
     show(&outcome.summary, Some(&told), case, args, how)
 }
 

@@ -148,7 +148,7 @@ fn draw(found: &Spread, measured: &Path, target: &Path, how: &Output) -> Result<
 
 fn table(path: &Path, hints: &Hints) -> Result<readings::Table, Failure> {
     let file = File::open(path).map_err(|e| Failure::Input(format!("{}: cannot be read: {e}", path.display())))?;
-    readings::read(file, hints).map_err(|problems| super::source::problems(path, &problems))
+    readings::read(file, hints).map_err(|errors| super::source::problems(path, &errors.problems))
 }
 
 fn page(s: &Spread, detailed: bool) -> Page {

@@ -6,8 +6,9 @@ use super::text::Page;
 use super::{Failure, Output};
 use crate::case::Case;
 use crate::outcome::{Outcome, SolverCounts, Stopped};
-use crate::record::answers::{self, Answers};
-use crate::study::evaluate::{INTERRUPTED, Length, simulated};
+use crate::record::answers::{self, Answer, Answers};
+use crate::study::StudyError;
+use crate::study::evaluate::{Length, simulated};
 use crate::study::margins::{End, Margin, RERUN_DROPS, Side};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::PathBuf;
@@ -74,24 +75,30 @@ impl Bench {
     /// Simulates one case, or takes its answer from an earlier start.
     ///
     /// # Errors
-    /// In words, where it cannot be simulated.
-    pub fn answer(&self, case: &Case, length: Length) -> Result<Outcome, String> {
+    /// Where it cannot be simulated, or the answer cannot be kept.
+    pub fn answer(&self, case: &Case, length: Length) -> Result<Outcome, StudyError> {
         let key = self.kept.as_ref().map(|_| answers::key(case, &format!("{length:?}")));
-        let held = self.kept.as_ref().zip(key.as_ref()).and_then(|(kept, key)| kept.get(key));
-        if let Some(answer) = held {
+        let known = self.kept.as_ref().zip(key.as_ref()).and_then(|(kept, key)| kept.get(key));
+        if let Some(answer) = known {
             self.bar.inc(1);
-            return answer.clone().map(|summary| Outcome {
-                summary,
-                pinch_offs: Vec::new(),
-                necks: Vec::new(),
-                counts: SolverCounts::default(),
-            });
+            return match answer {
+                Answer::Given(summary) => Ok(Outcome {
+                    summary: (**summary).clone(),
+                    pinch_offs: Vec::new(),
+                    necks: Vec::new(),
+                    counts: SolverCounts::default(),
+                }),
+                Answer::Refused(why) => Err(StudyError::other(why.as_str())),
+            };
         }
         let answer = simulated(case, length, &|| self.interrupt.asked());
         let whole = answer.as_ref().map_or(true, |outcome| outcome.summary.stopped != Stopped::Interrupted);
         if let (Some(kept), Some(key), true) = (&self.kept, key, whole) {
-            let told = answer.as_ref().map(|outcome| &outcome.summary).map_err(String::as_str);
-            kept.keep(key, told).map_err(|e| e.to_string())?;
+            let told = match &answer {
+                Ok(outcome) => Answer::Given(Box::new(outcome.summary.clone())),
+                Err(why) => Answer::Refused(why.to_string()),
+            };
+            kept.keep(key, &told).map_err(StudyError::other)?;
         }
         if let Ok(outcome) = &answer {
             self.bar.set_message(last(outcome, case));
@@ -107,15 +114,15 @@ impl Bench {
     ///
     /// # Errors
     /// As the study.
-    pub fn close<T>(self, found: Result<T, String>) -> Result<T, Failure> {
+    pub fn close<T>(self, found: Result<T, StudyError>) -> Result<T, Failure> {
         self.bar.finish_and_clear();
         let kept = match self.kept {
             Some(_) => "the answers so far are kept, and the same command goes on from them",
             None => "nothing was written",
         };
-        found.map_err(|why| match why.as_str() {
-            INTERRUPTED => Failure::Interrupted(format!("interrupted; {kept}")),
-            _ => Failure::Input(why),
+        found.map_err(|why| match why {
+            StudyError::Interrupted => Failure::Interrupted(format!("interrupted; {kept}")),
+            why => Failure::input(why),
         })
     }
 }

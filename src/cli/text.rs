@@ -165,7 +165,7 @@ impl Page {
         self.indented("  - ", "    ", text);
     }
 
-    /// A limit that this case passes: its code and the number that says so.
+    /// A limit that this case exceeds: its code and the number that says so.
     pub fn warning(&mut self, code: &str, text: &str) {
         self.indented(&format!("  {CAREFUL}{code}{CAREFUL:#}: "), "    ", text);
     }

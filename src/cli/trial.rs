@@ -7,7 +7,7 @@ use crate::limits::expected::Expected;
 use crate::limits::interval;
 use crate::limits::model_error::model_error;
 use crate::limits::size::{Balance, dripping};
-use crate::limits::warnings;
+use crate::limits::warnings_seen;
 use crate::outcome::{Frame, Mode, Outcome, Size, Stopped, Warning};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
@@ -49,11 +49,11 @@ fn needs_trial(case: &Case, law: &Expected) -> bool {
 
 /// What is expected, with the trial's drops in place of the law's where that is outside of its range.
 pub fn seen(case: &Case, law: Expected) -> Found {
-    let mut warnings = warnings(case);
+    let mut warnings = warnings_seen(case, None);
     let mut expected = law;
     if needs_trial(case, &expected) {
         if let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut Watch) {
-            take(&mut expected, &mut warnings, outcome);
+            take(case, &mut expected, &mut warnings, outcome);
         }
     }
     let error = model_error(case, expected.mode);
@@ -62,7 +62,7 @@ pub fn seen(case: &Case, law: Expected) -> Found {
 }
 
 /// Puts the trial's answer in place of the law's, as far as it got.
-fn take(expected: &mut Expected, warnings: &mut Vec<Warning>, outcome: Outcome) {
+fn take(case: &Case, expected: &mut Expected, warnings: &mut Vec<Warning>, outcome: Outcome) {
     let s = outcome.summary;
     if s.stopped.is_physical() {
         let end = s.end.unwrap_or_default();
@@ -75,6 +75,7 @@ fn take(expected: &mut Expected, warnings: &mut Vec<Warning>, outcome: Outcome) 
     if let (true, Some(d)) = (s.established.is, s.primary.mean_diameter_m) {
         expected.mode = s.mode;
         (expected.drop_diameter_m, expected.rate_per_s) = (Some(d), s.primary.rate_per_s);
+        *warnings = warnings_seen(case, Some((s.mode, d)));
         expected.drop_diameter_by = "a few coarse drops simulated here";
         expected.text = format!("estimate from a few coarse drops simulated here: {}", s.mode_evidence);
     } else if s.stopped == Stopped::Interrupted || !s.established.is {

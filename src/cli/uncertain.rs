@@ -20,7 +20,7 @@ pub fn ask(case: &Case, points: u32, keeping: &Keeping, how: &Output) -> Result<
     let make = |values: &[f64]| {
         let set = |case: Case, (input, value): (&crate::study::uncertain::Input, &f64)| case.with(&input.key, *value);
         let made = inputs.iter().zip(values).try_fold(base.clone(), set);
-        made.map_err(|errors| map::in_one_line(&errors))
+        made.map_err(map::contradicted)
     };
     let answer = |case: &Case, length: Length| bench.answer(case, length);
     let found = propagate(&inputs, points, &make, &Counted::new(&answer), map::threads(None), &|| ());

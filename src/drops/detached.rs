@@ -21,7 +21,7 @@ pub struct Detached {
     /// Drops like this that the body stands for (2 for a fragment away from the mirror planes of a half wave).
     pub copies: u32,
     /// The part of its volume that was in the computed domain (half of a drop in a mirror plane).
-    pub held: f64,
+    pub in_domain: f64,
     /// See [`crate::outcome::Drop::flagged`].
     pub flagged: bool,
     /// Index of the pinch-off that made it.

@@ -166,7 +166,7 @@ mod tests {
             merged_from: Vec::new(),
             merged_into: None,
             copies: 1,
-            held: volume,
+            in_domain: volume,
             flagged: false,
             pinch: None,
         }

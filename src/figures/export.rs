@@ -78,14 +78,15 @@ fn tree(body: &str, size: (f64, f64)) -> Result<usvg::Tree, FigureError> {
         w = n(size.0),
         h = n(size.1)
     );
-    usvg::Tree::from_str(&page, &options).map_err(|e| FigureError::Rendering(e.to_string()))
+    usvg::Tree::from_str(&page, &options).map_err(|e| FigureError::Rendering(e.into()))
 }
 
 /// A PDF of one page: vectors, letters as letters.
 pub fn pdf(body: &str, size: (f64, f64), about: &About) -> Result<Vec<u8>, FigureError> {
     let tree = tree(body, size)?;
     let options = svg2pdf::ConversionOptions::default();
-    let (chunk, drawing) = svg2pdf::to_chunk(&tree, options).map_err(|e| FigureError::Rendering(e.to_string()))?;
+    let (chunk, drawing) =
+        svg2pdf::to_chunk(&tree, options).map_err(|e| FigureError::Rendering(e.to_string().into()))?;
     let mut next = Ref::new(1);
     let [catalog, pages, page, content, info] = std::array::from_fn(|_| next.bump());
     let mut renumbered = HashMap::new();
@@ -120,12 +121,12 @@ pub fn png(body: &str, size: (f64, f64), about: &About, dpi: f64) -> Result<Vec<
     let tree = tree(body, size)?;
     let scale = dpi / POINTS_PER_INCH;
     let (width, height) = ((size.0 * scale).round() as u32, (size.1 * scale).round() as u32);
-    let too_large = || FigureError::Rendering(format!("a picture of {width} by {height} dots is too large"));
+    let too_large = || FigureError::Rendering(format!("a picture of {width} by {height} dots is too large").into());
     let mut pixels = tiny_skia::Pixmap::new(width, height).ok_or_else(too_large)?;
     pixels.fill(tiny_skia::Color::WHITE);
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale as f32, scale as f32), &mut pixels.as_mut());
     let rgb: Vec<u8> = pixels.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
-    encode(&rgb, (width, height), about, dpi).map_err(|e| FigureError::Rendering(e.to_string()))
+    encode(&rgb, (width, height), about, dpi).map_err(|e| FigureError::Rendering(e.into()))
 }
 
 fn encode(rgb: &[u8], size: (u32, u32), about: &About, dpi: f64) -> Result<Vec<u8>, png::EncodingError> {

@@ -9,6 +9,7 @@ use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, Piece, Room, Wish};
 use crate::case::Case;
+use crate::outcome::Instability;
 use crate::record::Recorded;
 use serde::Deserialize;
 
@@ -26,7 +27,7 @@ pub struct Growth {
     pub exact_source: Option<String>,
     pub rate_scale_per_s: f64,
     #[serde(default)]
-    pub character: Option<String>,
+    pub character: Option<Instability>,
     #[serde(skip)]
     pub origin: Option<Origin>,
 }
@@ -119,7 +120,7 @@ pub fn draw(growth: &Growth, wish: &Wish, room: &Room) -> Result<Piece, FigureEr
     let corner = emptiest_corner(axes.inside, legend_size(&entries), taken);
     legend(&mut drawing, axes.inside, corner, &entries);
     let mut notes: Vec<String> = growth.exact_source.iter().map(|s| format!("exact theory: {s}")).collect();
-    notes.extend(growth.character.iter().map(|c| format!("character of the instability: {c}")));
+    notes.extend(growth.character.iter().map(|c| format!("instability: {c}")));
     Ok(Piece { drawing, size: (room.width, height), numbers: numbers(growth, wish), notes })
 }
 

@@ -204,7 +204,8 @@ pub struct Wish {
 }
 
 /// Why a figure could not be drawn.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum FigureError {
     /// The source has nothing of that kind.
     #[error("{0}")]
@@ -214,7 +215,7 @@ pub enum FigureError {
     WrongSource { kind: Kind, wanted: &'static str, found: &'static str },
     /// A renderer failed.
     #[error("the figure could not be rendered: {0}")]
-    Rendering(String),
+    Rendering(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
 
 /// One panel before it has its place.

@@ -126,14 +126,14 @@ fn ends(body: &BodyFrame) -> Option<(f64, f64)> {
 fn carried(body: &BodyFrame, dt: f64) -> BodyFrame {
     let mut z: Vec<f64> = body.z.iter().zip(&body.u).map(|(z, u)| z + u * dt).collect();
     if body.attached {
-        // the contact line is held where liquid enters
+        // the contact line is pinned where liquid enters
         z[0] = body.z[0];
     }
     if z.windows(2).any(|w| w[1] <= w[0]) {
         return body.clone();
     }
     let last = z.len() - 1;
-    // liquid comes in at a held end: what is beside it is stretched by more of it, not thinner
+    // liquid comes in at a pinned end: what is beside it is stretched by more of it, not thinner
     let first = if body.h[0] > 0.0 { 2 } else { 1 };
     let mut h = body.h.clone();
     for i in first..last {

@@ -89,7 +89,7 @@ pub fn solid(frame: &Frame, glass: &Glass) -> Solid {
     }
     let mut order: Vec<usize> = (0..bodies.len()).filter(|i| bodies[*i].z.len() > 1).collect();
     let middle = |b: &BodyFrame| b.z[0] + b.z[b.z.len() - 1];
-    // the held one first, the others behind one another
+    // the one on its nozzle first, the others behind one another
     order.sort_by(|a, b| {
         let (a, b) = (&bodies[*a], &bodies[*b]);
         b.attached.cmp(&a.attached).then(middle(a).total_cmp(&middle(b)))

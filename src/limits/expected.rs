@@ -13,7 +13,7 @@ use super::figure;
 use super::size::dripping;
 use crate::case::{Case, Layout};
 use crate::groups::outer_velocity;
-use crate::outcome::{LinearEstimate, Mode};
+use crate::outcome::{Instability, LinearEstimate, Mode};
 use crate::theory::faucet;
 use crate::thread::estimate::{UniformThread, linear_estimate};
 use serde::Serialize;
@@ -92,7 +92,7 @@ fn wave_drop(case: &Case) -> Option<f64> {
 }
 
 fn by_character(case: &Case, estimate: &LinearEstimate) -> Guess {
-    let jets = estimate.character == "convective";
+    let jets = estimate.character == Instability::Convective;
     let (mode, drop, by) = match (jets, dripping(case)) {
         (false, Some((d, balance))) => (Mode::Dripping, Some(d), balance.words()),
         (false, None) => (Mode::Dripping, wave_drop(case), BY_WAVE),
@@ -145,7 +145,8 @@ fn focused(case: &Case, at_orifice: Option<&LinearEstimate>) -> Option<Guess> {
         orifice.bore = orifice.collection_bore;
     }
     let widened = linear_estimate(&behind)?;
-    let (swept, settles) = (at_orifice.character == "convective", widened.character != "convective");
+    let (swept, settles) =
+        (at_orifice.character == Instability::Convective, widened.character != Instability::Convective);
     Some(match (swept, settles) {
         (true, true) => Guess {
             mode: Mode::Dripping,

@@ -62,10 +62,10 @@ fn cause(cause: String, relative: Option<f64>) -> SizeCause {
     SizeCause { cause, relative }
 }
 
-/// What the program itself does not know of the diameter of drops in `mode`: the model's error, its numbers', physics left out.
+/// What the program itself does not know of the diameter (m) of drops in `mode`: the model's error, its numbers', physics left out.
 pub fn own(
     case: &Case,
-    mode: Mode,
+    (mode, diameter): (Mode, f64),
     error: &ModelError,
     numerical: Option<&ErrorBar>,
     warnings: &[Warning],
@@ -77,10 +77,10 @@ pub fn own(
     if let Some(bar) = numerical {
         share.push(cause("numerical".into(), Some(bar.diameter_relative)));
     }
-    if let Some(rise) =
-        drag_rise(case).filter(|_| mode == Mode::Dripping && warnings.iter().any(|w| w.code == "drop_inertia"))
+    if let Some(rise) = drag_rise(case, diameter)
+        .filter(|_| mode == Mode::Dripping && warnings.iter().any(|w| w.code == "drop_inertia"))
     {
-        share.push(cause("inertia of the drag, left out (smaller only)".into(), Some(-(1.0 - rise.sqrt().recip()))));
+        share.push(cause("inertia of the drag, left out".into(), Some(-(1.0 - rise.sqrt().recip()))));
     }
     let unknown = warnings.iter().filter(|w| WITHOUT_NUMBER.contains(&w.code.as_str()));
     share.extend(unknown.map(|w| cause(format!("{} (no number)", w.code), None)));
@@ -118,7 +118,7 @@ pub fn half_widths(share: &[SizeCause]) -> Option<(f64, f64)> {
 /// One standard deviation, relative, of what the program itself does not know of a run's diameter; `None` where nothing tells. A cause
 /// that works one way counts half: rms of both directions.
 pub fn own_error(case: &Case, s: &Summary) -> Option<f64> {
-    let share = own(case, s.mode, &s.model_error, s.error_bar.as_ref(), &s.warnings);
+    let share = own(case, (s.mode, s.primary.mean_diameter_m?), &s.model_error, s.error_bar.as_ref(), &s.warnings);
     half_widths(&share).map(|(down, up)| (0.5 * (down * down + up * up)).sqrt() / NINETY)
 }
 
@@ -132,7 +132,7 @@ pub fn size(
     warnings: &[Warning],
 ) -> Size {
     let Some(diameter) = diameter else { return Size::default() };
-    let mut share = own(case, mode, error, numerical, warnings);
+    let mut share = own(case, (mode, diameter), error, numerical, warnings);
     share.extend(inputs(case, mode));
     share.retain(|c| c.relative.is_none_or(|r| r.abs() > NOTHING));
     within(case, diameter, error.at_least, share)
@@ -157,14 +157,17 @@ fn too_wide(case: &Case, share: &[SizeCause]) -> String {
     let weight = |c: &SizeCause| c.relative.map_or(0.0, f64::abs);
     let Some(most) = share.iter().max_by(|a, b| weight(a).total_cmp(&weight(b))) else { return String::new() };
     let amount = format!("{:.0} %", 100.0 * weight(most));
+    if most.relative.is_some_and(|r| r < 0.0) {
+        return format!("maybe {amount} smaller: {}", most.cause);
+    }
     if !most.cause.starts_with("model") {
-        return format!("{} alone leaves {amount} open; narrow it", most.cause);
+        return format!("known to {amount} only: {}", most.cause);
     }
     let remedy = match scope(case) {
         Scope::Within { .. } => "confirm it: slenderjet confirm CASE",
         Scope::Outside(_) => "measure it",
     };
-    format!("unknown to this model here (its own error: {amount}); {remedy}")
+    format!("known to {amount} only (the model's own error); {remedy}")
 }
 
 #[cfg(test)]
@@ -202,9 +205,12 @@ mod tests {
     fn what_a_warning_leaves_out_widens_the_interval_downwards() {
         let watery = example("coflow").with_text("outer.viscosity", "3 mPa.s").expect("a case");
         assert!(warnings(&watery).iter().any(|w| w.code == "drop_inertia"));
-        let found = told(&watery, 100e-6);
+        let large = crate::limits::size::dripping_diameter(&watery).expect("a stream pulls");
+        let found = told(&watery, large);
         let (low, high) = (found.low_m.expect("known"), found.high_m.expect("known"));
-        assert!(100e-6 - low > 1.2 * (high - 100e-6) && found.at_least, "{found:?}");
+        assert!(large - low > 1.2 * (high - large) && found.at_least, "{found:?}");
+        let left_out = |diameter: f64| drag_rise(&watery, diameter).expect("a drag");
+        assert!(left_out(0.3 * large) < left_out(large), "a smaller drop has less inertia");
     }
 
     #[test]
@@ -227,7 +233,7 @@ mod tests {
         let wide = told(0.6);
         assert_eq!((wide.low_m, wide.high_m), (None, None));
         let why = wide.why.expect("a reason");
-        assert!(why.contains("unknown to this model") && why.contains("99 %") && why.contains("confirm"), "{why}");
+        assert!(why.contains("known to") && why.contains("99 %") && why.contains("confirm"), "{why}");
         assert!(wide.share.iter().any(|c| c.relative.is_some_and(|r| r > 0.9)), "the number stays");
         let narrow = told(0.2);
         assert!(narrow.why.is_none() && narrow.low_m.is_some());

@@ -1,13 +1,12 @@
 //! Limits that the liquids and their flows set.
 
 use super::interval::sensitivity;
-use super::size::dripping_diameter;
 use super::{figure, um, when};
 use crate::case::{Case, Layout};
 use crate::groups::{groups, length, outer_velocity};
+use crate::outcome::Instability;
 use crate::outcome::{Mode, Warning};
 use crate::thread::closures::ends::inertial;
-use crate::thread::dispersion::saddle::Character;
 use crate::thread::estimate::UniformThread;
 use std::f64::consts::PI;
 
@@ -34,13 +33,13 @@ const AIR_WEBER: f64 = 0.4;
 /// Radius over capillary length (squared) from which a hanging drop is flat rather than slender.
 const WIDE: f64 = 1.0;
 
-pub fn warnings(case: &Case) -> Vec<Warning> {
-    let mut found = outer(case);
+pub fn warnings(case: &Case, dripping: Option<f64>, mode: Option<Mode>) -> Vec<Warning> {
+    let mut found = outer(case, dripping, mode);
     found.extend(inner(case));
     found.into_iter().flatten().collect()
 }
 
-fn outer(case: &Case) -> Vec<Option<Warning>> {
+fn outer(case: &Case, dripping: Option<f64>, mode: Option<Mode>) -> Vec<Option<Warning>> {
     if case.outer.is_none() {
         return Vec::new();
     }
@@ -49,6 +48,7 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
     let slow = g.flow_ratio.unwrap_or(1.0) < STREAMING_FLOW;
     let thin = ratio <= THIN_INNER.0 && capillary >= THIN_INNER.1;
     vec![
+        dripping.and_then(|d| drop_inertia(case, d)),
         when(laplace > OUTER_INERTIA && laplace <= OUTER_INERTIA_CHECKED, "outer_inertia", || {
             format!(
                 "inertia of the outer liquid counts (La = {}, limit {OUTER_INERTIA}): it enters as added mass and a boundary \
@@ -62,7 +62,6 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
                 figure(laplace)
             )
         }),
-        drop_inertia(case),
         when(thin && !slow, "thin_inner", || {
             format!(
                 "viscosity ratio {} (limit {}) at outer capillary number {} (limit {}): breakup near the tip is irregular here and \
@@ -89,7 +88,7 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
                 figure(ratio)
             )
         }),
-        surfactant(case),
+        surfactant(case, mode),
     ]
 }
 
@@ -98,11 +97,11 @@ fn outer(case: &Case) -> Vec<Option<Warning>> {
 /// Equation: rise = (2 (1 - s) m + 3 s r)/(2 + s), s = ratio/(1 + ratio): the mean of the two factors with the weights that
 /// Hadamard and Rybczynski's drag 2 pi (2 + 3 ratio)/(1 + ratio) gives to a mobile and a rigid surface.
 /// Symbols: m, r drag of a sphere with mobile and rigid surface over that of creeping flow ([`inertial`]) at Re = rho_o U d/mu_o,
-/// U the outer stream on the axis, d the expected drop, ratio inner over outer viscosity.
+/// U the outer stream on the axis, d the drop (simulated, before that expected), ratio inner over outer viscosity.
 /// Source: Hadamard 1911, Rybczynski 1911 for the weights; the mean between them is ours, unchecked between its limits.
 /// Holds for: a warning only; a run does not use it.
-fn drop_inertia(case: &Case) -> Option<Warning> {
-    let (reynolds, rise) = rise(case)?;
+fn drop_inertia(case: &Case, diameter: f64) -> Option<Warning> {
+    let (reynolds, rise) = rise(case, diameter)?;
     when(case.layout == Layout::Coflow && rise > DRAG_RISE, "drop_inertia", || {
         format!(
             "Reynolds number {} of a dripping drop in the outer stream: its drag is {} times that of creeping flow (limit {DRAG_RISE}), which \
@@ -114,18 +113,18 @@ fn drop_inertia(case: &Case) -> Option<Warning> {
 }
 
 /// Reynolds number of a dripping drop and the rise of its drag.
-fn rise(case: &Case) -> Option<(f64, f64)> {
-    let (outer, axis, d) = (case.outer.as_ref()?, outer_velocity(case)?, dripping_diameter(case)?);
+fn rise(case: &Case, diameter: f64) -> Option<(f64, f64)> {
+    let (outer, axis) = (case.outer.as_ref()?, outer_velocity(case)?);
     let ratio = case.inner.viscosity / outer.viscosity;
-    let reynolds = outer.density * axis * d / outer.viscosity;
+    let reynolds = outer.density * axis * diameter / outer.viscosity;
     let (rigid, mobile) = inertial(reynolds);
     let s = ratio / (1.0 + ratio);
     Some((reynolds, (2.0 * mobile * (1.0 - s) + 3.0 * rigid * s) / (2.0 + s)))
 }
 
-/// Rise of the drag of a dripping co-flow drop with inertia, over that of creeping flow.
-pub fn drag_rise(case: &Case) -> Option<f64> {
-    rise(case).filter(|_| case.layout == Layout::Coflow).map(|(_, rise)| rise)
+/// Rise of the drag of a dripping co-flow drop of this diameter with inertia, over that of creeping flow.
+pub fn drag_rise(case: &Case, diameter: f64) -> Option<f64> {
+    rise(case, diameter).filter(|_| case.layout == Layout::Coflow).map(|(_, rise)| rise)
 }
 
 /// How far the tension at the age of a drop may lie from the one typed where a surfactant is at work (common practice, no source).
@@ -141,15 +140,16 @@ fn is_unknown(case: &Case) -> bool {
     case.tension < SURFACTANT && case.real.surfactant.is_none() && !case.tension_of_drops
 }
 
-fn surfactant(case: &Case) -> Option<Warning> {
+fn surfactant(case: &Case, seen: Option<Mode>) -> Option<Warning> {
     when(is_unknown(case), "surfactant_age", || {
         let spread = 100.0 * SURFACTANT_SPREAD;
-        let widths = [Mode::Dripping, Mode::Jetting].map(|mode| {
+        let modes = seen.map_or_else(|| vec![Mode::Dripping, Mode::Jetting], |mode| vec![mode]);
+        let width = |mode: Mode| {
             sensitivity(case, mode, "interface.tension").map(|s| (mode, 100.0 * SURFACTANT_SPREAD * s.abs()))
-        });
-        let follows: Vec<String> = widths
+        };
+        let follows: Vec<String> = modes
             .into_iter()
-            .flatten()
+            .filter_map(width)
             .map(|(mode, width)| format!("+-{width:.0} % of the diameter in {mode}"))
             .collect();
         let size = if follows.is_empty() { String::new() } else { format!(" ({})", follows.join(", ")) };
@@ -219,7 +219,7 @@ fn unforced_jet(case: &Case) -> Option<Warning> {
         return None;
     }
     let thread = UniformThread::of(case)?;
-    let jets = thread.relation.character() == Some(Character::Convective);
+    let jets = thread.relation.instability() == Some(Instability::Convective);
     when(jets, "unforced_jet", || {
         format!(
             "expected to jet (estimate, {} m/s) and nothing disturbs it: where it breaks depends on noise, so give forcing.noise, \

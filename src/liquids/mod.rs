@@ -69,7 +69,7 @@ impl std::fmt::Display for LiquidError {
 
 impl std::error::Error for LiquidError {}
 
-/// Longer names than this are no liquid's (and dear to compare).
+/// Longer names than this are no liquid's (and costly to compare).
 const NAME_MAX: usize = 80;
 
 /// What a name stands for.

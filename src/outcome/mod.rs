@@ -5,7 +5,7 @@
 mod mode;
 mod stopped;
 
-pub use mode::Mode;
+pub use mode::{Instability, Mode};
 pub use stopped::{End, Stopped};
 
 use serde::{Deserialize, Serialize};
@@ -313,8 +313,8 @@ pub struct NeckTime {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct LinearEstimate {
-    /// `absolute`, `convective` or `stable`.
-    pub character: String,
+    /// What a small disturbance does.
+    pub character: Instability,
     pub text: String,
 }
 

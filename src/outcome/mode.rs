@@ -41,3 +41,26 @@ impl fmt::Display for Mode {
         f.pad(self.word())
     }
 }
+
+/// What a small disturbance of a uniform thread does in the frame of the nozzle, by linear theory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+#[serde(rename_all = "lowercase")]
+pub enum Instability {
+    /// It grows in place: dripping is expected.
+    Absolute,
+    /// It grows on its way downstream: jetting is expected.
+    Convective,
+    /// Nothing grows.
+    Stable,
+}
+
+impl fmt::Display for Instability {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Instability::Absolute => "absolute",
+            Instability::Convective => "convective",
+            Instability::Stable => "stable",
+        })
+    }
+}

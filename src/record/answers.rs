@@ -29,15 +29,20 @@ struct Line {
     why: Option<String>,
 }
 
-/// What a case was answered: its summary, or why there is none.
-pub type Answer = Result<Summary, String>;
+/// What a case was answered.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Answer {
+    Given(Box<Summary>),
+    /// Why there is none, in words.
+    Refused(String),
+}
 
 /// A file of answers.
 #[derive(Debug)]
 pub struct Answers {
     path: PathBuf,
     file: Mutex<File>,
-    held: HashMap<String, Answer>,
+    known: HashMap<String, Answer>,
 }
 
 /// The name under which the answer of a case is kept; `length` says how long its run may go on.
@@ -57,7 +62,7 @@ impl Answers {
         if !files::lock(&file) {
             return Err(RecordError::refused(path, "another process keeps its answers there just now"));
         }
-        let Some((held, good)) = read(&file).map_err(io("read it"))? else {
+        let Some((known, good)) = read(&file).map_err(io("read it"))? else {
             return Err(RecordError::refused(path, "it holds no answers of this program; name another file"));
         };
         file.set_len(good).map_err(io("write it"))?;
@@ -65,29 +70,31 @@ impl Answers {
         if good == 0 {
             file.write_all(HEAD).map_err(io("write it"))?;
         }
-        Ok(Answers { path: path.to_owned(), file: Mutex::new(file), held })
+        Ok(Answers { path: path.to_owned(), file: Mutex::new(file), known })
     }
 
     /// How many answers there were at the start.
     pub fn len(&self) -> usize {
-        self.held.len()
+        self.known.len()
     }
 
     pub fn is_empty(&self) -> bool {
-        self.held.is_empty()
+        self.known.is_empty()
     }
 
     pub fn get(&self, key: &str) -> Option<&Answer> {
-        self.held.get(key)
+        self.known.get(key)
     }
 
     /// Keeps an answer.
     ///
     /// # Errors
     /// Where the disk is full or gone.
-    pub fn keep(&self, key: String, answer: Result<&Summary, &str>) -> Result<(), RecordError> {
-        let line =
-            Line { key, summary: answer.ok().map(|s| Box::new(s.clone())), why: answer.err().map(str::to_owned) };
+    pub fn keep(&self, key: String, answer: &Answer) -> Result<(), RecordError> {
+        let line = match answer.clone() {
+            Answer::Given(summary) => Line { key, summary: Some(summary), why: None },
+            Answer::Refused(why) => Line { key, summary: None, why: Some(why) },
+        };
         let written = serde_json::to_vec(&line).map_err(std::io::Error::from).and_then(|mut bytes| {
             bytes.push(b'\n');
             let mut file = self.file.lock().map_err(|_| std::io::Error::other("a thread that was writing failed"))?;
@@ -100,26 +107,26 @@ impl Answers {
 /// Answers of whole lines and the length of what is good; `None` where it is another file.
 fn read(file: &File) -> std::io::Result<Option<(HashMap<String, Answer>, u64)>> {
     let mut lines = BufReader::new(file);
-    let (mut text, mut good, mut held) = (Vec::new(), 0_u64, HashMap::new());
+    let (mut text, mut good, mut known) = (Vec::new(), 0_u64, HashMap::new());
     loop {
         text.clear();
         let length = lines.by_ref().take(LINE_MAX).read_until(b'\n', &mut text)? as u64;
         if good == 0 && text != HEAD {
             // A torn head lost nothing.
-            return Ok(HEAD.starts_with(&text).then_some((held, 0)));
+            return Ok(HEAD.starts_with(&text).then_some((known, 0)));
         }
         if length == 0 || text.last() != Some(&b'\n') {
-            return Ok(Some((held, good)));
+            return Ok(Some((known, good)));
         }
         // Heads stand in the middle where files were joined.
         if text != HEAD {
             let Ok(Line { key, summary, why }) = serde_json::from_slice::<Line>(&text) else {
-                return Ok(Some((held, good)));
+                return Ok(Some((known, good)));
             };
             match (summary, why) {
-                (Some(summary), _) => drop(held.insert(key, Ok(*summary))),
-                (None, Some(why)) => drop(held.insert(key, Err(why))),
-                (None, None) => return Ok(Some((held, good))),
+                (Some(summary), _) => drop(known.insert(key, Answer::Given(summary))),
+                (None, Some(why)) => drop(known.insert(key, Answer::Refused(why))),
+                (None, None) => return Ok(Some((known, good))),
             }
         }
         good += length;
@@ -144,22 +151,20 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("answers.jsonl");
         let found = simulate(&case(), None, &mut Silent).expect("a run").summary;
+        let (found, refused) = (Answer::Given(Box::new(found)), |why: &str| Answer::Refused(why.into()));
         let answers = Answers::open(&path).expect("a file");
-        answers.keep("a".into(), Ok(&found)).expect("kept");
-        answers.keep("b".into(), Err("no thread")).expect("kept");
+        answers.keep("a".into(), &found).expect("kept");
+        answers.keep("b".into(), &refused("no thread")).expect("kept");
         assert!(Answers::open(&path).is_err(), "held by this process");
         drop(answers);
         let whole = std::fs::read(&path).expect("there");
         let again = Answers::open(&path).expect("a file");
-        assert_eq!(
-            (again.len(), again.get("a"), again.get("b")),
-            (2, Some(&Ok(found)), Some(&Err("no thread".into())))
-        );
+        assert_eq!((again.len(), again.get("a"), again.get("b")), (2, Some(&found), Some(&refused("no thread"))));
         drop(again);
         std::fs::write(&path, &whole[..whole.len() - 3]).expect("torn");
         let torn = Answers::open(&path).expect("a file");
         assert_eq!((torn.len(), torn.get("b")), (1, None));
-        torn.keep("c".into(), Err("later")).expect("kept");
+        torn.keep("c".into(), &refused("later")).expect("kept");
         drop(torn);
         // Joined files read as one.
         let joined = [std::fs::read(&path).expect("there"), whole].concat();

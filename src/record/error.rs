@@ -8,10 +8,20 @@ use std::path::{Path, PathBuf};
 pub enum RecordError {
     /// The operating system refused: missing file, read-only folder, full disk.
     #[error("{}: cannot {action}: {cause}", path.display())]
-    Io { path: PathBuf, action: &'static str, cause: std::io::Error },
+    Io {
+        path: PathBuf,
+        action: &'static str,
+        #[source]
+        cause: std::io::Error,
+    },
     /// The HDF5 library refused.
     #[error("{}: cannot {action}: HDF5 says: {cause}", path.display())]
-    Hdf5 { path: PathBuf, action: &'static str, cause: String },
+    Hdf5 {
+        path: PathBuf,
+        action: &'static str,
+        #[source]
+        cause: hdf5::Error,
+    },
     /// Not a file of ours.
     #[error("{}: not a slenderjet record: {reason}", path.display())]
     Foreign { path: PathBuf, reason: String },
@@ -28,7 +38,7 @@ pub enum RecordError {
     #[error("{}: {reason}", path.display())]
     Refused { path: PathBuf, reason: String },
     /// What lies at the target is not replaced, or it is no place for a file.
-    #[error("{0}")]
+    #[error(transparent)]
     Placed(crate::files::FileError),
     /// The caller handed over something that cannot be recorded.
     #[error("{}: cannot record this: {reason}", path.display())]
@@ -63,8 +73,8 @@ impl RecordError {
         RecordError::Io { path: path.into(), action, cause }
     }
 
-    pub(crate) fn hdf5(path: &Path, action: &'static str, cause: &hdf5::Error) -> Self {
-        RecordError::Hdf5 { path: path.into(), action, cause: cause.to_string() }
+    pub(crate) fn hdf5(path: &Path, action: &'static str, cause: hdf5::Error) -> Self {
+        RecordError::Hdf5 { path: path.into(), action, cause }
     }
 
     pub(crate) fn foreign(path: &Path, reason: impl Into<String>) -> Self {

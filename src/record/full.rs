@@ -16,7 +16,7 @@ use super::table::{self, Column, Table, Values};
 use super::{RecordError, sha256_hex};
 use crate::case::Case;
 use crate::outcome::Provenance;
-use crate::study::confirm::{Confirmed, Film, Outline};
+use crate::study::confirm::{Confirmed, History, Outline};
 use hdf5::Group;
 use std::path::Path;
 
@@ -36,11 +36,11 @@ pub struct Full {
 /// The outlines' columns: name, unit, meaning, values.
 type Nodes = [(&'static str, &'static str, &'static str, Vec<f64>); 3];
 
-fn nodes(film: &Film) -> (Vec<i64>, Nodes) {
+fn nodes(seen: &History) -> (Vec<i64>, Nodes) {
     let each = |of: &dyn Fn(&Outline, usize) -> f64| {
-        film.outlines.iter().flat_map(|o| (0..o.z_m.len()).map(move |k| of(o, k))).collect::<Vec<f64>>()
+        seen.outlines.iter().flat_map(|o| (0..o.z_m.len()).map(move |k| of(o, k))).collect::<Vec<f64>>()
     };
-    let instants = film.outlines.iter().enumerate().flat_map(|(i, o)| std::iter::repeat_n(i as i64, o.z_m.len()));
+    let instants = seen.outlines.iter().enumerate().flat_map(|(i, o)| std::iter::repeat_n(i as i64, o.z_m.len()));
     (
         instants.collect(),
         [
@@ -51,12 +51,12 @@ fn nodes(film: &Film) -> (Vec<i64>, Nodes) {
     )
 }
 
-/// Writes the film of a computation to a temporary file beside `target` and renames it into place.
+/// Writes the history of a computation to a temporary file beside `target` and renames it into place.
 ///
 /// # Errors
 /// Where the folder cannot be written or the disk is full.
-pub fn write(target: &Path, case: &Case, confirmed: &str, film: &Film) -> Result<(), RecordError> {
-    let (instants, reals) = nodes(film);
+pub fn write(target: &Path, case: &Case, confirmed: &str, seen: &History) -> Result<(), RecordError> {
+    let (instants, reals) = nodes(seen);
     let mut columns = vec![Column {
         name: "instant".into(),
         units: "1".into(),
@@ -83,16 +83,16 @@ pub fn write(target: &Path, case: &Case, confirmed: &str, film: &Film) -> Result
         provenance: Provenance::default(),
         wall_s: 0.0,
     };
-    table::write_with(target, &table, |file| more(file, film))
+    table::write_with(target, &table, |file| more(file, seen))
 }
 
-fn more(file: &Group, film: &Film) -> hdf5::Result<()> {
+fn more(file: &Group, seen: &History) -> hdf5::Result<()> {
     let group = |name: &str, axis: &str, len: usize| {
         let group = subgroup(file, name)?;
         dimension(&group, meaning(axis, "1", "rows"), len)?;
         Ok::<_, hdf5::Error>(group)
     };
-    let list = &film.outlines;
+    let list = &seen.outlines;
     let of = |get: fn(&Outline) -> Option<f64>| list.iter().map(|o| get(o).unwrap_or(f64::NAN)).collect::<Vec<f64>>();
     let history = group("history", "instant", list.len())?;
     for (name, units, what, values) in [
@@ -104,8 +104,8 @@ fn more(file: &Group, film: &Film) -> hdf5::Result<()> {
     ] {
         column(&history, "instant", meaning(name, units, what), &values)?;
     }
-    let pressure = group("pressure", "reading", film.pressures.len())?;
-    let of = |k: usize| film.pressures.iter().map(|p| p[k]).collect::<Vec<f64>>();
+    let pressure = group("pressure", "reading", seen.pressures.len())?;
+    let of = |k: usize| seen.pressures.iter().map(|p| p[k]).collect::<Vec<f64>>();
     for (k, name, units, what) in [
         (0, "time_s", "s", "time since the start"),
         (1, "inner_pa", "Pa", "inner liquid in the tip's plane, over the tube's far end"),
@@ -113,29 +113,29 @@ fn more(file: &Group, film: &Film) -> hdf5::Result<()> {
     ] {
         column(&pressure, "reading", meaning(name, units, what), &of(k))?;
     }
-    if film.wall.is_empty() {
+    if seen.wall.is_empty() {
         return Ok(());
     }
-    let wall = group("wall", "corner", film.wall.len())?;
-    let of = |k: usize| film.wall.iter().map(|p| p[k]).collect::<Vec<f64>>();
+    let wall = group("wall", "corner", seen.wall.len())?;
+    let of = |k: usize| seen.wall.iter().map(|p| p[k]).collect::<Vec<f64>>();
     column(&wall, "corner", meaning("z_m", "m", "place from the tip along the flow"), &of(0))?;
     column(&wall, "corner", meaning("r_m", "m", "radius of the wall"), &of(1)).map(drop)
 }
 
-/// Puts the answer and its film into the group of a run's record.
-pub(super) fn put(group: &Group, told: &Confirmed, film: &Film) -> hdf5::Result<()> {
+/// Puts the answer and its history into the group of a run's record.
+pub(super) fn put(group: &Group, told: &Confirmed, seen: &History) -> hdf5::Result<()> {
     let mut told = told.clone();
     // all that differs between equal runs lies in /provenance
     told.cost.wall_s = 0.0;
     let text = serde_json::to_string(&told).map_err(|e| hdf5::Error::from(e.to_string()))?;
     json(group, meaning("json", "1", "the object of `confirm --json`, SI units in its names"), &text)?;
-    let (instants, reals) = nodes(film);
+    let (instants, reals) = nodes(seen);
     dimension(group, meaning("node", "1", "nodes of the outlines"), instants.len())?;
     column(group, "node", meaning("instant", "1", "row of history"), &instants)?;
     for (name, units, what, values) in &reals {
         column(group, "node", meaning(name, units, what), values)?;
     }
-    more(group, film)
+    more(group, seen)
 }
 
 /// The same from that group.

@@ -153,7 +153,7 @@ fn columns(map: &Map) -> Vec<Column> {
     let free = |r: &Row| r.satellite_free().map_or(-1, i64::from);
     let meaning = format!("1 satellites below {SATELLITE_FREE:e} of the volume, 0 above, -1 no drops");
     list.push(column("satellite_free", "1", &meaning, whole(&free)));
-    list.push(column("warnings", "1", "codes of the validity limits that the cell passes", texts(|r| &r.warnings)));
+    list.push(column("warnings", "1", "codes of the validity limits that the cell exceeds", texts(|r| &r.warnings)));
     let error = rows.iter().map(|r| r.model_error_relative.unwrap_or(f64::NAN)).collect();
     let meaning = "the model's own error of the mean diameter, one standard deviation; NaN where nothing tells";
     list.push(column(MODEL_ERROR, "1", meaning, Values::Reals(error)));

@@ -53,6 +53,7 @@ pub mod table;
 pub mod vtkhdf;
 mod write;
 
+pub use crate::files::FileError;
 pub use error::RecordError;
 pub use identity::identity;
 pub use overwrite::{export_may_replace, full_may_replace, map_may_replace, run_may_replace};

@@ -99,7 +99,7 @@ impl Parts {
         resumable: Resumable<'_>,
     ) -> Result<(), RecordError> {
         let path = self.path(index);
-        let refused = |cause: hdf5::Error| RecordError::hdf5(&path, "compose it", &cause);
+        let refused = |cause: hdf5::Error| RecordError::hdf5(&path, "compose it", cause);
         let fill = |file: &hdf5::File| -> hdf5::Result<()> {
             text(file, "schema", SCHEMA)?;
             text(file, "identity", &of.identity)?;

@@ -9,7 +9,7 @@ use super::{RecordError, frames, run_may_replace};
 use crate::case::Case;
 use crate::outcome::{Frame, Outcome, SCHEMA, Stopped, Summary};
 use crate::simulate::Checkpoint;
-use crate::study::confirm::{Confirmed, Film};
+use crate::study::confirm::{Confirmed, History};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -265,7 +265,7 @@ impl Recorder {
         mut self,
         case: &Case,
         outcome: &Outcome,
-        full: Option<(&Confirmed, &Film)>,
+        full: Option<(&Confirmed, &History)>,
     ) -> Result<(), RecordError> {
         self.save_for_resume_if_large()?;
         let parts = self.parts()?;

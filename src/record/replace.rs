@@ -23,7 +23,7 @@ pub(super) fn hdf5_file(
 }
 
 fn composed(target: &Path, fill: impl FnOnce(&hdf5::File) -> Result<(), RecordError>) -> Result<Vec<u8>, RecordError> {
-    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
+    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", cause);
     let file = hdf5::File::with_options()
         .with_fapl(|access| access.fclose_degree(FileCloseDegree::Strong).core_filebacked(false))
         .with_fcpl(|create| create.obj_track_times(false))

@@ -90,7 +90,7 @@ pub(super) fn write_with(
         let reason = format!("column `{}` has {} rows, not {rows}", odd.name, odd.values.len());
         return Err(RecordError::Unwritable { path: target.into(), reason });
     }
-    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
+    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", cause);
     replace::hdf5_file(target, &files::folder_of(target), |file| {
         fill(file, table, rows).and_then(|()| more(file)).map_err(refused)
     })

@@ -115,7 +115,7 @@ pub fn write(target: &Path, run: &Recorded, sides: usize) -> Result<(), RecordEr
     }
     let mut all = Surfaces::default();
     run.frames.iter().for_each(|frame| all.push(frame, sides));
-    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
+    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", cause);
     replace::hdf5_file(target, &crate::files::folder_of(target), |file| fill(file, &all, run).map_err(refused))
 }
 

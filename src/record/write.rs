@@ -8,7 +8,7 @@ use super::{RecordError, full, provenance, replace};
 use crate::case::{Case, Stop};
 use crate::outcome::{Drop, DropKind, Frame, NeckSample, Outcome, PinchOff, SCHEMA, SolverCounts, Summary};
 use crate::simulate::Checkpoint;
-use crate::study::confirm::{Confirmed, Film};
+use crate::study::confirm::{Confirmed, History};
 use hdf5::{File, Group};
 use serde_json::Value;
 use std::path::Path;
@@ -38,10 +38,10 @@ pub fn write_confirmed(
     case: &Case,
     outcome: &Outcome,
     frames: &[Frame],
-    (told, film): (&Confirmed, &Film),
+    (told, history): (&Confirmed, &History),
 ) -> Result<(), RecordError> {
     let folder = crate::files::folder_of(target);
-    let rest = Rest { full: Some((told, film)), ..Rest::default() };
+    let rest = Rest { full: Some((told, history)), ..Rest::default() };
     whole(target, &folder, case, outcome, rest, |to| frames.iter().try_for_each(to))
 }
 
@@ -49,7 +49,7 @@ pub fn write_confirmed(
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Rest<'a> {
     pub resumable: Option<Resumable<'a>>,
-    pub full: Option<(&'a Confirmed, &'a Film)>,
+    pub full: Option<(&'a Confirmed, &'a History)>,
 }
 
 /// Writes a record whose snapshots are handed over one by one, with its temporary file in `workshop`.
@@ -61,7 +61,7 @@ pub(super) fn whole(
     rest: Rest<'_>,
     feed: impl FnOnce(&mut dyn FnMut(&Frame) -> Result<(), RecordError>) -> Result<(), RecordError>,
 ) -> Result<(), RecordError> {
-    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", &cause);
+    let refused = |cause: hdf5::Error| RecordError::hdf5(target, "compose it", cause);
     replace::hdf5_file(target, workshop, |file| {
         root(file, case, &outcome.summary).map_err(refused)?;
         let mut snapshots = FrameWriter::new(file).map_err(refused)?;
@@ -92,8 +92,8 @@ fn groups(file: &File, case: &Case, outcome: &Outcome, rest: Rest<'_>) -> hdf5::
     if let Some(resumable) = rest.resumable {
         checkpoint(&subgroup(file, "checkpoint")?, resumable)?;
     }
-    if let Some((told, film)) = rest.full {
-        full::put(&subgroup(file, "confirmed")?, told, film)?;
+    if let Some((told, history)) = rest.full {
+        full::put(&subgroup(file, "confirmed")?, told, history)?;
     }
     let wall_s = outcome.summary.cost.wall_s;
     let provenance = subgroup(file, "provenance")?;

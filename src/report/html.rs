@@ -8,7 +8,7 @@ use crate::figures::{Figure, Kind, Source, Wish, draw};
 use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("page/style.css");
-const FILM: &str = include_str!("page/film.js");
+const MOVIE: &str = include_str!("page/movie.js");
 const CONTROLS: &str = include_str!("page/controls.js");
 const TABLES: &str = include_str!("page/tables.js");
 
@@ -57,7 +57,7 @@ impl Page {
              <header>\n<h1>{title}</h1>\n{lead}\n<nav aria-label=\"Contents\"><ul>{contents}</ul></nav>\n</header>\n\
              <main id=\"main\">\n{}</main>\n\
              <footer><p>Simulated by a one-dimensional model, not measured. Written by slenderjet {}.</p></footer>\n\
-             <script>\n{FILM}{CONTROLS}{TABLES}</script>\n</body>\n</html>\n",
+             <script>\n{MOVIE}{CONTROLS}{TABLES}</script>\n</body>\n</html>\n",
             env!("CARGO_PKG_VERSION"),
             scale(),
             self.body,

@@ -1,17 +1,17 @@
-//! One self-contained page from a record: the film of the drops being made, figures, numbers, provenance, cautions.
+//! One self-contained page from a record: the movie of the drops being made, figures, numbers, provenance, cautions.
 //!
 //! The page asks nothing of the network (its policy forbids it), plays nothing unasked, and holds every text of the user
 //! escaped. A report is made of a record alone; nothing is simulated.
 //!
 //! ```text
-//! run      film, summary in words, warnings, figures, drops, the case as typed, cautions, provenance
-//! several  a table side by side, the comparison figure, a film for each
+//! run      movie, summary in words, warnings, figures, drops, the case as typed, cautions, provenance
+//! several  a table side by side, the comparison figure, a movie for each
 //! map      the map, its rows, the case as typed, provenance
 //! ```
 
-mod film;
 mod html;
 mod map;
+mod movie;
 mod run;
 mod several;
 mod table;

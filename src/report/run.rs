@@ -2,7 +2,7 @@
 
 use super::html::{self, Page, facts, figure, figure_with, list, p, pre};
 use super::table::{Cell, sortable};
-use super::{film, words};
+use super::{movie, words};
 use crate::figures::beside::Over;
 use crate::figures::{FigureError, Kind, Source, Wish, unit};
 use crate::outcome::{Drop, DropKind, Provenance, Summary};
@@ -16,7 +16,7 @@ pub fn page(run: &Recorded, command: &str) -> Result<String, FigureError> {
     let s = &run.summary;
     let title = if s.title.trim().is_empty() { "A run without a title" } else { &s.title };
     let mut page = Page::new(title);
-    page.section("film", "Film", &movie(run, "film-1"));
+    page.section("movie", "Movie", &movie(run, "movie-1"));
     page.section("summary", "What happened", &summary(s));
     if let Some(full) = &run.full {
         page.section("confirmed", "Beside the full equations", &confirmed(run, full, command));
@@ -41,14 +41,14 @@ pub fn lead(s: &Summary) -> String {
     format!("<p class=\"lead\">{verdict}</p>\n{}", cut.unwrap_or_default())
 }
 
-/// The film, or why there is none.
+/// The movie, or why there is none.
 pub fn movie(run: &Recorded, id: &str) -> String {
-    match film::film(run) {
-        Some(film) => {
-            film::player(&film, id, &run.summary.title)
-                + &format!("<p class=\"quiet\">{}</p>\n", words::sentence(&film.notes.join("; ")))
+    match movie::movie(run) {
+        Some(movie) => {
+            movie::player(&movie, id, &run.summary.title)
+                + &format!("<p class=\"quiet\">{}</p>\n", words::sentence(&movie.notes.join("; ")))
         }
-        None => p("The record holds no snapshots, so there is no film; set [run] frames and run again."),
+        None => p("The record holds no snapshots, so there is no movie; set [run] frames and run again."),
     }
 }
 
@@ -145,7 +145,7 @@ pub fn warnings(s: &Summary) -> String {
     );
     let bound = "The spread is the model's own, without dust, wetting and worn pumps: take it as a lower bound.";
     let said = if s.warnings.is_empty() {
-        p("No limit of the model that is watched was passed.")
+        p("No limit of the model that is watched was exceeded.")
     } else {
         list("warnings", s.warnings.iter().map(|w| words::sentence(&w.text)))
     };

@@ -26,7 +26,7 @@ pub fn page(sources: &[Source], command: &str) -> Result<String, FigureError> {
     page.section("figure", "Figure", &figure(Kind::Compare, sources, command, caption));
     for (i, (r, name)) in runs.iter().zip(&names).enumerate() {
         let warnings = run::warnings(&r.summary);
-        let contents = run::movie(r, &format!("film-{}", i + 1))
+        let contents = run::movie(r, &format!("movie-{}", i + 1))
             + &run::lead(&r.summary)
             + &warnings
             + &details("The case as typed", &pre(&r.case_text, &format!("The case of {name}")))

@@ -37,7 +37,7 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
         to.counts.push(s.drop as u64);
     });
     list(&mut to, &world.drops, |to, d| {
-        to.reals.extend([d.time, d.volume, d.position, d.velocity, d.held]);
+        to.reals.extend([d.time, d.volume, d.position, d.velocity, d.in_domain]);
         to.counts.extend([u64::from(d.copies), u64::from(d.flagged), optional(d.merged_into), optional(d.pinch)]);
         to.counts.push(d.merged_from.len() as u64);
         to.counts.extend(d.merged_from.iter().map(|i| *i as u64));
@@ -208,12 +208,23 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             Some(Sphere { position, velocity, volume, time, drop: f.index()? })
         })?;
         let drops = self.list(|f| {
-            let (time, volume, position, velocity, held) = (f.real()?, f.real()?, f.real()?, f.real()?, f.real()?);
+            let (time, volume, position, velocity, in_domain) = (f.real()?, f.real()?, f.real()?, f.real()?, f.real()?);
             let copies = u32::try_from(f.count()?).ok()?;
             let flagged = f.count()? != 0;
             let (merged_into, pinch) = (f.optional()?, f.optional()?);
             let merged_from = f.list(Self::index)?;
-            Some(Detached { time, volume, position, velocity, merged_from, merged_into, copies, held, flagged, pinch })
+            Some(Detached {
+                time,
+                volume,
+                position,
+                velocity,
+                merged_from,
+                merged_into,
+                copies,
+                in_domain,
+                flagged,
+                pinch,
+            })
         })?;
         let pinch_offs = self
             .list(|f| Some(PinchOff { time: f.real()?, position: f.real()?, length: f.real()?, volume: f.real()? }))?;

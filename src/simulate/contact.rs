@@ -90,12 +90,12 @@ fn merge_drops(world: &mut World, i: usize, k: usize) -> bool {
         merged_from: vec![a.drop, b.drop],
         merged_into: None,
         copies: 1,
-        held: one.held + other.held,
+        in_domain: one.in_domain + other.in_domain,
         flagged: one.flagged || other.flagged,
         pinch: if a.volume >= b.volume { one.pinch } else { other.pinch },
     };
     for drop in [a.drop, b.drop] {
-        world.drops[drop].held = 0.0;
+        world.drops[drop].in_domain = 0.0;
         world.drops[drop].merged_into = Some(number);
     }
     world.drops.push(merged);
@@ -157,7 +157,7 @@ fn sphere_to_body(world: &mut World, setup: &Setup, body: usize, sphere: usize) 
     world.ledger.hand_over(taken_back * -1.0);
     world.surfactant.take(s.drop);
     // it is no drop any more
-    world.drops[s.drop].held = 0.0;
+    world.drops[s.drop].in_domain = 0.0;
     world.drops[s.drop].merged_into = Some(s.drop);
     true
 }

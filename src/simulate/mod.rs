@@ -90,6 +90,7 @@ impl Observer for Silent {
 
 /// Why a run could not start or go on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
 pub enum SimulateError {
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]
@@ -361,7 +362,7 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
     match setup.stop {
         Stop::Until(until) => return (world.time >= until).then_some(Stopped::Until),
         Stop::Drops(_) if setup.half_wave => {
-            if world.bodies.len() == 1 && world.drops.iter().any(|d| d.held == 0.0) {
+            if world.bodies.len() == 1 && world.drops.iter().any(|d| d.in_domain == 0.0) {
                 return Some(Stopped::DropsReached);
             }
             if world.time > 4.0 * wave_time(case, setup) {

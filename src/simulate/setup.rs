@@ -88,6 +88,8 @@ const JET_WAVE: f64 = 28.0;
 const NOISE_BAND: [f64; 2] = [0.02, 2.0];
 /// Samples of a wall that changes along the axis, from the tip to the end of the orifice and again from there on.
 const WALL_SAMPLES: usize = 400;
+/// Length of the largest drop on a thread's end, with the cone behind it, in its radii.
+const DROP_LENGTH: f64 = 4.0;
 /// Longest part of a domain that is there for a jet to break up in.
 const DOMAIN_MAX: f64 = 1500.0;
 /// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
@@ -210,10 +212,14 @@ impl Setup {
         }
     }
 
-    /// Remove what has passed the end of the domain; returns its volume and energy.
+    /// Remove what has passed the end of the domain; returns its volume and energy. A drop on the end of the thread counts as one
+    /// piece with it and has passed once all of it has: it may still come off or fill its tube.
     pub fn clip(&self, body: &mut Body) -> (f64, Energy) {
         let n = body.cells();
-        if body.z[n] <= self.domain_end || body.cells() < 20 {
+        if body.z[n] <= self.domain_end
+            || body.cells() < 20
+            || body.z[n] <= self.domain_end + DROP_LENGTH * body.radius_max()
+        {
             return (0.0, Energy::default());
         }
         let keep = body.z.partition_point(|z| *z < self.domain_end).clamp(12, n);

@@ -187,13 +187,13 @@ fn between(last: &Body, after: &Body, time: f64) -> Body {
         Body { z: mix(&last.z, &after.z), u: mix(&last.u, &after.u), v: mix(&last.v, &after.v), ..last.clone() };
     if !last.follows && !after.follows {
         let n = last.cells();
-        let held = |i: usize| i == 0 && last.left.is_fixed() || i == n && last.right.is_fixed();
+        let pinned = |i: usize| i == 0 && last.left.is_fixed() || i == n && last.right.is_fixed();
         // what the cubic adds to the straight line
         let bent = |i: usize| {
             let way = after.z[i] - last.z[i];
             x * (1.0 - x) * ((1.0 - x) * (step * last.u[i] - way) - x * (step * after.u[i] - way))
         };
-        let nodes: Vec<f64> = (0..=n).map(|i| there.z[i] + if held(i) { 0.0 } else { bent(i) }).collect();
+        let nodes: Vec<f64> = (0..=n).map(|i| there.z[i] + if pinned(i) { 0.0 } else { bent(i) }).collect();
         if nodes.windows(2).all(|w| w[1] > w[0]) {
             there.z = nodes;
         }
@@ -205,8 +205,8 @@ fn between(last: &Body, after: &Body, time: f64) -> Body {
 fn carried(body: &Body, time: f64) -> Body {
     let mut there = body.clone();
     let last = body.cells();
-    let held = |i: usize| i == 0 && body.left.is_fixed() || i == last && body.right.is_fixed();
-    for (_, (z, u)) in there.z.iter_mut().zip(&body.u).enumerate().filter(|(i, _)| !held(*i)) {
+    let pinned = |i: usize| i == 0 && body.left.is_fixed() || i == last && body.right.is_fixed();
+    for (_, (z, u)) in there.z.iter_mut().zip(&body.u).enumerate().filter(|(i, _)| !pinned(*i)) {
         *z += u * (time - body.time);
     }
     if there.z.windows(2).all(|w| w[1] > w[0]) { there } else { body.clone() }

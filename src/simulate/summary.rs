@@ -102,8 +102,8 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     };
     let scales = setup.scales;
     let model_error = limits::model_error::model_error(case, mode);
-    let mut warnings = limits::warnings(case);
     let settled = tally.mean_diameter.zip(tally.rate).filter(|_| told);
+    let mut warnings = limits::warnings_seen(case, settled.map(|(d, _)| (mode, d * scales.length)));
     warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;
@@ -114,7 +114,9 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     // what was computed in place of what could be said before
     warnings.retain(|w| !computed.iter().any(|c| c.code == w.code));
     warnings.extend(computed);
-    warnings.extend(settled.and_then(|(d, _)| limits::plugged(case, d * scales.length)));
+    let told_already = warnings.iter().any(|w| w.code == "plug");
+    let plugged = settled.filter(|_| !told_already).and_then(|(d, _)| limits::plugged(case, d * scales.length));
+    warnings.splice(0..0, plugged);
     warnings.extend(short);
     let summary = Summary {
         schema: SCHEMA.into(),

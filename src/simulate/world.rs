@@ -375,12 +375,12 @@ impl World {
                 k += 1;
             }
         }
-        let recorded = |w: &World| w.drops.iter().any(|d| d.held == 0.0);
+        let recorded = |w: &World| w.drops.iter().any(|d| d.in_domain == 0.0);
         if setup.half_wave && self.bodies[0].right == End::Tip && is_final(&self.bodies[0], setup) && !recorded(self) {
             let body = self.bodies[0].clone();
             let drop = self.record(&body, setup);
             // the half drop stays in the list: it is the start of the next wave
-            self.drops[drop].held = 0.0;
+            self.drops[drop].in_domain = 0.0;
         }
     }
 
@@ -429,7 +429,7 @@ impl World {
             velocity: if mirrored { 0.0 } else { body.born_at[1] },
             merged_from: Vec::new(),
             merged_into: None,
-            held: body.volume(),
+            in_domain: body.volume(),
             copies: if setup.half_wave && !mirrored { 2 } else { 1 },
             flagged: body.flagged,
             pinch: match body.parent_pinch {
@@ -443,7 +443,7 @@ impl World {
     /// Relative defect of the volume: what is there against what was there and came in.
     pub fn volume_defect(&self, setup: &Setup) -> f64 {
         let bodies: f64 = self.bodies.iter().map(Body::volume).sum();
-        let drops: f64 = self.drops.iter().map(|d| d.held).sum();
+        let drops: f64 = self.drops.iter().map(|d| d.in_domain).sum();
         let entered = if setup.half_wave { 0.0 } else { setup.physics.inflow.volume(0.0, self.bodies[0].time) };
         let expected = self.volume_start + entered;
         ((bodies + drops + self.left - expected) / expected).abs()

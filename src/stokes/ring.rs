@@ -12,7 +12,7 @@
 //! Symbols: dz = z - z0, dr = r - r0, rho^2 = dz^2 + dr^2; (nz, nr) normal at the source; components are (target, source).
 //!
 //! Source: boundary-integral equations of Stokes flow: Pozrikidis, Boundary Integral and Singularity Methods for Linearized
-//! Viscous Flow (1992), ch. 2 (recalled); ring integrals derived here and held against direct quadrature; K and E by the
+//! Viscous Flow (1992), ch. 2 (recalled); ring integrals derived here and checked against direct quadrature; K and E by the
 //! arithmetic-geometric mean: Abramowitz & Stegun (1964), 17.6.
 //!
 //! Holds for: r > 0, r0 >= 0, distinct points; relative error 1e-11 (test below).

@@ -3,7 +3,8 @@
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
 use crate::outcome::{Established, ModelError, Size, Summary};
-use crate::study::evaluate::{Counted, INTERRUPTED, quick};
+use crate::study::StudyError;
+use crate::study::evaluate::{Counted, quick};
 use crate::study::map::fill::in_parallel;
 use crate::study::margins::{self, Margin};
 use serde::Serialize;
@@ -70,17 +71,17 @@ pub fn compare(
     with_margins: bool,
     ask: &Counted<'_>,
     threads: usize,
-) -> Result<Comparison, String> {
+) -> Result<Comparison, StudyError> {
     let answers = in_parallel(threads, cases, |(_, case)| ask.ask(case).map(|outcome| outcome.summary))?;
     let mut compared = Vec::new();
     for ((name, case), answer) in cases.iter().zip(&answers) {
-        if answer.as_ref().is_err_and(|why| why == INTERRUPTED) {
-            return Err(INTERRUPTED.into());
+        if matches!(answer, Err(StudyError::Interrupted)) {
+            return Err(StudyError::Interrupted);
         }
         let mut row = row(name, case, answer);
         if with_margins && row.mean_diameter_m.is_some() {
             row.margins = match margins::margins(case, answer.as_ref().ok(), DROPS, ask, threads) {
-                Err(why) if why == INTERRUPTED => return Err(why),
+                Err(why @ StudyError::Interrupted) => return Err(why),
                 found => found.unwrap_or_default(),
             };
         }
@@ -92,7 +93,7 @@ pub fn compare(
     Ok(Comparison { cases: compared, statements, evaluations: ask.count() })
 }
 
-fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
+fn row(name: &str, case: &Case, answer: &Result<Summary, StudyError>) -> Compared {
     let s = answer.as_ref().ok();
     let speed = narrowest_speed(case);
     Compared {
@@ -120,7 +121,7 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, String>) -> Compared {
         margins: Vec::new(),
         warnings: s.map_or(Vec::new(), |s| s.warnings.iter().map(|w| w.code.clone()).collect()),
         reason: match answer {
-            Err(why) => why.clone(),
+            Err(why) => why.to_string(),
             Ok(s) if s.primary.mean_diameter_m.is_none() => {
                 format!("no settled drop ({})", s.why_no_drop())
             }
@@ -141,7 +142,7 @@ fn times(ratio: f64) -> String {
 }
 
 /// What the second case does otherwise than the first, and why.
-fn statement(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>) -> Result<String, String> {
+fn statement(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>) -> Result<String, StudyError> {
     let (Some(da), Some(db)) = (ra.mean_diameter_m, rb.mean_diameter_m) else {
         let silent = if ra.mean_diameter_m.is_none() { ra } else { rb };
         return Ok(format!("{} and {} cannot be compared: {} gives {}.", ra.name, rb.name, silent.name, silent.reason));
@@ -161,7 +162,7 @@ fn statement(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>
 }
 
 /// Two layouts: the speed with which the outer liquid passes the place where the thread is drawn out.
-fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>) -> Result<String, String> {
+fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>) -> Result<String, StudyError> {
     let (Some(ua), Some(ub)) = (ra.outer_speed_m_per_s, rb.outer_speed_m_per_s) else {
         return Ok("one of them has no outer stream that draws the thread out".into());
     };
@@ -187,7 +188,7 @@ fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>)
 }
 
 /// The first case tried at the second one's speed: how much of the difference the speed alone makes.
-fn at_speed(a: &Case, ra: &Compared, rb: &Compared, speed: f64, ask: &Counted<'_>) -> Result<String, String> {
+fn at_speed(a: &Case, ra: &Compared, rb: &Compared, speed: f64, ask: &Counted<'_>) -> Result<String, StudyError> {
     let mut tried = quick(a, DROPS);
     let (Some(radius), Some(outer)) = (WallProfile::of(a).narrowest(), tried.outer.as_mut()) else {
         return Ok(String::new());
@@ -198,7 +199,7 @@ fn at_speed(a: &Case, ra: &Compared, rb: &Compared, speed: f64, ask: &Counted<'_
     }
     let how = format!("{} at that speed (an outer flow of {:.3} mL/h)", ra.name, outer.flow * 3.6e9);
     let found = match ask.ask_short(&tried) {
-        Err(why) if why == INTERRUPTED => return Err(why),
+        Err(why @ StudyError::Interrupted) => return Err(why),
         Err(why) => return Ok(format!("; {how} gives no answer: {why}")),
         Ok(outcome) => outcome.summary,
     };
@@ -271,7 +272,7 @@ const TAKES: [Take; 8] = [
 ];
 
 /// One layout: each differing input taken over alone, on coarse runs.
-fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<String, String> {
+fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<String, StudyError> {
     let differing: Vec<&Take> = TAKES.iter().filter(|(_, _, same)| !same(a, b)).collect();
     match differing[..] {
         [] => {
@@ -284,7 +285,7 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
         _ => {}
     }
     let run = |case: &Case| match ask.ask_short(&quick(case, DROPS)) {
-        Err(why) if why == INTERRUPTED => Err(why),
+        Err(why @ StudyError::Interrupted) => Err(why),
         other => Ok(other.ok().map(|outcome| outcome.summary)),
     };
     let base = run(a)?.and_then(|s| s.primary.mean_diameter_m);
@@ -315,7 +316,7 @@ mod tests {
     use crate::study::synthetic;
 
     /// Invented: d grows with tension and falls with the speed at the narrowest place.
-    fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
+    fn invented(case: &Case, _length: Length) -> Result<Outcome, StudyError> {
         let speed = narrowest_speed(case).unwrap_or(1.0);
         let d = 60e-6 * (case.tension / 7e-3) * (4e-3 / speed).powf(0.3);
         Ok(synthetic::outcome(case, if speed > 0.5 { Mode::Jetting } else { Mode::Dripping }, Some(d), 0.0))
@@ -366,7 +367,7 @@ mod tests {
         let found = compare(&cases, true, &Counted::new(&none), 1).expect("goes on");
         assert!(found.statements[0].contains("cannot be compared"), "{}", found.statements[0]);
         assert!(found.cases[0].margins.is_empty());
-        let stopped = |_: &Case, _| Err(INTERRUPTED.to_string());
+        let stopped = |_: &Case, _| Err(StudyError::Interrupted);
         assert!(compare(&cases, true, &Counted::new(&stopped), 1).is_err());
     }
 }

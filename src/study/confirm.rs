@@ -17,6 +17,7 @@ use crate::stokes::case::{Cost, FirstDrop, REYNOLDS_FREE, Scope, inertia, scales
 use crate::stokes::growth::{Instant, Look, Resolution};
 use crate::stokes::interface::Interface;
 use crate::stokes::rule::value;
+use crate::study::StudyError;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -94,7 +95,7 @@ pub struct Outline {
 
 /// All that was computed.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Film {
+pub struct History {
     pub outlines: Vec<Outline>,
     /// Time (s), inner, outer (Pa).
     pub pressures: Vec<[f64; 3]>,
@@ -114,13 +115,13 @@ pub fn resolution(case: &Case) -> Resolution {
 
 /// The full equations' answer alone. `look` sees every step and may end it by returning false.
 pub fn full(case: &Case, how: &Resolution, look: Look<'_>) -> Confirmed {
-    filmed(case, how, 1, look).0
+    followed(case, how, 1, look).0
 }
 
 /// The same for so many drops, with all that was computed.
-pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (Confirmed, Film) {
+pub fn followed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (Confirmed, History) {
     let found = inertia(case);
-    let mut film = Film::default();
+    let mut history = History::default();
     let mut told = Confirmed {
         schema: SCHEMA.into(),
         version: env!("CARGO_PKG_VERSION").into(),
@@ -149,15 +150,15 @@ pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (C
         Scope::Within { device, notes } => {
             let (length, time) = scales(case);
             let answer = solve(case, &device, how, drops, &mut |now| {
-                film.outlines.push(outline(now, length, time));
+                history.outlines.push(outline(now, length, time));
                 look(now)
             });
-            let end = film.outlines.iter().filter_map(|o| o.z_m.last()).fold(0.0f64, |a, b| a.max(*b));
+            let end = history.outlines.iter().filter_map(|o| o.z_m.last()).fold(0.0f64, |a, b| a.max(*b));
             let from = -5.0 * length;
             let wall = device.channel.iter().flat_map(|c| c.outline(from / length, 1.2 * end / length + 5.0));
-            film.wall = wall.map(|(z, r)| [z * length, r * length]).collect();
+            history.wall = wall.map(|(z, r)| [z * length, r * length]).collect();
             told.pressure = cycle(case, &answer.pressures);
-            film.pressures.clone_from(&answer.pressures);
+            history.pressures.clone_from(&answer.pressures);
             told.applies = true;
             told.notes = notes;
             told.why = answer.why;
@@ -169,7 +170,7 @@ pub fn filmed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> (C
             told.cost = answer.cost;
         }
     }
-    (told, film)
+    (told, history)
 }
 
 /// Turn of the outline from one point to the next, at most, where a node is no nearer than that.
@@ -224,8 +225,8 @@ fn cycle(case: &Case, readings: &[[f64; 3]]) -> Option<Cycle> {
 /// The first drop, and the latest of so many, of a run of the case with steady flows.
 ///
 /// # Errors
-/// Where the case cannot be simulated, in words.
-pub fn reduced(case: &Case, drops: u32, stopped: Asked<'_>) -> Result<Option<Reduced>, String> {
+/// Where the case cannot be simulated.
+pub fn reduced(case: &Case, drops: u32, stopped: Asked<'_>) -> Result<Option<Reduced>, StudyError> {
     let mut short = case.clone();
     short.run.stop = Stop::Drops(drops);
     short.forcing = Forcing::default();

@@ -6,7 +6,8 @@
 //! Holds for: coarse runs, other inputs fixed; two borders between neighbouring factors (some 20 % apart) hide each other.
 
 use crate::case::Case;
-use crate::study::evaluate::{Counted, INTERRUPTED, Length, quick};
+use crate::study::StudyError;
+use crate::study::evaluate::{Counted, Length, quick};
 use crate::study::map::fill::{Bench, fill};
 use crate::study::map::{Axis, Plan, Row, Spacing, Status, border};
 use crate::study::margins::{DIAMETER_BAND, Input, Margin};
@@ -112,7 +113,7 @@ fn own(case: &Case, input: Input) -> (f64, &'static str) {
 ///
 /// # Errors
 /// Where the runs were interrupted, or threads cannot be started.
-pub fn borders(case: &Case, within: f64, drops: u32, ask: &Counted<'_>, threads: usize) -> Result<Borders, String> {
+pub fn borders(case: &Case, within: f64, drops: u32, ask: &Counted<'_>, threads: usize) -> Result<Borders, StudyError> {
     let base = quick(case, drops);
     let mut found = Borders { mode: String::new(), within, crossings: Vec::new(), no_answer: Vec::new() };
     for input in Input::of(case) {
@@ -122,7 +123,7 @@ pub fn borders(case: &Case, within: f64, drops: u32, ask: &Counted<'_>, threads:
     Ok(found)
 }
 
-fn along(base: &Case, input: Input, ask: &Counted<'_>, threads: usize, found: &mut Borders) -> Result<(), String> {
+fn along(base: &Case, input: Input, ask: &Counted<'_>, threads: usize, found: &mut Borders) -> Result<(), StudyError> {
     let steps = (found.within.ln() / RATIO.ln()).ceil().max(1.0) as usize;
     let key = key(base, input);
     let axis = Axis::between(key, "1", [1.0 / found.within, found.within], 2 * steps + 1, Spacing::Log)?;
@@ -132,10 +133,10 @@ fn along(base: &Case, input: Input, ask: &Counted<'_>, threads: usize, found: &m
     let bench = Bench { make: &make, answer: &answer, threads };
     let cells: Vec<usize> = (0..plan.len()).collect();
     let rows = fill(&bench, &plan, &cells, &|_| ())?;
-    if rows.len() < cells.len() || rows.iter().any(|row| row.reason == INTERRUPTED) {
-        return Err(INTERRUPTED.into());
+    if rows.len() < cells.len() {
+        return Err(StudyError::Interrupted);
     }
-    let points = border::trace(&bench, &plan, &rows, &|| ())?.ok_or(INTERRUPTED)?;
+    let points = border::trace(&bench, &plan, &rows, &|| ())?.ok_or(StudyError::Interrupted)?;
     let middle: &Row = &rows[steps];
     if found.mode.is_empty() {
         found.mode.clone_from(&middle.mode);
@@ -167,7 +168,7 @@ mod tests {
     use crate::study::synthetic;
 
     // Invented: dripping between 0.5 and 1.3 of the case's inner flow, and again above 2.6 of it.
-    fn invented(case: &Case, _: Length) -> Result<crate::outcome::Outcome, String> {
+    fn invented(case: &Case, _: Length) -> Result<crate::outcome::Outcome, StudyError> {
         let share = case.inner.flow / synthetic::case().inner.flow;
         let mode = if (0.5..1.3).contains(&share) || share > 2.6 { Mode::Dripping } else { Mode::Jetting };
         Ok(synthetic::outcome(case, mode, Some(60e-6), 0.0))
@@ -190,7 +191,7 @@ mod tests {
     #[test]
     fn values_without_an_answer_are_told() {
         let half = |case: &Case, l: Length| match case.tension < 0.5 * synthetic::case().tension {
-            true => Err("invented refusal".into()),
+            true => Err(StudyError::other("invented refusal")),
             false => invented(case, l),
         };
         let found = borders(&synthetic::case(), 4.0, 8, &Counted::new(&half), 1).expect("an answer");

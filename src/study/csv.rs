@@ -3,6 +3,7 @@
 //! Comma, semicolon and tab separate; with semicolon or tab a decimal comma is understood. Lines that start with `#` and blank lines
 //! are skipped.
 
+use std::fmt;
 use std::io::{BufRead, BufReader, Read};
 
 /// Longest row, bytes: a label, a number and a comment fit; a file without line ends does not.
@@ -22,6 +23,40 @@ impl Problem {
         Problem { line, text: text.into() }
     }
 }
+
+/// Everything that is wrong with a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TableErrors {
+    pub problems: Vec<Problem>,
+}
+
+impl TableErrors {
+    /// One problem, at a line or, with 0, of the whole file.
+    pub fn new(line: u64, text: impl Into<String>) -> TableErrors {
+        TableErrors { problems: vec![Problem::new(line, text)] }
+    }
+}
+
+impl From<Vec<Problem>> for TableErrors {
+    fn from(problems: Vec<Problem>) -> TableErrors {
+        TableErrors { problems }
+    }
+}
+
+impl fmt::Display for TableErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, Problem { line, text }) in self.problems.iter().enumerate() {
+            let end = if i == 0 { "" } else { "\n" };
+            match line {
+                0 => write!(f, "{end}{text}")?,
+                line => write!(f, "{end}line {line}: {text}")?,
+            }
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for TableErrors {}
 
 /// One record of the file.
 pub struct Row {
@@ -45,7 +80,7 @@ impl<R: Read> Rows<R> {
     ///
     /// # Errors
     /// Where it is no plain text or cannot be read.
-    pub fn open(input: R) -> Result<Rows<R>, Vec<Problem>> {
+    pub fn open(input: R) -> Result<Rows<R>, TableErrors> {
         let mut input = BufReader::with_capacity(ROW_MAX, input);
         let start = input.fill_buf().map_err(unreadable)?;
         if start.starts_with(&[0xff, 0xfe])
@@ -53,7 +88,7 @@ impl<R: Read> Rows<R> {
             || start.iter().take(64).any(|b| *b == 0)
         {
             let what = "this is not plain text (UTF-16 or a workbook?); save it as CSV, UTF-8";
-            return Err(vec![Problem::new(0, what)]);
+            return Err(TableErrors::new(0, what));
         }
         let mark = if start.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
         let header = start[mark..].split(|b| *b == b'\n').find(|line| !line.starts_with(b"#")).unwrap_or(&[]);
@@ -75,7 +110,7 @@ impl<R: Read> Rows<R> {
     /// # Errors
     /// Where a row is too long or the file cannot be read.
     #[expect(clippy::should_implement_trait, reason = "an iterator would hand over errors row by row")]
-    pub fn next(&mut self) -> Result<Option<Row>, Vec<Problem>> {
+    pub fn next(&mut self) -> Result<Option<Row>, TableErrors> {
         use csv_core::ReadRecordResult as Found;
         let (mut length, mut count) = (0, 0);
         loop {
@@ -105,11 +140,11 @@ impl<R: Read> Rows<R> {
         Row { line, fields: self.ends[..count].iter().map(&mut field).collect() }
     }
 
-    fn too_much(&self, what: String) -> Vec<Problem> {
-        vec![Problem::new(self.parser.line(), format!("{what}: is this the right file, and are its quotes closed?"))]
+    fn too_much(&self, what: String) -> TableErrors {
+        TableErrors::new(self.parser.line(), format!("{what}: is this the right file, and are its quotes closed?"))
     }
 }
 
-fn unreadable(error: std::io::Error) -> Vec<Problem> {
-    vec![Problem::new(0, format!("cannot be read: {error}"))]
+fn unreadable(error: std::io::Error) -> TableErrors {
+    TableErrors::new(0, format!("cannot be read: {error}"))
 }

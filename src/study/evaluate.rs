@@ -3,6 +3,7 @@
 use crate::case::{Accuracy, Case, Stop};
 use crate::outcome::{DropKind, Outcome, Stopped, Summary};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use crate::study::StudyError;
 use crate::tolerances::{ALIKE_FROM, ALIKE_RELATIVE};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -32,17 +33,17 @@ pub const EFFORT_MAX: f64 = 2e7;
 pub const UNAFFORDABLE: Stopped = Stopped::EffortLimit;
 
 /// Answers a case, or says why not.
-pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, String> + Sync);
+pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, StudyError> + Sync);
 
 /// Whether the user wants to stop.
 pub type Asked<'a> = &'a (dyn Fn() -> bool + Sync);
 
-/// Hears the user's wish to stop; records nothing.
-struct Ear<'a> {
+/// Ends a run where the user wants to stop; records nothing.
+struct Cancel<'a> {
     stopped: Asked<'a>,
 }
 
-impl Observer for Ear<'_> {
+impl Observer for Cancel<'_> {
     fn progress(&mut self, _at: &Progress) -> Next {
         if (self.stopped)() { Next::Interrupt } else { Next::Continue }
     }
@@ -80,12 +81,12 @@ impl Observer for Watch<'_> {
 ///
 /// # Errors
 /// Where the case cannot be simulated, in words.
-pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outcome, String> {
-    let run = |case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer| {
-        simulate(case, from, observer).map_err(|e| e.to_string())
+pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outcome, StudyError> {
+    let run = |case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer| -> Result<Outcome, StudyError> {
+        Ok(simulate(case, from, observer)?)
     };
     if matches!(length, Length::Whole | Length::AllDrops) {
-        return run(case, None, &mut Ear { stopped });
+        return run(case, None, &mut Cancel { stopped });
     }
     let effort_max = match length {
         Length::Affordable => EFFORT_MAX,
@@ -158,7 +159,7 @@ impl<'a> Counted<'a> {
     ///
     /// # Errors
     /// As the answerer, and where the run was interrupted.
-    pub fn ask(&self, case: &Case) -> Result<Outcome, String> {
+    pub fn ask(&self, case: &Case) -> Result<Outcome, StudyError> {
         self.ask_for(case, Length::Whole)
     }
 
@@ -166,7 +167,7 @@ impl<'a> Counted<'a> {
     ///
     /// # Errors
     /// As the answerer, and where the run was interrupted.
-    pub fn ask_short(&self, case: &Case) -> Result<Outcome, String> {
+    pub fn ask_short(&self, case: &Case) -> Result<Outcome, StudyError> {
         self.ask_for(case, Length::UntilAlike)
     }
 
@@ -174,7 +175,7 @@ impl<'a> Counted<'a> {
     ///
     /// # Errors
     /// As the answerer, and where the run was interrupted.
-    pub fn ask_affordable(&self, case: &Case) -> Result<Outcome, String> {
+    pub fn ask_affordable(&self, case: &Case) -> Result<Outcome, StudyError> {
         self.ask_for(case, Length::Affordable)
     }
 
@@ -182,10 +183,10 @@ impl<'a> Counted<'a> {
     ///
     /// # Errors
     /// As the answerer, and where the run was interrupted.
-    pub fn ask_for(&self, case: &Case, length: Length) -> Result<Outcome, String> {
+    pub fn ask_for(&self, case: &Case, length: Length) -> Result<Outcome, StudyError> {
         self.count.fetch_add(1, Ordering::Relaxed);
         let outcome = (self.ask)(case, length)?;
-        if outcome.summary.stopped == Stopped::Interrupted { Err(INTERRUPTED.into()) } else { Ok(outcome) }
+        if outcome.summary.stopped == Stopped::Interrupted { Err(StudyError::Interrupted) } else { Ok(outcome) }
     }
 
     /// How often it was asked.
@@ -193,9 +194,6 @@ impl<'a> Counted<'a> {
         self.count.load(Ordering::Relaxed)
     }
 }
-
-/// The reason that stands for the user's own wish.
-pub const INTERRUPTED: &str = "interrupted";
 
 #[cfg(test)]
 mod tests {

@@ -4,12 +4,12 @@
 
 use crate::case::Case;
 use crate::case::rheology::Surfactant;
+use crate::outcome::Instability;
 use crate::theory::stokes_thread::StokesThread;
 use crate::theory::surfactant_jet::{Jet, Surface};
 use crate::theory::viscoelastic::Liquid;
 use crate::theory::{convective, viscous_jet};
 use crate::thread::dispersion::Relation;
-use crate::thread::dispersion::saddle::Character;
 use crate::thread::estimate::{UniformThread, linear_estimate};
 use serde::Serialize;
 
@@ -47,12 +47,12 @@ pub struct Growth {
     /// sqrt(gamma/(rho_i R^3)) in a gas, gamma/(mu_o R) in a liquid.
     pub rate_scale_per_s: f64,
     pub fastest: Fastest,
-    /// `absolute`, `convective` or `stable` by the model's saddle point; `None` where it was not found.
-    pub character: Option<String>,
+    /// By the model's saddle point; null where it was not found.
+    pub character: Option<Instability>,
     /// The same in words, with the known error of the estimate.
     pub character_text: Option<String>,
     /// The same by exact theory (jets in a gas).
-    pub character_exact: Option<String>,
+    pub character_exact: Option<Instability>,
     /// R of the thread that is judged, m.
     pub radius_m: f64,
     /// R/R_w, if there is a wall.
@@ -144,7 +144,7 @@ pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
         }
     };
     // Saddle points are those of a clean Newtonian thread.
-    let character = if real.is_none() { thread.relation.character() } else { None };
+    let instability = if real.is_none() { thread.relation.instability() } else { None };
     Some(Growth {
         wavenumber: wavenumber.to_vec(),
         model: wavenumber
@@ -156,12 +156,12 @@ pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
         exact_missing,
         rate_scale_per_s: 1.0 / thread.time,
         fastest: Fastest { model: fastest, exact: theory.fastest() },
-        character: character.map(|c| word(c).to_owned()),
+        character: instability,
         character_text: match real {
             None => linear_estimate(case).map(|estimate| estimate.text),
             Some(_) => Some("not computed with a polymer, a thinning liquid or a surfactant".into()),
         },
-        character_exact: theory.character(&thread).map(str::to_owned),
+        character_exact: theory.instability(&thread),
         radius_m: thread.radius,
         confinement: thread.wall.map(|wall| thread.radius / wall),
         ohnesorge: case.outer.is_none().then(|| ohnesorge(case, thread.radius)),
@@ -196,14 +196,6 @@ fn theory(case: &Case, thread: &UniformThread) -> Theory {
 
 fn ohnesorge(case: &Case, radius: f64) -> f64 {
     case.inner.viscosity / (case.inner.density * case.tension * radius).sqrt()
-}
-
-fn word(character: Character) -> &'static str {
-    match character {
-        Character::Absolute => "absolute",
-        Character::Convective => "convective",
-        Character::Stable => "stable",
-    }
 }
 
 impl Theory {
@@ -252,11 +244,11 @@ impl Theory {
     }
 
     /// Exact theory of absolute and convective instability exists here for jets in a gas.
-    fn character(&self, thread: &UniformThread) -> Option<&'static str> {
+    fn instability(&self, thread: &UniformThread) -> Option<Instability> {
         let Theory::Jet { ohnesorge } = self else { return None };
         let weber = thread.relation.velocity * thread.relation.velocity;
         let critical = convective::critical_weber(*ohnesorge)?;
-        Some(if weber < critical { "absolute" } else { "convective" })
+        Some(if weber < critical { Instability::Absolute } else { Instability::Convective })
     }
 }
 
@@ -328,6 +320,7 @@ mod tests {
             inner: Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 },
             outer,
             tension: 0.04,
+            tension_of_drops: false,
             real: crate::case::RealLiquids::default(),
             device: Device {
                 bore: Bore::Round(2e-4),
@@ -358,8 +351,8 @@ mod tests {
         let answer = growth(&case(Layout::Segment, viscosity, None), &[0.5]).expect("a thread");
         assert_relative_eq!(answer.exact.expect("theory")[0], 0.26723370478, max_relative = 1e-10);
         assert_relative_eq!(answer.model[0], 0.27097406698133, max_relative = 1e-10);
-        assert_eq!(answer.character.as_deref(), Some("absolute"));
-        assert_eq!(answer.character_exact.as_deref(), Some("absolute"));
+        assert_eq!(answer.character, Some(Instability::Absolute));
+        assert_eq!(answer.character_exact, Some(Instability::Absolute));
     }
 
     // tomotika_stokes.csv of validation/: ratio 0.1, x 0.5.

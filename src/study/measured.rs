@@ -6,7 +6,7 @@
 //! Names are keys of a case and a few of measured drops. An unknown name, a missing unit, one of the wrong dimension: an error that
 //! names the column. Nothing is guessed. An empty cell is a missing value.
 
-use super::csv::{Problem, Row, Rows};
+use super::csv::{Problem, Row, Rows, TableErrors};
 use crate::case::keys::{self, Takes};
 use crate::units::{self, Kind, Unit, quoted};
 use std::io::Read;
@@ -95,13 +95,13 @@ struct Head {
 ///
 /// # Errors
 /// All that is wrong with it.
-pub fn read(input: impl Read, beside: &[Beside]) -> Result<Measured, Vec<Problem>> {
+pub fn read(input: impl Read, beside: &[Beside]) -> Result<Measured, TableErrors> {
     let mut rows = Rows::open(input)?;
     let Some(header) = rows.next()? else {
-        return Err(vec![Problem::new(
+        return Err(TableErrors::new(
             0,
             "the file is empty; its first row must name the columns, for example `inner.flow [uL/h]`",
-        )]);
+        ));
     };
     let heads = heads(&header, beside)?;
     let new = |head: &Head| Column {
@@ -126,10 +126,10 @@ pub fn read(input: impl Read, beside: &[Beside]) -> Result<Measured, Vec<Problem
     if problems.is_empty() && found.rows() == 0 {
         problems.push(Problem::new(0, "there is a header but no row below it"));
     }
-    if problems.is_empty() { Ok(found) } else { Err(problems) }
+    if problems.is_empty() { Ok(found) } else { Err(problems.into()) }
 }
 
-fn heads(header: &Row, beside: &[Beside]) -> Result<Vec<Head>, Vec<Problem>> {
+fn heads(header: &Row, beside: &[Beside]) -> Result<Vec<Head>, TableErrors> {
     let (mut heads, mut problems): (Vec<Head>, Vec<Problem>) = (Vec::new(), Vec::new());
     for cell in &header.fields {
         match head(cell.trim(), beside) {
@@ -140,7 +140,7 @@ fn heads(header: &Row, beside: &[Beside]) -> Result<Vec<Head>, Vec<Problem>> {
             Err(text) => problems.push(Problem::new(header.line, format!("column `{}`: {text}", quoted(cell.trim())))),
         }
     }
-    if problems.is_empty() { Ok(heads) } else { Err(problems) }
+    if problems.is_empty() { Ok(heads) } else { Err(problems.into()) }
 }
 
 /// `KEY [unit]`, `KEY (unit)` or `KEY`.
@@ -226,8 +226,8 @@ mod tests {
     }
 
     fn wrong(text: &str) -> String {
-        let problems = read(text.as_bytes(), DROPS).expect_err("wrong");
-        problems.iter().map(|p| format!("{}: {}\n", p.line, p.text)).collect()
+        let errors = read(text.as_bytes(), DROPS).expect_err("wrong");
+        errors.problems.iter().map(|p| format!("{}: {}\n", p.line, p.text)).collect()
     }
 
     #[test]

@@ -10,6 +10,7 @@ pub mod confirm;
 pub mod confirm_map;
 pub mod crossings;
 pub mod csv;
+mod error;
 pub mod evaluate;
 pub mod growth;
 pub mod map;
@@ -18,6 +19,8 @@ pub mod measured;
 pub mod quantiles;
 pub mod spread;
 pub mod uncertain;
+
+pub use error::StudyError;
 
 #[cfg(test)]
 pub(crate) mod synthetic;

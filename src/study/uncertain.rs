@@ -12,7 +12,8 @@
 //! Holds for: inputs that are independent of each other; influence needs a monotone answer and some ten points an input.
 
 use crate::case::Case;
-use crate::study::evaluate::{Counted, INTERRUPTED};
+use crate::study::StudyError;
+use crate::study::evaluate::Counted;
 use crate::study::map::fill::in_parallel;
 use crate::study::quantiles::{mean, sample_quantile};
 use nalgebra::{DMatrix, DVector};
@@ -110,7 +111,7 @@ pub fn point(inputs: &[Input], index: u32) -> Vec<f64> {
 /// One run of the sample: what it was asked and what came out.
 struct Answered {
     values: Vec<f64>,
-    found: Result<crate::outcome::Summary, String>,
+    found: Result<crate::outcome::Summary, StudyError>,
 }
 
 /// Propagate the tolerances of `inputs` through `points` runs. `make` sets the inputs, `done` hears of each run.
@@ -120,16 +121,16 @@ struct Answered {
 pub fn propagate(
     inputs: &[Input],
     points: u32,
-    make: &(dyn Fn(&[f64]) -> Result<Case, String> + Sync),
+    make: &(dyn Fn(&[f64]) -> Result<Case, StudyError> + Sync),
     ask: &Counted<'_>,
     threads: usize,
     done: &(dyn Fn() + Sync),
-) -> Result<Uncertain, String> {
+) -> Result<Uncertain, StudyError> {
     if inputs.is_empty() {
-        return Err("no quantity of the case has a tolerance; write one as \"5 mN/m +- 30 %\"".into());
+        return Err(StudyError::NoTolerance);
     }
     if inputs.len() > INPUTS_MAX || !(2..=POINTS_MAX).contains(&points) {
-        return Err(format!("2 to {POINTS_MAX} runs and at most {INPUTS_MAX} uncertain inputs are possible"));
+        return Err(StudyError::Sample { runs_max: POINTS_MAX, inputs_max: INPUTS_MAX });
     }
     let indices: Vec<u32> = (0..points).collect();
     let answers = in_parallel(threads, &indices, |&index| {
@@ -138,8 +139,8 @@ pub fn propagate(
         done();
         Answered { values, found }
     })?;
-    if answers.iter().any(|a| a.found.as_ref().is_err_and(|why| why == INTERRUPTED)) {
-        return Err(INTERRUPTED.into());
+    if answers.iter().any(|a| matches!(a.found, Err(StudyError::Interrupted))) {
+        return Err(StudyError::Interrupted);
     }
     Ok(summed_up(inputs, &answers))
 }
@@ -160,7 +161,8 @@ fn summed_up(inputs: &[Input], answers: &[Answered]) -> Uncertain {
         }
     }
     modes.sort_by(|a, b| b.share.total_cmp(&a.share).then_with(|| a.mode.cmp(&b.mode)));
-    let mut reasons: Vec<String> = answers.iter().filter_map(|a| a.found.as_ref().err().cloned()).collect();
+    let mut reasons: Vec<String> =
+        answers.iter().filter_map(|a| a.found.as_ref().err().map(ToString::to_string)).collect();
     reasons.sort();
     reasons.dedup();
     let with_drops: Vec<(&Vec<f64>, f64)> =
@@ -293,14 +295,14 @@ mod tests {
         ]
     }
 
-    fn make(values: &[f64]) -> Result<Case, String> {
+    fn make(values: &[f64]) -> Result<Case, StudyError> {
         let mut case = synthetic::case();
         (case.tension, case.inner.flow, case.device.tip_bore) = (values[0], values[1], values[2]);
         Ok(case)
     }
 
     /// Invented: the diameter is a straight line of the tension, with a little of the flow.
-    fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
+    fn invented(case: &Case, _length: Length) -> Result<Outcome, StudyError> {
         let d = 60e-6 * (case.tension / 7e-3) * (1.0 + 0.2 * (case.inner.flow / 4e-11 - 1.0));
         Ok(synthetic::outcome(case, if case.tension > 8.4e-3 { Mode::Jetting } else { Mode::Dripping }, Some(d), 0.0))
     }
@@ -364,15 +366,20 @@ mod tests {
 
     #[test]
     fn runs_without_an_answer_are_counted_and_named() {
-        let half =
-            |case: &Case, l| if case.tension < 7e-3 { Err("invented refusal".into()) } else { invented(case, l) };
+        let refused = || Err(StudyError::other("invented refusal"));
+        let half = |case: &Case, l| if case.tension < 7e-3 { refused() } else { invented(case, l) };
         let found = propagate(&inputs(), 32, &make, &Counted::new(&half), 1, &|| ()).expect("goes on");
         assert_eq!((found.runs, found.failed), (32, 16));
         assert_eq!(found.reasons, ["invented refusal"]);
-        let never = |_: &Case, _| Err("invented refusal".into());
+        let never = |_: &Case, _| refused();
         let none = propagate(&inputs(), 8, &make, &Counted::new(&never), 1, &|| ()).expect("goes on");
         assert!(none.diameter_m.is_none() && none.statement.contains("None"));
-        assert!(propagate(&[], 8, &make, &Counted::new(&never), 1, &|| ()).is_err());
-        assert!(propagate(&inputs(), 1, &make, &Counted::new(&never), 1, &|| ()).is_err());
+        let nothing = propagate(&[], 8, &make, &Counted::new(&never), 1, &|| ());
+        assert!(matches!(nothing, Err(StudyError::NoTolerance)));
+        let once = propagate(&inputs(), 1, &make, &Counted::new(&never), 1, &|| ());
+        assert!(matches!(once, Err(StudyError::Sample { .. })));
+        let stopped = |_: &Case, _| Err(StudyError::Interrupted);
+        let stopped = propagate(&inputs(), 8, &make, &Counted::new(&stopped), 1, &|| ());
+        assert!(matches!(stopped, Err(StudyError::Interrupted)));
     }
 }

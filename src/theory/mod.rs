@@ -1,4 +1,4 @@
-//! Exact and published theory, evaluated independently of the solver: what the program is held against.
+//! Exact and published theory, evaluated independently of the solver: what the program is checked against.
 //!
 //! Equation: one topic a file; each opens with its own.
 //!

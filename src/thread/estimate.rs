@@ -1,6 +1,6 @@
 //! What linear theory expects of a case: does it drip or jet, and what would the jet break into.
 //!
-//! Equation: growth and character from [`crate::thread::dispersion`] on the uniform thread that the case would have
+//! Equation: growth and kind of instability from [`crate::thread::dispersion`] on the uniform thread that the case would have
 //! without breakup; drop of a jet `d = 2 h (3 pi/(2 k*))^(1/3)` (one wavelength 2 pi h/k* of thread); length to breakup
 //! `U ln(1/eps)/s*` for a disturbance that starts at eps h.
 //!
@@ -14,9 +14,8 @@
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
 use crate::math::Pinned as _;
-use crate::outcome::LinearEstimate;
+use crate::outcome::{Instability, LinearEstimate};
 use crate::thread::closures::core_annular;
-use crate::thread::dispersion::saddle::Character;
 use crate::thread::dispersion::{Relation, TwoLiquids};
 use std::f64::consts::PI;
 
@@ -122,28 +121,28 @@ fn border_error(viscosity_ratio: f64) -> f64 {
 /// Absolute, convective or stable by linear theory, with a sentence that says how far to trust it.
 pub fn linear_estimate(case: &Case) -> Option<LinearEstimate> {
     let thread = UniformThread::of(case)?;
-    let character = thread.relation.character()?;
+    let instability = thread.relation.instability()?;
     let what = format!(
         "linear theory of a uniform thread of {} diameter {}",
         significant(2e6 * thread.radius, "um"),
         if thread.velocity > 0.0 { format!("at {}", significant(thread.velocity, "m/s")) } else { "at rest".into() }
     );
-    let (word, finding) = match character {
-        Character::Stable => ("stable", "no wave grows".to_string()),
-        Character::Absolute if thread.velocity == 0.0 => ("absolute", "waves grow in place".to_string()),
-        Character::Absolute => ("absolute", format!("waves grow in place (dripping){}", border(&thread))),
-        Character::Convective => ("convective", format!("waves are swept away (jetting){}", border(&thread))),
+    let finding = match instability {
+        Instability::Stable => "no wave grows".to_string(),
+        Instability::Absolute if thread.velocity == 0.0 => "waves grow in place".to_string(),
+        Instability::Absolute => format!("waves grow in place (dripping){}", border(&thread)),
+        Instability::Convective => format!("waves are swept away (jetting){}", border(&thread)),
     };
     if thread.velocity == 0.0 {
         // Nothing can sweep a thread at rest: there is no border to tell about.
-        return Some(LinearEstimate { character: word.into(), text: format!("estimate, {what}: {finding}") });
+        return Some(LinearEstimate { character: instability, text: format!("estimate, {what}: {finding}") });
     }
     let text = format!(
         "estimate, {what}: {finding}; its border lies within {:.0} % of exact theory for a uniform thread, and a factor 2 to 3 \
          off where the thread tapers; the time-dependent run decides",
         100.0 * thread.border_error
     );
-    Some(LinearEstimate { character: word.into(), text })
+    Some(LinearEstimate { character: instability, text })
 }
 
 /// Four significant digits and a unit.
@@ -182,6 +181,7 @@ mod tests {
             inner: stream(1e-3, inner_flow),
             outer: outer_flow.map(|flow| stream(2e-3, flow)),
             tension: 5e-3,
+            tension_of_drops: false,
             real: crate::case::RealLiquids::default(),
             device: Device {
                 bore: Bore::Round(100.0 * MICRO),
@@ -209,10 +209,10 @@ mod tests {
     fn a_slow_coflow_is_absolute_and_a_fast_one_convective() {
         let slow =
             linear_estimate(&case(Layout::Coflow, 1.0 * UL_PER_HOUR, Some(20.0 * UL_PER_HOUR))).expect("an estimate");
-        assert_eq!(slow.character, "absolute", "{}", slow.text);
+        assert_eq!(slow.character, Instability::Absolute, "{}", slow.text);
         let fast =
             linear_estimate(&case(Layout::Coflow, 2e4 * UL_PER_HOUR, Some(4e5 * UL_PER_HOUR))).expect("an estimate");
-        assert_eq!(fast.character, "convective", "{}", fast.text);
+        assert_eq!(fast.character, Instability::Convective, "{}", fast.text);
         assert!(fast.text.starts_with("estimate"));
     }
 
@@ -242,9 +242,9 @@ mod tests {
     #[test]
     fn a_thread_at_rest_is_absolute() {
         let still = linear_estimate(&case(Layout::Segment, 0.0, None)).expect("an estimate");
-        assert_eq!(still.character, "absolute");
+        assert_eq!(still.character, Instability::Absolute);
         let surrounded = case(Layout::Segment, 0.0, Some(0.0));
-        assert_eq!(linear_estimate(&surrounded).expect("an estimate").character, "absolute");
+        assert_eq!(linear_estimate(&surrounded).expect("an estimate").character, Instability::Absolute);
         assert_eq!(UniformThread::of(&surrounded).and_then(|thread| thread.wall), None);
     }
 }

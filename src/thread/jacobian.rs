@@ -8,7 +8,7 @@
 //!   dd_k = theta_(k+1) dq_(k+1) - theta_k dq_k,   dv_k = f_k dq_k - f_(k+1) dq_(k+1).
 //! Accelerations are F/m with the mass at the time: dF/dq holds m d(F/m)/dq.
 //! Symbols: see [`super::mesh::follow`] and [`super::force`].
-//! Source: differentiation by hand; held in the tests against differences of the force that a stage uses.
+//! Source: differentiation by hand; checked in the tests against differences of the force that a stage uses.
 //! Holds for: one body; dF/dq is pentadiagonal, dF/du tridiagonal. Column 0 of dF/dq, f = pi, is the response to the inflow.
 
 use super::body::{Body, End};

@@ -1,7 +1,7 @@
 //! Changed keys: in the text, and so in the case.
 
 use slenderjet::case::examples::{EXAMPLES, find};
-use slenderjet::case::{Accuracy, Bore, Case, Stop, keys, parse};
+use slenderjet::case::{Accuracy, Bore, Case, Code, Stop, keys, parse};
 
 fn example(name: &str) -> Case {
     parse(find(name).expect("an example").text, name).unwrap_or_else(|e| panic!("{e}"))
@@ -83,7 +83,7 @@ fn a_change_is_checked_like_a_file() {
     let too_wide = case.with("device.tip_bore", 2e-3).expect_err("wider than its channel");
     assert!(too_wide.to_string().contains("not smaller than the square bore"), "{too_wide}");
     let negative = case.with("inner.flow", -1e-10).expect_err("negative");
-    assert_eq!(negative.problems[0].code, "out_of_range");
+    assert_eq!(negative.problems[0].code, Code::OutOfRange);
     for key in ["inner.flw", "layout", "title", "nothing"] {
         let error = case.with(key, 1.0).expect_err("no such number");
         assert!(error.to_string().contains("no key that takes a number"), "{error}");

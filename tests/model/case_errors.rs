@@ -155,7 +155,7 @@ fn endless_input_is_bounded() {
     assert!(said.contains("larger than 1 MB"), "{said}");
 }
 
-/// Just below the limit of size, made to be dear.
+/// Just below the limit of size, made to be costly.
 #[test]
 fn pathological_files_end_in_an_error() {
     let size = 900_000;

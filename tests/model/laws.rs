@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use slenderjet::case::{Accuracy, Bore, Case, Stop};
 use slenderjet::outcome::{Outcome, SolverCounts};
 use slenderjet::simulate::{Checkpoint, Next, Observer, Progress, Silent, simulate};
+use slenderjet::study::StudyError;
 use slenderjet::study::map::fill::{Bench, fill};
 use slenderjet::study::map::{Axis, Plan, Spacing};
 use slenderjet::thread::advance::{Advancer, Numerics};
@@ -16,7 +17,7 @@ use slenderjet::thread::force::Physics;
 use slenderjet::thread::inflow::Inflow;
 use slenderjet::thread::mesh::size::Fineness;
 
-/// A random cheap case: the next number from `from` on that is not dear.
+/// A random cheap case: the next number from `from` on that is not costly.
 fn cheap(from: u64) -> Case {
     let drawn = (from..).map(|index| random::draw(2, index)).find(|d| !d.heavy && d.case.outer.is_none());
     let mut case = drawn.expect("numbers do not end").case;
@@ -175,10 +176,10 @@ fn the_number_of_threads_does_not_matter() {
     let plan = Plan::new(vec![axis]).expect("a plan");
     let make = |values: &[f64]| {
         let mut case = base.clone();
-        case.segment.as_mut().ok_or("a segment")?.wavenumber = values[0];
+        case.segment.as_mut().expect("a segment").wavenumber = values[0];
         Ok(case)
     };
-    let one = |case: &Case| simulate(case, None, &mut Silent).map_err(|e| e.to_string());
+    let one = |case: &Case| simulate(case, None, &mut Silent).map_err(StudyError::from);
     let cells: Vec<usize> = (0..plan.len()).collect();
     let filled = |threads| fill(&Bench { make: &make, answer: &one, threads }, &plan, &cells, &|_| {}).expect("filled");
     let (alone, together) = (filled(1), filled(3));

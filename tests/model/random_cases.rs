@@ -1,9 +1,9 @@
 //! Random physically possible cases over all layouts: no panic, no NaN, volume kept, energy accounted for, every end named.
 //!
-//! A few hundred in every test run, the dear ones left out (see [`random::Drawn::heavy`]); thousands by
+//! A few hundred in every test run, the costly ones left out (see [`random::Drawn::heavy`]); thousands by
 //! `scripts/random_cases.sh`. Read from the environment:
 //! `SLENDERJET_RANDOM_CASES` how many, `SLENDERJET_RANDOM_SEED`, `SLENDERJET_RANDOM_STEPS` patience with a case,
-//! `SLENDERJET_RANDOM_HEAVY` 1 for the dear ones too, `SLENDERJET_RANDOM_THREADS`, `SLENDERJET_RANDOM_LOG` a file of one
+//! `SLENDERJET_RANDOM_HEAVY` 1 for the costly ones too, `SLENDERJET_RANDOM_THREADS`, `SLENDERJET_RANDOM_LOG` a file of one
 //! JSON object a line, from which a broken run goes on, `SLENDERJET_RANDOM_SHOW` number of a case to print instead.
 
 use crate::random;
@@ -20,7 +20,7 @@ use std::time::Instant;
 /// Cases in an ordinary test run: about a minute and a half of one core.
 const CASES: u64 = 300;
 const SEED: u64 = 1;
-/// Steps a case may take in an ordinary test run, and as many on a thread of so many cells are as dear: one that needs more is
+/// Steps a case may take in an ordinary test run, and as many on a thread of so many cells are as costly: one that needs more is
 /// counted as cut short, not as a success.
 const STEPS: u64 = 100_000;
 const USUAL_CELLS: u64 = 400;
@@ -171,7 +171,7 @@ fn number(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).map_or(otherwise, |text| text.parse().unwrap_or_else(|e| panic!("{name}: {e}")))
 }
 
-/// An ordinary test run leaves the dear cases out.
+/// An ordinary test run leaves the costly cases out.
 fn light_only() -> bool {
     number("SLENDERJET_RANDOM_HEAVY", 0) == 0
 }
@@ -182,7 +182,7 @@ fn known(log: Option<&std::path::Path>) -> BTreeMap<u64, Fate> {
     text.lines().filter_map(|line| serde_json::from_str::<Fate>(line).ok()).map(|fate| (fate.index, fate)).collect()
 }
 
-/// Numbers of the first `cases` cases, with or without the dear ones.
+/// Numbers of the first `cases` cases, with or without the costly ones.
 fn numbers(seed: u64, cases: u64) -> Vec<u64> {
     let wanted = |index: &u64| !light_only() || !random::draw(seed, *index).heavy;
     (0..).filter(wanted).take(cases as usize).collect()

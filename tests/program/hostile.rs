@@ -157,8 +157,8 @@ proptest! {
             whole.append(&mut bytes);
             bytes = whole;
         }
-        if let Err(problems) = slenderjet::study::spread::readings::read(&bytes[..], &Default::default()) {
-            prop_assert!(!problems.is_empty());
+        if let Err(errors) = slenderjet::study::spread::readings::read(&bytes[..], &Default::default()) {
+            prop_assert!(!errors.problems.is_empty() && !errors.to_string().is_empty());
         }
     }
 }

@@ -4,6 +4,7 @@ use super::bench::{json, slenderjet, with_tap};
 use serde_json::Value;
 use slenderjet::case;
 use slenderjet::outcome::Outcome;
+use slenderjet::study::StudyError;
 use slenderjet::study::evaluate::{Counted, Length, quick, simulated};
 use slenderjet::study::margins::{DIAMETER_BAND, End, margins};
 
@@ -147,7 +148,7 @@ fn margins_of_a_simulated_tap_agree_with_reruns() {
     let folder = with_tap();
     let case = case::read(&folder.path().join("tap.toml")).expect("a case");
     let answer =
-        |case: &slenderjet::case::Case, length| -> Result<Outcome, String> { simulated(case, length, &|| false) };
+        |case: &slenderjet::case::Case, length| -> Result<Outcome, StudyError> { simulated(case, length, &|| false) };
     let ask = Counted::new(&answer);
     let diameter = |case: &slenderjet::case::Case| {
         let found = answer(&quick(case, 4), Length::UntilAlike).expect("an answer").summary;
@@ -205,7 +206,7 @@ fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
     let folder = with_coflow();
     let case = case::read(&folder.path().join("coflow.toml")).expect("a case");
     let answer =
-        |case: &slenderjet::case::Case, length| -> Result<Outcome, String> { simulated(case, length, &|| false) };
+        |case: &slenderjet::case::Case, length| -> Result<Outcome, StudyError> { simulated(case, length, &|| false) };
     let whole = |case: &slenderjet::case::Case| {
         let found = answer(case, Length::Whole).expect("an answer").summary;
         (found.mode, found.primary.mean_diameter_m.expect("drops"))
@@ -250,7 +251,7 @@ fn margins_of_a_noisy_jet_agree_with_long_reruns() {
     std::fs::write(folder.path().join("noisy.toml"), noisy).expect("written");
     let case = case::read(&folder.path().join("noisy.toml")).expect("a case");
     let answer =
-        |case: &slenderjet::case::Case, length| -> Result<Outcome, String> { simulated(case, length, &|| false) };
+        |case: &slenderjet::case::Case, length| -> Result<Outcome, StudyError> { simulated(case, length, &|| false) };
     let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("margins");
     let mean = |case: &slenderjet::case::Case| {
         let found = answer(&quick(case, DROPS), Length::AllDrops).expect("an answer").summary;

@@ -52,7 +52,7 @@ pub struct Drawn {
     pub text: String,
     pub case: Case,
     pub refused: u32,
-    /// Possible, but dear: left to the long run.
+    /// Possible, but costly: left to the long run.
     pub heavy: bool,
 }
 

@@ -1,6 +1,7 @@
 //! The page that a referee reads, made from the rows.
 
 use super::{Topic, Verdict};
+use slenderjet::thread::closures::fitted;
 use std::fmt::Write;
 
 const SECTIONS: [(char, &str, &str); 4] = [
@@ -46,6 +47,7 @@ pub fn page(topics: &[Topic]) -> String {
     );
     out.push_str(TRUST);
     failures(&mut out, topics);
+    numbers(&mut out);
     for (letter, title, lead) in SECTIONS {
         let members: Vec<_> = topics.iter().filter(|topic| topic.section == letter).collect();
         if !members.is_empty() {
@@ -66,6 +68,23 @@ fn failures(out: &mut String, topics: &[Topic]) {
     for (topic, row) in failing() {
         let why = row.remark.as_deref().unwrap_or("reason not found yet");
         let _ = writeln!(out, "- [{}]({}): {} ({}): {why}", topic.title, topic.folder, row.quantity, row.difference);
+    }
+    out.push('\n');
+}
+
+/// The closures' fitted numbers.
+fn numbers(out: &mut String) {
+    let list = fitted::all();
+    let _ = writeln!(
+        out,
+        "## The numbers that were fitted\n\nThe equations without an outer liquid hold none. With one there are {}, fitted to linear \
+         theory and to forces on drops held still, none to the size of a drop (symbols: `src/thread/closures`, \
+         `docs/equations.md`). Choices that are no fit stand beside them in the code.\n\n\
+         | closure | number | fitted to | range |\n| --- | --- | --- | --- |",
+        list.len()
+    );
+    for (closure, number) in &list {
+        let _ = writeln!(out, "| {closure} | {} | {} | {} |", number.from, number.fitted_to, number.range);
     }
     out.push('\n');
 }

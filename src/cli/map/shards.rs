@@ -54,7 +54,7 @@ pub fn run(command: &Command, how: &Output) -> Result<(), Failure> {
         Command::Missing { files, of } => missing(files, *of, how),
         Command::Merge { shards, output, csv } => {
             let maps: Result<Vec<Map>, RecordError> = shards.iter().map(|path| file::read(path)).collect();
-            let whole = merge(maps?).map_err(Failure::Input)?;
+            let whole = merge(maps?).map_err(Failure::input)?;
             record::map_may_replace(output, &whole, how.force)?;
             file::write(output, &whole)?;
             csv.iter().try_for_each(|path| write_csv(path, &whole, how))?;

@@ -17,11 +17,12 @@ use super::rank::ranked;
 pub use super::rank::tolerance;
 use super::scout::{self, Seen};
 use super::{Aimed, DROPS, Wish, aim, searches_outer};
-use crate::case::Case;
 use crate::case::glass::Pressures;
+use crate::case::{Case, CaseErrors};
 use crate::outcome::{Established, Outcome, Primary, Satellites, Size};
 use crate::study::crossings::key;
-use crate::study::evaluate::{Ask, Counted, INTERRUPTED, Length, UNAFFORDABLE, quick};
+use crate::study::error::{self, StudyError};
+use crate::study::evaluate::{Ask, Counted, Length, UNAFFORDABLE, quick};
 use crate::study::map::fill::in_parallel;
 use crate::study::margins::{self, Depth, Margin};
 use serde::Serialize;
@@ -152,7 +153,7 @@ fn written(name: &str, si: f64) -> String {
 
 /// The case with these keys, and with what follows them where it is not chosen itself: a tip's and a capillary's outside, and the
 /// outer flow the search begins with.
-fn made(case: &Case, settings: &Settings) -> Result<(Case, Settings), String> {
+fn made(case: &Case, settings: &Settings) -> Result<(Case, Settings), CaseErrors> {
     let mut all = settings.clone();
     let d = &case.device;
     let mut follow = |leader: &str, own: Option<f64>, follower: &str, value: Option<f64>, power: i32| {
@@ -177,16 +178,10 @@ fn made(case: &Case, settings: &Settings) -> Result<(Case, Settings), String> {
     let arguments: Vec<String> = all.iter().map(|(name, si)| format!("{name}={}", written(name, *si))).collect();
     let base = if case.text.is_empty() { case.with("inner.flow", case.inner.flow) } else { Ok(case.clone()) };
     let found = base.and_then(|base| crate::case::parse_with(&base.text, "design", &arguments));
-    match found {
-        Ok(mut found) => {
-            found.run = case.run;
-            Ok((found, all))
-        }
-        Err(errors) => {
-            let first = errors.problems.first().map(|p| format!("{}: {}; {}", p.key, p.found, p.right));
-            Err(first.unwrap_or_else(|| "is no case".into()))
-        }
-    }
+    found.map(|mut found| {
+        found.run = case.run;
+        (found, all)
+    })
 }
 
 /// A combination and what was seen of it.
@@ -202,10 +197,10 @@ pub(super) fn looked(
     wish: &Wish,
     effort: u64,
     ask: Ask<'_>,
-) -> Result<Looked, String> {
+) -> Result<Looked, StudyError> {
     let (settings, seen) = match made(case, settings) {
         Ok((glass, settings)) => (settings, scout::look(&glass, wish, effort, ask)?),
-        Err(why) => (settings.clone(), Seen::refused(why)),
+        Err(errors) => (settings.clone(), Seen::refused(error::first(&errors))),
     };
     Ok(Looked { settings, seen })
 }
@@ -234,7 +229,7 @@ pub fn look_at_shard(
     (index, of): (usize, usize),
     ask: Ask<'_>,
     threads: usize,
-) -> Result<usize, String> {
+) -> Result<usize, StudyError> {
     let (wish, choices) = split(case, wish, choices);
     let all = combinations(&choices);
     let own: Vec<&Settings> = all.iter().skip(index - 1).step_by(of).collect();
@@ -252,7 +247,7 @@ pub fn choose(
     choices: &[Choice],
     ask: Ask<'_>,
     threads: usize,
-) -> Result<(Chosen, Vec<Case>), String> {
+) -> Result<(Chosen, Vec<Case>), StudyError> {
     let counted = Counted::new(ask);
     let spent = AtomicU64::new(0);
     let count = |case: &Case, length| {
@@ -285,8 +280,8 @@ pub fn choose(
         let aimed = in_parallel(threads, round, |(promise, case)| designed(case, *promise, wish, &choices, &count))?;
         for found in aimed {
             match found? {
-                Ok(design) => designs.push(design),
-                Err(why) => missed.push(why),
+                Designed::Met(design) => designs.push(*design),
+                Designed::Missed(why) => missed.push(why),
             }
         }
     }
@@ -352,10 +347,10 @@ fn traded(tried: &[TriedGlass], wish: f64) -> Vec<TriedGlass> {
 
 /// Asks for no more work than a design may take: where a run costs too much, the search has its wall there, and a side of a margin
 /// its end.
-pub(super) fn within_means(case: &Case, length: Length, ask: Ask<'_>) -> Result<Outcome, String> {
+pub(super) fn within_means(case: &Case, length: Length, ask: Ask<'_>) -> Result<Outcome, StudyError> {
     match length {
         Length::Whole => match ask(case, Length::AllDropsWithin(EFFORT_OWN))? {
-            outcome if outcome.summary.stopped == UNAFFORDABLE => Err(DEAR.into()),
+            outcome if outcome.summary.stopped == UNAFFORDABLE => Err(StudyError::other(DEAR)),
             outcome => Ok(outcome),
         },
         Length::AllDrops => ask(case, Length::AllDropsWithin(EFFORT_AIMED)),
@@ -363,30 +358,33 @@ pub(super) fn within_means(case: &Case, length: Length, ask: Ask<'_>) -> Result<
     }
 }
 
-/// Aims at one glass, and finds its margins by coarse runs; why not, where the wish is not met.
-fn designed(
-    glass: &Case,
-    promise: f64,
-    wish: &Wish,
-    choices: &[Choice],
-    ask: Ask<'_>,
-) -> Result<Result<(Design, Case), String>, String> {
+/// A glass that was aimed at: its design and case, or why the wish is not met.
+enum Designed {
+    Met(Box<(Design, Case)>),
+    Missed(String),
+}
+
+/// Aims at one glass, and finds its margins by coarse runs.
+fn designed(glass: &Case, promise: f64, wish: &Wish, choices: &[Choice], ask: Ask<'_>) -> Result<Designed, StudyError> {
     let capped = |case: &Case, length| within_means(case, length, ask);
     let (mut aimed, found) = match aim(glass, &Wish { margins: false, ..*wish }, &capped, 1) {
         Ok((aimed, Some(found))) => (aimed, found),
-        Ok((aimed, None)) => return Ok(Err(aimed.reason)),
-        Err(why) if why == INTERRUPTED => return Err(why),
-        Err(why) => return Ok(Err(why)),
+        Ok((aimed, None)) => return Ok(Designed::Missed(aimed.reason)),
+        Err(why @ StudyError::Interrupted) => return Err(why),
+        Err(why) => return Ok(Designed::Missed(why.to_string())),
     };
     if wish.margins {
         let counted = Counted::new(&capped);
         match margins::keeping(&quick(&found, DROPS), None, DROPS, (wish.rate.is_some(), Depth::Brief), &counted, 1) {
             Ok(margins) => aimed.margins = margins,
-            Err(why) if why == INTERRUPTED => return Err(why),
-            Err(why) => return Ok(Err(format!("its margins cannot be told by coarse runs: {why}"))),
+            Err(why @ StudyError::Interrupted) => return Err(why),
+            Err(why) => return Ok(Designed::Missed(format!("its margins cannot be told by coarse runs: {why}"))),
         }
     }
-    Ok(design(&aimed, &found, choices, promise).map(|design| (design, found)).ok_or(aimed.reason))
+    Ok(match design(&aimed, &found, choices, promise) {
+        Some(design) => Designed::Met(Box::new((design, found))),
+        None => Designed::Missed(aimed.reason),
+    })
 }
 
 fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Option<Design> {
@@ -458,7 +456,7 @@ accuracy = \"coarse\"
 ";
 
     /// Invented: a size that falls with the outer velocity, down to the tip's own diameter and no further.
-    pub fn invented(case: &Case, _: Length) -> Result<Outcome, String> {
+    pub fn invented(case: &Case, _: Length) -> Result<Outcome, StudyError> {
         let bore = match case.device.bore {
             crate::case::Bore::Round(d) | crate::case::Bore::Square(d) => d,
             crate::case::Bore::Unbounded => 1.0,

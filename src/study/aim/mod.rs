@@ -15,7 +15,8 @@ pub mod start;
 
 use crate::case::{Accuracy, Case, Layout};
 use crate::outcome::{Established, Outcome, Primary, Satellites, Size, Summary};
-use crate::study::evaluate::{Ask, Counted, INTERRUPTED, UNAFFORDABLE, quick};
+use crate::study::StudyError;
+use crate::study::evaluate::{Ask, Counted, UNAFFORDABLE, quick};
 use crate::study::margins::{self, Depth, Margin};
 use crate::study::quantiles;
 use crate::tolerances::SATELLITE_FREE;
@@ -143,9 +144,9 @@ const SURVEY: [f64; 6] = [0.25, 0.5, 2.0, 4.0, 8.0, 16.0];
 ///
 /// # Errors
 /// Where the layout has no flow to aim with, the run was interrupted, or no thread can be started.
-pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Aimed, Option<Case>), String> {
+pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Aimed, Option<Case>), StudyError> {
     if case.layout == Layout::Segment {
-        return Err("a segment has no flow to aim with".into());
+        return Err(StudyError::NoFlow);
     }
     let ask = Counted::new(ask);
     let aimer = Aimer { case, wish, ask: &ask, threads, seen: Mutex::new(Vec::new()) };
@@ -162,7 +163,7 @@ pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Ai
             break;
         }
     }
-    let best = best.ok_or("nothing was tried")?;
+    let best = best.ok_or(StudyError::NothingRun)?;
     if wish.no_satellites && !best.good {
         aimer.survey(&best.case)?;
     }
@@ -234,7 +235,7 @@ impl Aimer<'_> {
         if self.by_outer() { search::SLOPE_OUTER } else { search::SLOPE_INNER }
     }
 
-    fn attempt(&self, inner_factor: f64) -> Result<Attempt, String> {
+    fn attempt(&self, inner_factor: f64) -> Result<Attempt, StudyError> {
         let mut base = self.case.clone();
         base.inner.flow = start::as_written(base.inner.flow * inner_factor);
         if let (Some(rate), true) = (self.wish.rate, self.by_outer()) {
@@ -264,7 +265,7 @@ impl Aimer<'_> {
     }
 
     /// Coarse runs towards `target`.
-    fn search(&self, base: &Case, target: f64) -> Result<Searched, String> {
+    fn search(&self, base: &Case, target: f64) -> Result<Searched, StudyError> {
         let first = flow_of(base);
         let mut limits = Limits {
             flow: self.wish.range.unwrap_or([first / FACTOR_MAX, first * FACTOR_MAX]),
@@ -288,10 +289,10 @@ impl Aimer<'_> {
         let guess = |seen: f64| start::second(base, seen, target).filter(|_| self.by_outer());
         let search = search::search(first, &limits, &guess, &mut |flow| {
             let answer = self.ask.ask_affordable(&quick(&with_flow(base, flow), DROPS));
-            if answer.as_ref().is_err_and(|why| why == INTERRUPTED) {
-                return Err(INTERRUPTED.into());
+            if matches!(answer, Err(StudyError::Interrupted)) {
+                return Err(StudyError::Interrupted);
             }
-            let place = placed(flow, target, false, answer.as_ref().map_err(String::clone));
+            let place = placed(flow, target, false, answer.as_ref());
             if let Ok(outcome) = &answer {
                 self.note(&with_flow(base, flow), &outcome.summary);
             }
@@ -302,7 +303,7 @@ impl Aimer<'_> {
     }
 
     /// Coarse runs at flows about the nearest setting, so that a trade-off knows more than the way to the wish.
-    fn survey(&self, nearest: &Case) -> Result<(), String> {
+    fn survey(&self, nearest: &Case) -> Result<(), StudyError> {
         let own = flow_of(nearest);
         let [low, high] = self.wish.range.unwrap_or([0.0, f64::INFINITY]);
         for flow in SURVEY.map(|factor| own * factor).into_iter().filter(|flow| (low..=high).contains(flow)) {
@@ -312,7 +313,7 @@ impl Aimer<'_> {
             }
             match self.ask.ask_affordable(&quick(&case, DROPS)) {
                 Ok(outcome) => self.note(&case, &outcome.summary),
-                Err(why) if why == INTERRUPTED => return Err(why),
+                Err(why @ StudyError::Interrupted) => return Err(why),
                 Err(_) => {}
             }
         }
@@ -335,7 +336,7 @@ impl Aimer<'_> {
     }
 
     /// Runs at the case's own accuracy, each moved by what all runs so far say together; the nearest of them is the answer.
-    fn finished(&self, base: Case, flow: f64, searched: Searched) -> Result<Attempt, String> {
+    fn finished(&self, base: Case, flow: f64, searched: Searched) -> Result<Attempt, StudyError> {
         let mut tried = searched.search.tried.clone();
         let coarse = tried.len();
         let (mut case, mut flow) = (base, flow);
@@ -359,7 +360,7 @@ impl Aimer<'_> {
             }
             case.inner.flow = inner;
         }
-        let (place, case, last) = best.ok_or("nothing was run")?;
+        let (place, case, last) = best.ok_or(StudyError::NothingRun)?;
         let mut attempt = self.judged(case, last, &searched, coarse, tried.len() - coarse)?;
         attempt.cv = Some(law::pooled_cv(&place, &tried));
         Ok(attempt)
@@ -382,7 +383,7 @@ impl Aimer<'_> {
         found: &Searched,
         coarse: usize,
         finals: usize,
-    ) -> Result<Attempt, String> {
+    ) -> Result<Attempt, StudyError> {
         let Some(diameter) = last.primary.mean_diameter_m else {
             return self.not_found(&case, found, Some("the final run gives no settled drop".into()));
         };
@@ -425,7 +426,7 @@ impl Aimer<'_> {
     }
 
     /// Where the search found nothing: the bound in words, and the nearest setting simulated.
-    fn not_found(&self, base: &Case, found: &Searched, why: Option<String>) -> Result<Attempt, String> {
+    fn not_found(&self, base: &Case, found: &Searched, why: Option<String>) -> Result<Attempt, StudyError> {
         let accuracy = self.case.run.accuracy;
         let Some(nearest) = found.search.nearest() else {
             let told = found.search.tried.iter().find_map(|t| t.why.clone());
@@ -435,9 +436,10 @@ impl Aimer<'_> {
         let case = with_flow(base, nearest.flow);
         let mut own = case.clone();
         own.run.frames = 2;
-        let answer = if nearest.costly { Err(UNAFFORDABLE.word().into()) } else { self.ask.ask_affordable(&own) };
+        let answer =
+            if nearest.costly { Err(StudyError::other(UNAFFORDABLE.word())) } else { self.ask.ask_affordable(&own) };
         let (last, accuracy) = match answer {
-            Err(why) if why == INTERRUPTED => return Err(why),
+            Err(why @ StudyError::Interrupted) => return Err(why),
             Ok(Outcome { summary, .. })
                 if summary.primary.mean_diameter_m.is_some() && summary.stopped != UNAFFORDABLE =>
             {
@@ -494,7 +496,7 @@ impl Aimer<'_> {
         }
     }
 
-    fn answer(&self, best: Attempt) -> Result<(Aimed, Option<Case>), String> {
+    fn answer(&self, best: Attempt) -> Result<(Aimed, Option<Case>), StudyError> {
         let outer = best.case.outer.as_ref().filter(|_| self.by_outer()).map(|o| o.flow);
         let last = best.last.as_ref();
         let diameter = last.and_then(|s| s.primary.mean_diameter_m);

@@ -14,7 +14,8 @@ use super::scout::EFFORT;
 use super::{DROPS, Wish, aim, bounds, flow_of, searches_outer};
 use crate::case::{Case, keys};
 use crate::limits::figure;
-use crate::study::evaluate::{Ask, INTERRUPTED, Length, quick};
+use crate::study::StudyError;
+use crate::study::evaluate::{Ask, Length, quick};
 use crate::study::map::fill::in_parallel;
 use serde::Serialize;
 
@@ -52,7 +53,7 @@ pub(super) fn obstacle(
     looks: &[Looked],
     ask: Ask<'_>,
     threads: usize,
-) -> Result<Option<Obstacle>, String> {
+) -> Result<Option<Obstacle>, StudyError> {
     let mut order: Vec<&Looked> = looks.iter().collect();
     order.sort_by(|a, b| a.seen.off.total_cmp(&b.seen.off));
     let chosen: Vec<Settings> = order
@@ -81,10 +82,10 @@ struct Site<'a> {
     ask: Ask<'a>,
 }
 
-type Way<'a> = fn(&Site<'a>, &Settings) -> Result<Option<Obstacle>, String>;
+type Way<'a> = fn(&Site<'a>, &Settings) -> Result<Option<Obstacle>, StudyError>;
 
 impl<'a> Site<'a> {
-    fn first(&self, combinations: &[Settings], way: Way<'a>) -> Result<Option<Obstacle>, String> {
+    fn first(&self, combinations: &[Settings], way: Way<'a>) -> Result<Option<Obstacle>, StudyError> {
         for settings in combinations {
             if let Some(found) = way(self, settings)? {
                 return Ok(Some(found));
@@ -94,7 +95,7 @@ impl<'a> Site<'a> {
     }
 
     /// The ends between which the searched flow must lie.
-    fn flow(&self, settings: &Settings) -> Result<Option<Obstacle>, String> {
+    fn flow(&self, settings: &Settings) -> Result<Option<Obstacle>, StudyError> {
         let Some([low, high]) = self.wish.range else { return Ok(None) };
         let freed = Wish { range: None, ..*self.wish };
         let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
@@ -112,7 +113,7 @@ impl<'a> Site<'a> {
     }
 
     /// The guide for the inlets' pressures.
-    fn pressure(&self, settings: &Settings) -> Result<Option<Obstacle>, String> {
+    fn pressure(&self, settings: &Settings) -> Result<Option<Obstacle>, StudyError> {
         let Some(guide) = self.wish.pressure else { return Ok(None) };
         let freed = Wish { pressure: None, ..*self.wish };
         let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
@@ -132,7 +133,7 @@ impl<'a> Site<'a> {
     }
 
     /// One key of the glass after another. The nearest factors first: whatever meets the wish there ends the search.
-    fn glass(&self, chosen: &Settings, threads: usize) -> Result<Option<Obstacle>, String> {
+    fn glass(&self, chosen: &Settings, threads: usize) -> Result<Option<Obstacle>, StudyError> {
         let here = |name: &str| chosen.get(name).copied().or_else(|| self.case.value(name));
         for factors in FACTORS.chunks(2) {
             let tasks: Vec<(&str, f64, f64)> = factors
@@ -164,22 +165,22 @@ impl<'a> Site<'a> {
     }
 
     /// The glass at the flow at which short coarse runs come near the wish.
-    fn near(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, String> {
+    fn near(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, StudyError> {
         Ok(looked(self.case, settings, wish, EFFORT, self.ask)?.seen.case)
     }
 
     /// The glass at the flow at which coarse runs meet the wish.
-    fn met(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, String> {
+    fn met(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, StudyError> {
         let Some(glass) = self.near(settings, wish)? else { return Ok(None) };
         let capped = |case: &Case, length: Length| within_means(case, length, self.ask);
         match aim(&quick(&glass, DROPS), &Wish { margins: false, ..*wish }, &capped, 1) {
             Ok((_, found)) => Ok(found),
-            Err(why) if why == INTERRUPTED => Err(why),
+            Err(why @ StudyError::Interrupted) => Err(why),
             Err(_) => Ok(None),
         }
     }
 
-    fn meets(&self, settings: &Settings, wish: &Wish) -> Result<bool, String> {
+    fn meets(&self, settings: &Settings, wish: &Wish) -> Result<bool, StudyError> {
         self.met(settings, wish).map(|found| found.is_some())
     }
 }

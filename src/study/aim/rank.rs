@@ -14,8 +14,9 @@ use super::{DROPS, Wish};
 use crate::case::Case;
 use crate::limits::expected::expected;
 use crate::outcome::Summary;
+use crate::study::StudyError;
 use crate::study::crossings::key;
-use crate::study::evaluate::{Ask, INTERRUPTED, Length, quick};
+use crate::study::evaluate::{Ask, Length, quick};
 use crate::study::map::fill::in_parallel;
 use crate::study::margins::{DIAMETER_BAND, Input};
 use crate::tolerances::SATELLITE_FREE;
@@ -62,11 +63,11 @@ fn promise_on_paper(case: &Case, wish: &Wish) -> f64 {
 }
 
 /// The same, by two coarse runs an input.
-fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, String> {
+fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, StudyError> {
     let base = quick(case, DROPS);
     let answer = |case: &Case| match ask(case, Length::Within(EFFORT)) {
         Ok(outcome) => Ok(Some(outcome.summary)),
-        Err(why) if why == INTERRUPTED => Err(why),
+        Err(why @ StudyError::Interrupted) => Err(why),
         Err(_) => Ok(None),
     };
     let Some(own) = answer(&base)? else { return Ok(0.0) };
@@ -98,7 +99,7 @@ pub(super) fn ranked<'a>(
     wish: &Wish,
     ask: Ask<'_>,
     threads: usize,
-) -> Result<Vec<(f64, &'a Case)>, String> {
+) -> Result<Vec<(f64, &'a Case)>, StudyError> {
     let near: Vec<(&Case, &Seen)> = looks.iter().filter_map(|l| Some((l.seen.case.as_ref()?, &l.seen))).collect();
     let papers: Vec<f64> = near.iter().map(|(case, _)| promise_on_paper(case, wish).min(PROMISE_MAX)).collect();
     // Where satellites are unwanted, whoever shows some comes last.

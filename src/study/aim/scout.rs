@@ -16,7 +16,8 @@ use crate::case::Case;
 use crate::case::glass::Pressures;
 use crate::limits::expected::expected;
 use crate::outcome::{DropKind, Mode, Outcome, Summary};
-use crate::study::evaluate::{Ask, INTERRUPTED, Length, quick};
+use crate::study::StudyError;
+use crate::study::evaluate::{Ask, Length, quick};
 
 /// Drops of a short run: two that settle, two to look at.
 const DROPS: u32 = 4;
@@ -64,7 +65,7 @@ impl Seen {
 ///
 /// # Errors
 /// Where the runs were interrupted.
-pub fn look(glass: &Case, wish: &Wish, effort: u64, ask: Ask<'_>) -> Result<Seen, String> {
+pub fn look(glass: &Case, wish: &Wish, effort: u64, ask: Ask<'_>) -> Result<Seen, StudyError> {
     let mut glass = glass.clone();
     if let (Some(rate), true) = (wish.rate, searches_outer(&glass)) {
         glass.inner.flow = start::as_written(start::inner_flow(wish.diameter, rate, 0.0));
@@ -76,7 +77,7 @@ pub fn look(glass: &Case, wish: &Wish, effort: u64, ask: Ask<'_>) -> Result<Seen
     let whole = wish.range.unwrap_or([own / FACTOR_MAX, own * FACTOR_MAX]);
     let range = match allowed(&glass, whole, wish.pressure) {
         Ok(range) => range,
-        Err(why) => return Ok(Seen::refused(why)),
+        Err(above) => return Ok(Seen::refused(above.to_string())),
     };
     let mut best: Option<Seen> = None;
     for from in starts(&glass, wish.diameter, range) {
@@ -92,16 +93,23 @@ pub fn look(glass: &Case, wish: &Wish, effort: u64, ask: Ask<'_>) -> Result<Seen
     Ok(best.unwrap_or_else(|| Seen::refused("no flow is left to try".into())))
 }
 
-/// The part of a range of flows at which no inlet is above the guide; in words where there is none.
-fn allowed(glass: &Case, range: [f64; 2], guide: Option<f64>) -> Result<[f64; 2], String> {
+/// An inlet that needs more than the guide at any flow tried.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("its {which} inlet needs {:.2} bar at any flow tried, the guide is {:.2} bar", needed / 1e5, guide / 1e5)]
+struct AboveGuide {
+    which: &'static str,
+    /// Pa.
+    needed: f64,
+    guide: f64,
+}
+
+/// The part of a range of flows at which no inlet is above the guide, if there is any.
+fn allowed(glass: &Case, range: [f64; 2], guide: Option<f64>) -> Result<[f64; 2], AboveGuide> {
     let Some(guide) = guide else { return Ok(range) };
     if let Some(low) = Pressures::of(&with_flow(glass, range[0])) {
         for (which, inlet) in [("inner", Some(low.inner)), ("outer", low.outer)] {
             if let Some(total) = inlet.map(|i| i.total).filter(|total| *total > guide) {
-                let (bar, guide) = (total / 1e5, guide / 1e5);
-                return Err(format!(
-                    "its {which} inlet needs {bar:.2} bar at any flow tried, the guide is {guide:.2} bar"
-                ));
+                return Err(AboveGuide { which, needed: total, guide });
             }
         }
     }
@@ -139,7 +147,7 @@ fn searched(
     (whole, range): ([f64; 2], [f64; 2]),
     effort: u64,
     ask: Ask<'_>,
-) -> Result<Seen, String> {
+) -> Result<Seen, StudyError> {
     let pressed = wish.pressure.filter(|_| range[1] < whole[1]);
     let top = match pressed {
         Some(guide) => format!("beyond it an inlet needs more than the guide of {:.2} bar", guide / 1e5),
@@ -157,11 +165,11 @@ fn searched(
     let found = search::search(from, &limits, &guess, &mut |flow| {
         let case = with_flow(glass, flow);
         let answer = ask(&quick(&case, DROPS), Length::Within(effort));
-        if answer.as_ref().is_err_and(|why| why == INTERRUPTED) {
-            return Err(INTERRUPTED.into());
+        if matches!(answer, Err(StudyError::Interrupted)) {
+            return Err(StudyError::Interrupted);
         }
         shares.extend(answer.as_ref().ok().map(|o| (flow, o.summary.satellites.volume_fraction)));
-        Ok(glimpsed(flow, wish.diameter, answer.as_ref().map_err(String::clone)))
+        Ok(glimpsed(flow, wish.diameter, answer.as_ref()))
     })?;
     Ok(judged(glass, wish, &found, &shares))
 }
@@ -209,7 +217,7 @@ fn why(glass: &Case, wish: &Wish, found: &Search) -> String {
 }
 
 /// A short run's place in the search: its mean where it settled, else that of its latest drops.
-fn glimpsed(flow: f64, wish: f64, answer: Result<&Outcome, String>) -> Tried {
+fn glimpsed(flow: f64, wish: f64, answer: Result<&Outcome, &StudyError>) -> Tried {
     let latest = answer.as_ref().ok().filter(|o| o.summary.primary.mean_diameter_m.is_none());
     match latest.and_then(|o| latest_diameter(&o.summary)) {
         Some((d, drops)) => {
@@ -258,7 +266,7 @@ mod tests {
         let runs = std::sync::atomic::AtomicUsize::new(0);
         let ask = |_: &Case, _: Length| {
             runs.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
-            Err("not asked for".to_owned())
+            Err(StudyError::other("not asked for"))
         };
         let tight = coflow().with_text("device.tip_bore", "2 um").unwrap_or_else(|e| panic!("{e}"));
         let seen = look(&tight, &Wish { rate: Some(5000.0), ..wish(60e-6) }, EFFORT, &ask).expect("an answer");

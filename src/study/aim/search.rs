@@ -7,6 +7,7 @@
 
 use super::law::{Law, error, law};
 use crate::outcome::{Outcome, Stopped};
+use crate::study::StudyError;
 use crate::study::evaluate::UNAFFORDABLE;
 
 /// One run of the search.
@@ -107,8 +108,8 @@ pub fn search(
     start: f64,
     limits: &Limits,
     guess: &dyn Fn(f64) -> Option<f64>,
-    run: &mut dyn FnMut(f64) -> Result<Tried, String>,
-) -> Result<Search, String> {
+    run: &mut dyn FnMut(f64) -> Result<Tried, StudyError>,
+) -> Result<Search, StudyError> {
     let mut limits = limits.clone();
     let mut tried: Vec<Tried> = Vec::new();
     let mut next = start.clamp(limits.flow[0], limits.flow[1]);
@@ -138,7 +139,7 @@ pub fn search(
                 Err(closed(low, high, &tried, &limits))
             }
             (None, Some((low, high))) => Ok(inside(low, high, line.as_ref())),
-            (None, None) => outside(&known, &tried, line.as_ref(), &limits).map_err(Found::Bound),
+            (None, None) => outside(&known, &tried, line.as_ref(), &limits).map_err(|Bound(text)| Found::Bound(text)),
         };
         next = match step {
             Ok(flow) => flow,
@@ -203,9 +204,12 @@ fn inside(low: &Tried, high: &Tried, line: Option<&Law>) -> f64 {
     wanted.clamp(a + 0.05 * (b - a), b - 0.05 * (b - a)).exp()
 }
 
-/// The next flow where all runs lie on one side; an error names the bound.
-fn outside(known: &[&Tried], tried: &[Tried], line: Option<&Law>, limits: &Limits) -> Result<f64, String> {
-    let (Some(first), Some(last)) = (known.first(), known.last()) else { return Err(COSTLY.into()) };
+/// What a search without a bracket ran into, in words.
+struct Bound(String);
+
+/// The next flow where all runs lie on one side; else the bound that ends the search.
+fn outside(known: &[&Tried], tried: &[Tried], line: Option<&Law>, limits: &Limits) -> Result<f64, Bound> {
+    let (Some(first), Some(last)) = (known.first(), known.last()) else { return Err(Bound(COSTLY.into())) };
     let nearest = known.iter().min_by(|a, b| a.off.abs().total_cmp(&b.off.abs())).unwrap_or(first);
     let wanted = match line {
         // Its drops scatter: it may lie on either side.
@@ -218,23 +222,23 @@ fn outside(known: &[&Tried], tried: &[Tried], line: Option<&Law>, limits: &Limit
     let step = wanted.signum() * (1.15 * wanted.abs()).clamp(STEP_MIN, STEP_MAX);
     let (from, side) = if step > 0.0 { (last, 1) } else { (first, 0) };
     if (limits.flow[side] / from.flow).ln().abs() < 0.02 {
-        return Err(limits.bounds[side].clone());
+        return Err(Bound(limits.bounds[side].clone()));
     }
     if let (Some(why), true) = (&from.why, from.off.is_finite()) {
-        return Err(why.clone());
+        return Err(Bound(why.clone()));
     }
     let next = from.flow * step.exp();
     // Nor most of the way to a run that cost too much.
     if limits.bounds[side] == COSTLY && (next * next / limits.flow[side] / from.flow).ln() * step > 0.0 {
-        return Err(COSTLY.into());
+        return Err(Bound(COSTLY.into()));
     }
     Ok(next.clamp(limits.flow[0], limits.flow[1]))
 }
 
 /// A run's place in the search.
-pub fn placed(flow: f64, wish: f64, own: bool, answer: Result<&Outcome, String>) -> Tried {
+pub fn placed(flow: f64, wish: f64, own: bool, answer: Result<&Outcome, &StudyError>) -> Tried {
     let s = match answer {
-        Err(why) => return Tried::nothing(flow, f64::NEG_INFINITY, "", why),
+        Err(why) => return Tried::nothing(flow, f64::NEG_INFINITY, "", why.to_string()),
         Ok(outcome) => &outcome.summary,
     };
     let costly = s.stopped == UNAFFORDABLE;
@@ -314,7 +318,7 @@ mod tests {
         // Never below 65 um, and no drop above 1e-8.
         let law = |q: f64| {
             if q > 1e-8 {
-                placed(q, WISH, false, Err("the flow is too fast".into()))
+                placed(q, WISH, false, Err(&StudyError::other("the flow is too fast")))
             } else {
                 tried(q, 65e-6 + 1e-15 / q, "dripping")
             }
@@ -336,7 +340,7 @@ mod tests {
 
     #[test]
     fn an_interrupt_ends_the_search() {
-        assert!(search(1e-9, &limits(), &|_| None, &mut |_| Err("interrupted".into())).is_err());
+        assert!(search(1e-9, &limits(), &|_| None, &mut |_| Err(StudyError::Interrupted)).is_err());
     }
 
     /// Small deterministic scatter of about unit size: no two flows alike.

@@ -5,10 +5,10 @@ use crate::study::synthetic;
 
 /// Invented device: drips 30 um (1 + 1/(3 Ca)), Ca = Q_o/6e-8, up to Ca = 0.3, then jets at 70 % of that; below Ca = 0.02 no drop;
 /// satellites above an inner flow of 6e-11; coarse runs are 1.5 % high.
-fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
+fn invented(case: &Case, _length: Length) -> Result<Outcome, StudyError> {
     let capillary = case.outer.as_ref().map_or(1.0, |o| o.flow) / 6e-8;
     if capillary > 2.0 {
-        return Err("the outer stream is too fast for the model".into());
+        return Err(StudyError::other("the outer stream is too fast for the model"));
     }
     let coarse = if case.run.accuracy == crate::case::Accuracy::Coarse { 1.015 } else { 1.0 };
     let diameter = 30e-6 * (1.0 + 1.0 / (3.0 * capillary)) * coarse;

@@ -12,12 +12,14 @@
 //! Holds for: settings that keep their mode within the tolerances; a row whose predicted mode is not the measured one is left out and
 //! named. Tolerances are rectangular (JCGM 100:2008, 4.3.7, recalled from memory): their standard deviation is t over the root of 3.
 
+mod error;
 pub mod laplace;
 mod question;
 mod rows;
 mod words;
 
 use crate::case::Case;
+use crate::study::StudyError;
 use crate::study::evaluate::Counted;
 use crate::study::measured::Measured;
 use crate::study::quantiles;
@@ -27,6 +29,7 @@ use rows::{Answered, Bench, Kind};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
+pub use error::CalibrateError;
 pub use rows::{Observation, observations};
 
 /// The name of the camera's scale among the free keys.
@@ -166,14 +169,14 @@ pub fn parameter(case: &Case, key: &str) -> Option<Parameter> {
 /// Calibrates a case on measured rows.
 ///
 /// # Errors
-/// In words, where no row can be used, the runs were interrupted, or threads cannot be started.
+/// Where no row can be used, the runs were interrupted, or threads cannot be started.
 pub fn calibrate(
     case: &Case,
     table: &Measured,
     question: &Question,
     ask: &Counted<'_>,
     threads: usize,
-) -> Result<Calibrated, String> {
+) -> Result<Calibrated, StudyError> {
     let rows = observations(table)?;
     let free = &question.free;
     let fixed: Vec<Parameter> = case
@@ -277,7 +280,7 @@ impl Problem {
         used: &[Option<String>],
         answers: &[Answered],
         slopes: &rows::Slopes,
-    ) -> Result<Problem, String> {
+    ) -> Result<Problem, CalibrateError> {
         let mut list = Vec::new();
         for (i, row) in bench.rows.iter().enumerate().filter(|(i, _)| used[*i].is_none()) {
             list.extend(row.diameter.map(|_| (i, Kind::Size)));
@@ -285,12 +288,12 @@ impl Problem {
         }
         if list.is_empty() {
             let first = used.iter().flatten().next().map_or("it has no diameter and no rate", String::as_str);
-            return Err(format!("no row of the table can be used: {first}"));
+            return Err(CalibrateError::NoUsableRow { first: first.to_owned() });
         }
         let y = DVector::from_iterator(list.len(), list.iter().map(|(i, kind)| bench.rows[*i].logarithm(*kind)));
         let errors = bench.errors(question, &list, answers, slopes);
         let prior: Vec<f64> = bench.free.iter().map(|f| f.sd).collect();
-        let belief = Belief::new(&errors, &prior).ok_or("the errors of the measurements cannot all be zero")?;
+        let belief = Belief::new(&errors, &prior).ok_or(CalibrateError::NoErrors)?;
         let jacobian = bench.jacobian(&list, slopes);
         let scale = bench.free.iter().position(|f| f.key == SCALE);
         // The readings as they would be with the scale told: the free scale moves about it.
@@ -317,7 +320,7 @@ impl Problem {
     }
 
     /// A step that lowers the misfit, halved where it does not; `None` where none does.
-    fn improve(&self, bench: &Bench<'_>, phi: &DVector<f64>, r: &DVector<f64>) -> Result<Option<Step>, String> {
+    fn improve(&self, bench: &Bench<'_>, phi: &DVector<f64>, r: &DVector<f64>) -> Result<Option<Step>, StudyError> {
         let now = self.belief.misfit(r, phi);
         let Some(step) = self.belief.step(&self.jacobian, r, phi) else { return Ok(None) };
         let mut share = (2.0 * self.prior.iter().copied().fold(0.0, f64::max) / step.amax().max(1e-12)).min(1.0);
@@ -337,8 +340,8 @@ impl Problem {
         Ok(None)
     }
 
-    fn posterior(&self) -> Result<laplace::Posterior, String> {
-        self.belief.posterior(&self.jacobian).ok_or_else(|| "the measurements have no error to weigh them by".into())
+    fn posterior(&self) -> Result<laplace::Posterior, CalibrateError> {
+        self.belief.posterior(&self.jacobian).ok_or(CalibrateError::NoWeights)
     }
 
     /// For each measurement, its distance from what the others foretell.

@@ -1,6 +1,6 @@
 //! Which keys are found from the measured drops, where the user may leave that open.
 
-use super::{Parameter, Question, SCALE, parameter};
+use super::{CalibrateError, Parameter, Question, SCALE, parameter};
 use crate::case::{Case, keys};
 use crate::study::measured::Measured;
 
@@ -12,14 +12,14 @@ impl Question {
     /// `(true over read diameter, its relative tolerance)` where it is uncertain.
     ///
     /// # Errors
-    /// In words: a key that is no number above zero, that the table varies, or that is named twice; a free scale without tolerance.
+    /// A key that is no number above zero, that the table varies, or that is named twice; a free scale without tolerance.
     pub fn new(
         case: &Case,
         table: &Measured,
         free: &[String],
         scale: Option<(f64, f64)>,
         model_error: Option<f64>,
-    ) -> Result<Question, String> {
+    ) -> Result<Question, CalibrateError> {
         let uncertain = scale.filter(|(_, tolerance)| *tolerance > 0.0);
         let mut names: Vec<String> = free.iter().map(|key| key.trim().to_owned()).collect();
         if names.is_empty() {
@@ -30,26 +30,27 @@ impl Question {
                 names.push(USUAL[0].to_owned());
             }
         }
-        let free =
-            names.iter().map(|name| freed(name, uncertain, case, table)).collect::<Result<Vec<Parameter>, String>>()?;
+        let free = names
+            .iter()
+            .map(|name| freed(name, uncertain, case, table))
+            .collect::<Result<Vec<Parameter>, CalibrateError>>()?;
         if let Some(twice) = (1..free.len()).find(|i| free[..*i].iter().any(|f| f.key == free[*i].key)) {
-            return Err(format!("`{}` is freed twice", free[twice].key));
+            return Err(CalibrateError::FreedTwice { key: free[twice].key.clone() });
         }
         Ok(Question { free, model_error, scale: scale.map_or(1.0, |(factor, _)| factor) })
     }
 }
 
-fn freed(name: &str, scale: Option<(f64, f64)>, case: &Case, table: &Measured) -> Result<Parameter, String> {
+fn freed(name: &str, scale: Option<(f64, f64)>, case: &Case, table: &Measured) -> Result<Parameter, CalibrateError> {
     if name == SCALE {
-        let (value, tolerance) = scale.ok_or("a free scale needs its uncertainty: --scale '1 +- 2 %'")?;
+        let (value, tolerance) = scale.ok_or(CalibrateError::ScaleWithoutTolerance)?;
         return Ok(Parameter { key: SCALE.into(), value, sd: tolerance / 3f64.sqrt(), told: true });
     }
     if table.keys().contains(&name) {
-        return Err(format!("`{name}` is free and a column of the table: it is one or the other"));
+        return Err(CalibrateError::FreeAndColumn { key: name.to_owned() });
     }
     parameter(case, name).ok_or_else(|| {
         let near = keys::nearest(name, Some(case.layout)).filter(|near| *near != name);
-        let hint = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
-        format!("`{name}` is no number above zero in this case{hint}")
+        CalibrateError::NoNumber { key: name.to_owned(), nearest: near }
     })
 }

@@ -2,14 +2,15 @@
 
 use super::laplace::{self, Posterior};
 use super::{
-    DIAMETER_ASSUMED, Estimate, Foretold, MODEL_ERROR_ASSUMED, Next, Parameter, Problem, Question, RATE_ASSUMED,
-    RowTold, SCALE,
+    CalibrateError, DIAMETER_ASSUMED, Estimate, Foretold, MODEL_ERROR_ASSUMED, Next, Parameter, Problem, Question,
+    RATE_ASSUMED, RowTold, SCALE,
 };
-use crate::case::{Case, Stop};
+use crate::case::{Case, CaseErrors, Stop};
 use crate::limits::interval::own_error;
 use crate::limits::reference::Place;
 use crate::study::aim::DROPS;
-use crate::study::evaluate::{Counted, INTERRUPTED, quick};
+use crate::study::error::{self, StudyError};
+use crate::study::evaluate::{Counted, quick};
 use crate::study::map::fill::in_parallel;
 use crate::study::measured::Measured;
 use nalgebra::{DMatrix, DVector};
@@ -54,18 +55,17 @@ impl Observation {
 /// The rows of a measured table.
 ///
 /// # Errors
-/// In words, where nothing in it can be compared.
-pub fn observations(table: &Measured) -> Result<Vec<Observation>, String> {
+/// Where nothing in it can be compared.
+pub fn observations(table: &Measured) -> Result<Vec<Observation>, CalibrateError> {
     if table.reals("diameter").is_none() && table.reals("rate").is_none() {
-        return Err("the table has neither a column `diameter [um]` nor `rate [1/s]`".into());
+        return Err(CalibrateError::NothingMeasured);
     }
     let at = |name: &str, i: usize| table.reals(name).and_then(|values| values[i]);
     let modes = table.texts("mode");
     let one = |i: usize| {
         let mode = modes.map(|m| m[i].to_lowercase()).filter(|m| !m.is_empty());
         if let Some(mode) = mode.as_ref().filter(|m| !["dripping", "transition", "jetting"].contains(&m.as_str())) {
-            let shown = crate::units::quoted(mode);
-            return Err(format!("line {}: mode `{shown}` is none of dripping, transition, jetting", table.lines[i]));
+            return Err(CalibrateError::UnknownMode { line: table.lines[i], mode: mode.clone() });
         }
         let (diameter, rate) = (at("diameter", i), at("rate", i));
         let share = |sd: Option<f64>, of: Option<f64>| Some(sd? / of?);
@@ -135,19 +135,14 @@ enum Moved {
 }
 
 /// The case with a key multiplied. A tip keeps its shape: its outer rim follows the bore.
-fn scaled(case: &Case, key: &str, value: f64, factor: f64) -> Result<Case, String> {
-    let words = |errors: crate::case::CaseErrors| {
-        errors.problems.first().map_or(String::new(), |p| format!("{}: {}; {}", p.key, p.found, p.right))
-    };
+fn scaled(case: &Case, key: &str, value: f64, factor: f64) -> Result<Case, CaseErrors> {
     let outer = case.device.tip_outer.filter(|_| key == "device.tip_bore");
     match outer {
         Some(rim) if factor > 1.0 => {
-            case.with("device.tip_outer", rim * factor).and_then(|case| case.with(key, value * factor)).map_err(words)
+            case.with("device.tip_outer", rim * factor).and_then(|case| case.with(key, value * factor))
         }
-        Some(rim) => {
-            case.with(key, value * factor).and_then(|case| case.with("device.tip_outer", rim * factor)).map_err(words)
-        }
-        None => case.with(key, value * factor).map_err(words),
+        Some(rim) => case.with(key, value * factor).and_then(|case| case.with("device.tip_outer", rim * factor)),
+        None => case.with(key, value * factor),
     }
 }
 
@@ -157,7 +152,7 @@ impl Bench<'_> {
         self.rows.iter().map(|row| row.settings.clone()).chain([Vec::new()]).collect()
     }
 
-    fn case_at(&self, settings: &Settings, phi: &DVector<f64>, moved: Moved) -> Result<Case, String> {
+    fn case_at(&self, settings: &Settings, phi: &DVector<f64>, moved: Moved) -> Result<Case, CaseErrors> {
         let mut case = self.case.clone();
         for (key, value) in settings {
             case = scaled(&case, key, *value, 1.0)?;
@@ -174,10 +169,16 @@ impl Bench<'_> {
         Ok(case)
     }
 
-    fn answer(&self, settings: &Settings, phi: &DVector<f64>, moved: Moved, coarse: bool) -> Result<Answered, String> {
+    fn answer(
+        &self,
+        settings: &Settings,
+        phi: &DVector<f64>,
+        moved: Moved,
+        coarse: bool,
+    ) -> Result<Answered, StudyError> {
         let case = match self.case_at(settings, phi, moved) {
             Ok(case) => case,
-            Err(reason) => return Ok(Answered { reason, ..Answered::default() }),
+            Err(errors) => return Ok(Answered { reason: error::first(&errors), ..Answered::default() }),
         };
         let mut asked = if coarse { quick(&case, DROPS) } else { case };
         asked.run.frames = 2;
@@ -201,23 +202,23 @@ impl Bench<'_> {
                     },
                 })
             }
-            Err(why) if why == INTERRUPTED => Err(why),
-            Err(reason) => Ok(Answered { reason, ..Answered::default() }),
+            Err(why @ StudyError::Interrupted) => Err(why),
+            Err(why) => Ok(Answered { reason: why.to_string(), ..Answered::default() }),
         }
     }
 
     /// Answers of all rows and, last, of the case itself.
-    pub fn answers(&self, phi: &DVector<f64>, coarse: bool) -> Result<Vec<Answered>, String> {
+    pub fn answers(&self, phi: &DVector<f64>, coarse: bool) -> Result<Vec<Answered>, StudyError> {
         let found = in_parallel(self.threads, &self.places(), |s| self.answer(s, phi, Moved::None, coarse))?;
         found.into_iter().collect()
     }
 
     /// Slopes of all rows and of the case itself, by coarse runs.
-    pub fn slopes(&self, phi: &DVector<f64>) -> Result<Slopes, String> {
+    pub fn slopes(&self, phi: &DVector<f64>) -> Result<Slopes, StudyError> {
         self.slopes_at(&self.places(), phi, true)
     }
 
-    fn slopes_at(&self, places: &[Settings], phi: &DVector<f64>, with_fixed: bool) -> Result<Slopes, String> {
+    fn slopes_at(&self, places: &[Settings], phi: &DVector<f64>, with_fixed: bool) -> Result<Slopes, StudyError> {
         let mut moves = vec![Moved::None];
         for (j, f) in self.free.iter().enumerate().filter(|(_, f)| f.key != SCALE) {
             moves.extend([Moved::Free(j, -change(f)), Moved::Free(j, change(f))]);
@@ -363,7 +364,7 @@ impl Bench<'_> {
         problem: &Problem,
         posterior: &Posterior,
         phi: &DVector<f64>,
-    ) -> Result<Option<Next>, String> {
+    ) -> Result<Option<Next>, StudyError> {
         let flows =
             [("inner.flow", self.case.inner.flow), ("outer.flow", self.case.outer.as_ref().map_or(0.0, |o| o.flow))];
         let places: Vec<Settings> = flows

@@ -42,7 +42,7 @@ fn size(tension: f64, tip: f64, inner: f64, outer: f64) -> f64 {
         * (inner / 4e-11).powf(0.06)
 }
 
-fn invented(case: &Case, _: Length) -> Result<Outcome, String> {
+fn invented(case: &Case, _: Length) -> Result<Outcome, StudyError> {
     let outer = case.outer.as_ref().map_or(1.0, |o| o.flow);
     let d = size(case.tension, case.device.tip_bore, case.inner.flow, outer);
     Ok(synthetic::outcome(case, crate::outcome::Mode::Dripping, Some(d), 0.0))
@@ -226,7 +226,7 @@ fn rows_of_another_mode_and_rows_without_drops_are_left_out_by_name() {
     let table = read("outer.flow [mL/h],diameter [um],mode\n6,66,jetting\n".as_bytes(), DROPS).expect("a table");
     let question =
         Question { free: vec![parameter(&case(), "interface.tension").expect("told")], model_error: None, scale: 1.0 };
-    assert!(
-        calibrate(&case(), &table, &question, &Counted::new(&invented), 1).is_err_and(|why| why.contains("no row"))
-    );
+    let refused = calibrate(&case(), &table, &question, &Counted::new(&invented), 1).expect_err("its mode is another");
+    assert!(matches!(refused, StudyError::Calibrate(CalibrateError::NoUsableRow { .. })), "{refused}");
+    assert!(refused.to_string().starts_with("no row of the table can be used: measured jetting"), "{refused}");
 }

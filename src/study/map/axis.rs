@@ -1,5 +1,6 @@
 //! What `--vary KEY=FROM..TO/N[log]` and `--vary KEY=A,B,C` mean.
 
+use super::AxisError;
 use crate::math::Pinned as _;
 use serde::{Deserialize, Serialize};
 
@@ -30,7 +31,7 @@ pub struct Axis {
 }
 
 /// Most values of an axis.
-const VALUES_MAX: usize = 10_000;
+pub(super) const VALUES_MAX: usize = 10_000;
 
 /// An axis before its quantities are read.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,13 +47,9 @@ impl AxisText {
     /// Take `KEY=FROM..TO/N[log]` apart. A unit written once, behind TO, holds for FROM too.
     ///
     /// # Errors
-    /// In words that say what is missing.
-    pub fn parse(text: &str) -> Result<AxisText, String> {
-        let wrong = |what: &str| {
-            format!(
-                "`{text}`: {what}; write KEY=FROM..TO/N or KEY=FROM..TO/Nlog, for example \"inner.flow=50..500 uL/h/8log\""
-            )
-        };
+    /// What is missing in the text.
+    pub fn parse(text: &str) -> Result<AxisText, AxisError> {
+        let wrong = |what: &str| AxisError::Range { text: text.to_owned(), what: what.to_owned() };
         let (key, range) = text.split_once('=').ok_or_else(|| wrong("there is no `=`"))?;
         let (ends, count) = range.rsplit_once('/').ok_or_else(|| wrong("there is no number of values"))?;
         let (count, spacing) = match count.trim().strip_suffix("log") {
@@ -78,13 +75,12 @@ impl AxisText {
 /// Takes `KEY=A,B,C` apart; `None` where it is a range. A unit written once, behind the last value, holds for all.
 ///
 /// # Errors
-/// In words that say what is missing.
-pub fn list(text: &str) -> Option<Result<(String, Vec<String>), String>> {
+/// What is missing in the text.
+pub fn list(text: &str) -> Option<Result<(String, Vec<String>), AxisError>> {
     let (key, values) = text.split_once('=').filter(|(_, values)| !values.contains(".."))?;
     let values: Vec<&str> = values.split(',').map(str::trim).collect();
     if key.trim().is_empty() || values.iter().any(|v| v.is_empty()) || values.len() > VALUES_MAX {
-        let write = "write KEY=A,B,C, for example \"inner.flow=50,100,300 uL/h\", or KEY=FROM..TO/N";
-        return Some(Err(format!("`{text}`: a key and 1 to {VALUES_MAX} values are needed; {write}")));
+        return Some(Err(AxisError::List { text: text.to_owned() }));
     }
     let unit = unit_of(values[values.len() - 1]);
     let with_unit = |value: &str| match unit_of(value).is_empty() && !unit.is_empty() {
@@ -109,22 +105,22 @@ impl Axis {
     /// Values between two ends.
     ///
     /// # Errors
-    /// In words, where ratios are asked for across zero or an end is no number.
+    /// Where ratios are asked for across zero or an end is no number.
     pub fn between(
         key: &str,
         unit: &str,
         [from, to]: [f64; 2],
         count: usize,
         spacing: Spacing,
-    ) -> Result<Axis, String> {
+    ) -> Result<Axis, AxisError> {
         if !from.is_finite() || !to.is_finite() {
-            return Err(format!("`{key}`: both ends must be finite numbers"));
+            return Err(AxisError::InfiniteEnds { key: key.into() });
         }
         if spacing == Spacing::Log && !(from > 0.0 && to > 0.0) {
-            return Err(format!("`{key}`: a logarithmic range needs both ends above zero"));
+            return Err(AxisError::NotAboveZero { key: key.into() });
         }
         if count > 1 && from == to {
-            return Err(format!("`{key}`: {count} values between equal ends"));
+            return Err(AxisError::EqualEnds { key: key.into(), count });
         }
         let value = |i: usize| {
             let share = i as f64 / (count.max(2) - 1) as f64;
@@ -145,13 +141,13 @@ impl Axis {
     /// Listed values.
     ///
     /// # Errors
-    /// In words, where a value is no finite number or stands twice.
-    pub fn listed(key: &str, unit: &str, values: Vec<f64>) -> Result<Axis, String> {
+    /// Where a value is no finite number or stands twice.
+    pub fn listed(key: &str, unit: &str, values: Vec<f64>) -> Result<Axis, AxisError> {
         if values.iter().any(|v| !v.is_finite()) {
-            return Err(format!("`{key}`: all values must be finite numbers"));
+            return Err(AxisError::InfiniteValues { key: key.into() });
         }
         if (1..values.len()).any(|i| values[..i].contains(&values[i])) {
-            return Err(format!("`{key}`: a value is listed twice"));
+            return Err(AxisError::ListedTwice { key: key.into() });
         }
         Ok(Axis { key: key.into(), unit: unit.into(), spacing: Spacing::List, values })
     }
@@ -203,7 +199,7 @@ mod tests {
             ("a=..2/3", "needed"),
         ] {
             let error = AxisText::parse(text).expect_err(text);
-            assert!(error.contains(what), "{text}: {error}");
+            assert!(error.to_string().contains(what), "{text}: {error}");
         }
     }
 

@@ -2,6 +2,7 @@
 
 use super::fill::{Bench, in_parallel, row};
 use super::{Axis, Plan, Row, Spacing, Status};
+use crate::study::StudyError;
 use serde::{Deserialize, Serialize};
 
 /// How near the two sides of the border are brought, as a share of the varied quantity.
@@ -37,13 +38,13 @@ struct Step<'a> {
 /// `None` where it was interrupted. `done` hears of each point.
 ///
 /// # Errors
-/// In words, where the worker threads cannot be started.
+/// Where the worker threads cannot be started.
 pub fn trace(
     bench: &Bench<'_>,
     plan: &Plan,
     rows: &[Row],
     done: &(dyn Fn() + Sync),
-) -> Result<Option<Vec<BorderPoint>>, String> {
+) -> Result<Option<Vec<BorderPoint>>, StudyError> {
     let steps = steps(plan, rows);
     let points = in_parallel(bench.threads, &steps, |step| {
         let point = bisect(bench, plan, step);

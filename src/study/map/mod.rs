@@ -8,12 +8,14 @@
 
 pub mod axis;
 pub mod border;
+mod error;
 pub mod fill;
 pub mod score;
 pub mod shard;
 
 pub use axis::{Axis, Spacing};
 pub use border::BorderPoint;
+pub use error::{AxisError, MergeError, PlanError, ShardError};
 pub use shard::Shard;
 
 use crate::outcome::{Outcome, Stopped};
@@ -44,30 +46,27 @@ impl Plan {
     /// A grid over different keys.
     ///
     /// # Errors
-    /// In words, where there are none or too many axes, a key twice, or too many cells.
-    pub fn new(axes: Vec<Axis>) -> Result<Plan, String> {
+    /// Where there are none or too many axes, a key twice, or too many cells.
+    pub fn new(axes: Vec<Axis>) -> Result<Plan, PlanError> {
         different(&axes)?;
         let cells = axes.iter().try_fold(1_usize, |cells, axis| cells.checked_mul(axis.values.len()));
         match cells.filter(|cells| *cells <= CELLS_MAX) {
             Some(_) => Ok(Plan { axes, rows: Vec::new() }),
-            None => {
-                let sides: Vec<String> = axes.iter().map(|axis| axis.values.len().to_string()).collect();
-                Err(format!("a map of {} cells is too large (at most {CELLS_MAX})", sides.join(" x ")))
-            }
+            None => Err(PlanError::TooLarge { sides: axes.iter().map(|axis| axis.values.len()).collect() }),
         }
     }
 
     /// A table of cases; `axes` name the keys.
     ///
     /// # Errors
-    /// In words, where it is empty, too long, or has a key twice or rows of another length.
-    pub fn of_rows(axes: Vec<Axis>, rows: Vec<Vec<f64>>) -> Result<Plan, String> {
+    /// Where it is empty, too long, or has a key twice or rows of another length.
+    pub fn of_rows(axes: Vec<Axis>, rows: Vec<Vec<f64>>) -> Result<Plan, PlanError> {
         different(&axes)?;
         if rows.is_empty() || rows.len() > CELLS_MAX {
-            return Err(format!("a map of {} rows is not possible (1 to {CELLS_MAX})", rows.len()));
+            return Err(PlanError::Rows { count: rows.len() });
         }
         if rows.iter().any(|row| row.len() != axes.len()) {
-            return Err("a row has not as many values as there are keys".into());
+            return Err(PlanError::Ragged);
         }
         Ok(Plan { axes, rows })
     }
@@ -111,12 +110,12 @@ impl Plan {
     }
 }
 
-fn different(axes: &[Axis]) -> Result<(), String> {
+fn different(axes: &[Axis]) -> Result<(), PlanError> {
     if axes.is_empty() || axes.len() > AXES_MAX {
-        return Err(format!("a map varies 1 to {AXES_MAX} keys, not {}", axes.len()));
+        return Err(PlanError::Keys { count: axes.len() });
     }
     match (1..axes.len()).find(|i| axes[..*i].iter().any(|axis| axis.key == axes[*i].key)) {
-        Some(twice) => Err(format!("`{}` is varied twice", axes[twice].key)),
+        Some(twice) => Err(PlanError::VariedTwice { key: axes[twice].key.clone() }),
         None => Ok(()),
     }
 }
@@ -184,7 +183,7 @@ pub struct Row {
     pub status: Status,
     /// Why it failed or stopped early; empty where it did neither.
     pub reason: String,
-    /// Codes of the validity limits that the cell passes, separated by spaces.
+    /// Codes of the validity limits that the cell exceeds, separated by spaces.
     pub warnings: String,
     /// Settled primary drops behind mean and spread.
     pub settled_drops: usize,
@@ -285,40 +284,38 @@ pub struct Map {
 impl Map {
     /// Indices that the shard should hold and does not.
     pub fn holes(&self) -> Vec<usize> {
-        let held: std::collections::HashSet<usize> = self.rows.iter().map(|row| row.index).collect();
-        self.shard.cells(self.plan.len()).filter(|index| !held.contains(index)).collect()
+        let present: std::collections::HashSet<usize> = self.rows.iter().map(|row| row.index).collect();
+        self.shard.cells(self.plan.len()).filter(|index| !present.contains(index)).collect()
     }
 }
 
 /// Join shards into the whole map.
 ///
 /// # Errors
-/// In words, where a shard is foreign, incomplete, there twice, or missing.
-pub fn merge(shards: Vec<Map>) -> Result<Map, String> {
-    let Some(first) = shards.first() else { return Err("there is nothing to merge".into()) };
+/// Where a shard is foreign, incomplete, there twice, or missing.
+pub fn merge(shards: Vec<Map>) -> Result<Map, MergeError> {
+    let Some(first) = shards.first() else { return Err(MergeError::Nothing) };
     let (hash, of) = (first.plan_hash.clone(), first.shard.of);
     let mut seen = vec![false; of];
     for map in &shards {
-        let name = map.shard;
+        let shard = map.shard;
         if map.plan_hash != hash {
-            return Err(format!(
-                "shard {name} belongs to another plan (another case, range, setting, or another version or build of the program)"
-            ));
+            return Err(MergeError::OtherPlan { shard });
         }
         if map.shard.of != of {
-            return Err(format!("shard {name} and shard {} divide the map differently", first.shard));
+            return Err(MergeError::OtherDivision { shard, first: first.shard });
         }
         if std::mem::replace(&mut seen[map.shard.index - 1], true) {
-            return Err(format!("shard {name} is there twice"));
+            return Err(MergeError::Twice { shard });
         }
         let holes = map.holes();
         if !holes.is_empty() || map.rows.len() != map.shard.cells(map.plan.len()).count() {
-            return Err(format!("shard {name} is incomplete: {} of its cells are missing", holes.len()));
+            return Err(MergeError::Incomplete { shard, missing: holes.len() });
         }
     }
-    let missing: Vec<usize> = (1..=of).filter(|i| !seen[i - 1]).collect();
-    if !missing.is_empty() {
-        return Err(format!("of {of} shards these are missing: {}", shard::list(&missing)));
+    let indices: Vec<usize> = (1..=of).filter(|i| !seen[i - 1]).collect();
+    if !indices.is_empty() {
+        return Err(MergeError::Missing { of, indices });
     }
     let mut whole = Map { shard: Shard::WHOLE, rows: Vec::new(), ..shards[0].clone() };
     whole.rows = shards.into_iter().flat_map(|map| map.rows).collect();

@@ -1,4 +1,4 @@
-//! Measured drops held against a map: how many lie in their own mode, and how far off the sizes are.
+//! Measured drops beside a map: how many lie in their own mode, and how far off the sizes are.
 //!
 //! Equation: a point's mode is that of the nearest cell (distances in logarithms over each axis's range); its size is `ln d` between the
 //! cells about it, linear in each axis's logarithm, from those of that mode alone.

@@ -1,9 +1,10 @@
 //! One part of a map that a job of its own computes.
 
+use super::ShardError;
 use std::fmt;
 use std::str::FromStr;
 
-/// Shard `index` of `of`: every `of`-th cell, so that dear corners of a map are shared out.
+/// Shard `index` of `of`: every `of`-th cell, so that costly corners of a map are shared out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Shard {
     /// From 1.
@@ -12,7 +13,7 @@ pub struct Shard {
 }
 
 /// Most shards of a map.
-const SHARDS_MAX: usize = 100_000;
+pub(super) const SHARDS_MAX: usize = 100_000;
 
 impl Shard {
     /// The whole map.
@@ -36,10 +37,10 @@ impl fmt::Display for Shard {
 }
 
 impl FromStr for Shard {
-    type Err = String;
+    type Err = ShardError;
 
-    fn from_str(text: &str) -> Result<Shard, String> {
-        let wrong = || format!("`{text}` is no shard: write I/N with 1 <= I <= N <= {SHARDS_MAX}, for example 2/12");
+    fn from_str(text: &str) -> Result<Shard, ShardError> {
+        let wrong = || ShardError { text: text.to_owned() };
         let (index, of) = text.split_once('/').ok_or_else(wrong)?;
         let number = |t: &str| t.trim().parse::<usize>().map_err(|_| wrong());
         let shard = Shard { index: number(index)?, of: number(of)? };

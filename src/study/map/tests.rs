@@ -2,7 +2,7 @@ use super::fill::{Bench, fill};
 use super::*;
 use crate::case::Case;
 use crate::outcome::{Mode, Stopped};
-use crate::study::synthetic;
+use crate::study::{StudyError, synthetic};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -12,21 +12,21 @@ fn plan() -> Plan {
     Plan::new(vec![inner, outer]).expect("two keys")
 }
 
-fn make(values: &[f64]) -> Result<Case, String> {
+fn make(values: &[f64]) -> Result<Case, StudyError> {
     let mut case = synthetic::case();
     case.inner.flow = values[0];
     if let (Some(outer), Some(flow)) = (case.outer.as_mut(), values.get(1)) {
         outer.flow = *flow;
     }
-    if values[0] > 0.9e-9 { Err("inner flow above what the outer carries".into()) } else { Ok(case) }
+    if values[0] > 0.9e-9 { Err(StudyError::other("inner flow above what the outer carries")) } else { Ok(case) }
 }
 
 /// Invented: jetting where both flows are large, along a curve; one corner panics.
-fn answer(case: &Case) -> Result<Outcome, String> {
+fn answer(case: &Case) -> Result<Outcome, StudyError> {
     let (inner, outer) = (case.inner.flow, case.outer.as_ref().map_or(0.0, |o| o.flow));
     assert!(!(inner < 2e-11 && outer > 8e-9), "invented defect");
     if inner < 2e-11 && outer > 6e-9 {
-        return Err("invented refusal".into());
+        return Err(StudyError::other("invented refusal"));
     }
     let mode = if inner * outer > 6e-19 { Mode::Jetting } else { Mode::Dripping };
     Ok(synthetic::outcome(case, mode, Some(60e-6 * (inner / 1e-10).powf(0.2)), if outer > 5e-9 { 1.0 } else { 0.0 }))
@@ -80,7 +80,9 @@ fn a_plan_of_many_keys_counts_every_cell_once() {
     assert_eq!(all.len(), 24);
     assert!((0..24).all(|i| plan.index(&plan.position(i)) == i));
     let large = ["a", "b", "c", "d"].map(|key| axis(key, 10_000)).to_vec();
-    assert!(Plan::new(large).is_err_and(|why| why.contains("too large")));
+    let refused = Plan::new(large).expect_err("too many cells");
+    assert_eq!(refused, PlanError::TooLarge { sides: vec![10_000; 4] });
+    assert!(refused.to_string().starts_with("a map of 10000 x 10000 x 10000 x 10000 cells is too large"), "{refused}");
 }
 
 #[test]
@@ -122,10 +124,12 @@ fn shards_merge_to_the_whole_and_nothing_else_merges() {
     assert_eq!(merge(vec![shard_map(Shard::WHOLE, 1)]), Ok(shard_map(Shard::WHOLE, 1)));
     let refuse = |shards: Vec<Map>, why: &str| {
         let error = merge(shards).expect_err(why);
-        assert!(error.contains(why), "{error}");
+        assert!(error.to_string().contains(why), "{error}");
+        error
     };
-    refuse(vec![], "nothing");
-    refuse(shards[..2].to_vec(), "missing: 3");
+    assert_eq!(refuse(vec![], "nothing"), MergeError::Nothing);
+    let missing = refuse(shards[..2].to_vec(), "of 3 shards these are missing: 3");
+    assert_eq!(missing, MergeError::Missing { of: 3, indices: vec![3] });
     refuse(vec![shards[0].clone(), shards[0].clone()], "twice");
     let mut foreign = shards.clone();
     foreign[1].plan_hash = "other".into();

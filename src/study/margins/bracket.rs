@@ -1,6 +1,7 @@
 //! From runs along one side of an input to where its margin ends: the next run, and the answer.
 
 use super::{CHANGE_MAX, DIAMETER_BAND, End, Side};
+use crate::study::StudyError;
 
 /// First change tried.
 const CHANGE_FIRST: f64 = 0.1;
@@ -132,10 +133,10 @@ impl Bracket {
     }
 }
 
-pub(super) type Judge<'a> = &'a mut dyn FnMut(f64) -> Result<Seen, String>;
+pub(super) type Judge<'a> = &'a mut dyn FnMut(f64) -> Result<Seen, StudyError>;
 
 /// Closes a bracket, beginning where `from` (of another accuracy, or empty) says.
-pub(super) fn close(judge: Judge<'_>, from: &Bracket, last: bool) -> Result<Bracket, String> {
+pub(super) fn close(judge: Judge<'_>, from: &Bracket, last: bool) -> Result<Bracket, StudyError> {
     let mut found = Bracket::default();
     let hint = from.bad.as_ref().map(|bad| bad.change);
     let mut next = Some(from.first());

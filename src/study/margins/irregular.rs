@@ -8,7 +8,8 @@ use super::line::{self, Lines, Point};
 use super::{CHANGE_MAX, Depth, End, Input, Level, Margin, Scatter, Side};
 use crate::case::Stop;
 use crate::outcome::Summary;
-use crate::study::evaluate::{Counted, INTERRUPTED, Length};
+use crate::study::StudyError;
+use crate::study::evaluate::{Counted, Length};
 use crate::study::map::fill::in_parallel;
 
 /// Drops of a re-run for which margins are told, and of the case's own longer run.
@@ -38,7 +39,7 @@ pub(super) fn margins(
     depth: Depth,
     ask: &Counted<'_>,
     threads: usize,
-) -> Result<Vec<Margin>, String> {
+) -> Result<Vec<Margin>, StudyError> {
     let shifted = own.case.run.accuracy != lines.case.run.accuracy;
     let (changes, drops_line, walks): (&[f64], _, _) = match depth {
         Depth::Full => (&LINE, DROPS_LINE, RUNS_MAX),
@@ -91,13 +92,13 @@ fn judged(
     drops: u32,
     shifted: bool,
     ask: &Counted<'_>,
-) -> Result<Judged, String> {
+) -> Result<Judged, StudyError> {
     let mut case = input.scaled(&level.case, 1.0 + change);
     case.run.stop = Stop::Drops(drops);
     let found: Summary = match ask.ask_for(&case, Length::AllDrops) {
         Ok(outcome) => outcome.summary,
-        Err(why) if why == INTERRUPTED => return Err(why),
-        Err(why) => return Ok(Err(End::NoAnswer(why))),
+        Err(why @ StudyError::Interrupted) => return Err(why),
+        Err(why) => return Ok(Err(End::NoAnswer(why.to_string()))),
     };
     if found.mode.differs(level.mode) {
         return Ok(Err(End::Mode(found.mode)));
@@ -122,8 +123,8 @@ struct Walk {
 fn walk(
     seen: &[(f64, Option<&End>)],
     wanted: f64,
-    run: &mut dyn FnMut(f64) -> Result<Judged, String>,
-) -> Result<Walk, String> {
+    run: &mut dyn FnMut(f64) -> Result<Judged, StudyError>,
+) -> Result<Walk, StudyError> {
     let wanted = wanted.min(CHANGE_MAX);
     if wanted == 0.0 {
         return Ok(Walk::default());

@@ -19,7 +19,8 @@ mod line;
 
 use crate::case::{Accuracy, Case};
 use crate::outcome::{Mode, Summary};
-use crate::study::evaluate::{Counted, INTERRUPTED, Length, quick};
+use crate::study::StudyError;
+use crate::study::evaluate::{Counted, Length, quick};
 use crate::study::map::fill::in_parallel;
 use bracket::{AT_BORDER, Bracket, Seen, close};
 use serde::Serialize;
@@ -202,7 +203,7 @@ pub fn margins(
     drops: u32,
     ask: &Counted<'_>,
     threads: usize,
-) -> Result<Vec<Margin>, String> {
+) -> Result<Vec<Margin>, StudyError> {
     keeping(case, own, drops, (false, Depth::Full), ask, threads)
 }
 
@@ -218,8 +219,7 @@ pub fn keeping(
     (rate, depth): (bool, Depth),
     ask: &Counted<'_>,
     threads: usize,
-) -> Result<Vec<Margin>, String> {
-    const NOTHING: &str = "the case itself gives no settled drop to have margins of";
+) -> Result<Vec<Margin>, StudyError> {
     let own = match own {
         Some(summary) => level(case.clone(), summary),
         None => match ask.ask_for(case, Length::UntilAlike) {
@@ -228,12 +228,12 @@ pub fn keeping(
                 level_at(case.clone(), &outcome.summary, outcome.summary.mean_of_settled())
             }
             Ok(outcome) => level(case.clone(), &outcome.summary),
-            Err(why) if why == INTERRUPTED => return Err(why),
+            Err(why @ StudyError::Interrupted) => return Err(why),
             Err(_) => None,
         },
     };
     let kept = |level: Level| Level { rate: level.rate.filter(|_| rate), ..level };
-    let own = own.map(kept).ok_or(NOTHING)?;
+    let own = own.map(kept).ok_or(StudyError::NoDrop)?;
     let inputs = Input::of(case);
     // Drops of a jet may be alike for a while and scatter later.
     let jet = own.mode == Mode::Jetting;
@@ -278,10 +278,10 @@ fn with_rate(mut margin: Margin) -> Margin {
 }
 
 /// `None` where the case gives no settled drop at this accuracy.
-fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<Level>, String> {
+fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<Level>, StudyError> {
     match ask.ask_for(&case, length) {
         Ok(outcome) => Ok(level(case, &outcome.summary)),
-        Err(why) if why == INTERRUPTED => Err(why),
+        Err(why @ StudyError::Interrupted) => Err(why),
         Err(_) => Ok(None),
     }
 }
@@ -297,7 +297,7 @@ fn level_at(case: Case, found: &Summary, diameter: Option<f64>) -> Option<Level>
     Some(Level { case, mode: found.mode, diameter, drops: found.primary.count, cv, rate })
 }
 
-fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<Side, String> {
+fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<Side, StudyError> {
     let (mut bracket, mut before) = (Bracket::default(), Bracket::default());
     for (i, level) in levels.iter().enumerate() {
         let mut judge = |change: f64| judged(level, input, sign * change, ask);
@@ -308,12 +308,12 @@ fn side(levels: &[Level], input: Input, sign: f64, ask: &Counted<'_>) -> Result<
 }
 
 /// One run against the case itself.
-fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result<Seen, String> {
+fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result<Seen, StudyError> {
     let bad = |end: End| Ok(Seen { change: change.abs(), moved: None, end: Some(end.clone()), leads: end });
     let found = match ask.ask_short(&input.scaled(&level.case, 1.0 + change)) {
         Ok(outcome) => outcome.summary,
-        Err(why) if why == INTERRUPTED => return Err(why),
-        Err(why) => return bad(End::NoAnswer(why)),
+        Err(why @ StudyError::Interrupted) => return Err(why),
+        Err(why) => return bad(End::NoAnswer(why.to_string())),
     };
     if found.mode.differs(level.mode) {
         return bad(End::Mode(found.mode));

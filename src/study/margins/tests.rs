@@ -10,12 +10,12 @@ fn found_beyond(side: &Side) -> f64 {
 }
 
 /// Invented: d = D (tension/outer flow)^(1/2), jetting above an inner flow 12 % higher, no answer for tiny tips.
-fn invented(case: &Case, _length: Length) -> Result<Outcome, String> {
+fn invented(case: &Case, _length: Length) -> Result<Outcome, StudyError> {
     let base = synthetic::case();
     let outer = case.outer.as_ref().map_or(1.0, |o| o.flow) / base.outer.as_ref().map_or(1.0, |o| o.flow);
     let tip = case.device.tip_bore / base.device.tip_bore;
     if tip < 0.75 {
-        return Err("too small a tip".into());
+        return Err(StudyError::other("too small a tip"));
     }
     let diameter = 60e-6 * (case.tension / base.tension / outer).sqrt();
     let mode = if case.inner.flow > 1.12 * base.inner.flow { Mode::Jetting } else { Mode::Dripping };
@@ -105,7 +105,7 @@ const BEND: f64 = -0.25;
 
 /// Invented jet: d a power of every input, 1 % larger at `standard`, drops of CV 3 % that follow their neighbours, so that a run's
 /// mean scatters by 4.5 % over the root of its drops.
-fn jet(seed: u64) -> impl Fn(&Case, Length) -> Result<Outcome, String> + Sync {
+fn jet(seed: u64) -> impl Fn(&Case, Length) -> Result<Outcome, StudyError> + Sync {
     move |case, _| {
         let (base, outer) = (synthetic::case(), |case: &Case| case.outer.as_ref().map_or(1.0, |o| o.flow));
         let factors = [

@@ -10,7 +10,7 @@
 //! same whatever the order of the rows.
 
 use super::{DropReadings, Reading};
-use crate::study::csv::{Row, Rows};
+use crate::study::csv::{Row, Rows, TableErrors};
 use crate::units::{self, Kind, quoted};
 use std::collections::HashMap;
 use std::io::Read;
@@ -56,15 +56,15 @@ pub struct Hints {
 }
 
 /// Read a table.
-pub fn read(input: impl Read, hints: &Hints) -> Result<Table, Vec<Problem>> {
+pub fn read(input: impl Read, hints: &Hints) -> Result<Table, TableErrors> {
     read_at_most(input, hints, READINGS_MAX)
 }
 
-fn read_at_most(input: impl Read, hints: &Hints, most: usize) -> Result<Table, Vec<Problem>> {
+fn read_at_most(input: impl Read, hints: &Hints, most: usize) -> Result<Table, TableErrors> {
     let mut rows = Rows::open(input)?;
     let header = match rows.next()? {
         Some(header) => header,
-        None => return Err(vec![Problem::new(0, "the file is empty; its first row must be `drop,diameter [um]`")]),
+        None => return Err(TableErrors::new(0, "the file is empty; its first row must be `drop,diameter [um]`")),
     };
     let mut table = Gathered::default();
     let mut problems = Vec::new();
@@ -94,7 +94,7 @@ fn read_at_most(input: impl Read, hints: &Hints, most: usize) -> Result<Table, V
             },
             Ok(None) => break,
             Err(mut more) => {
-                problems.append(&mut more);
+                problems.append(&mut more.problems);
                 break;
             }
         }
@@ -106,7 +106,7 @@ fn read_at_most(input: impl Read, hints: &Hints, most: usize) -> Result<Table, V
     if problems.is_empty() && table.count == 0 {
         problems.push(Problem::new(0, "there is a header but no reading below it"));
     }
-    if problems.is_empty() { Ok(table.finish(columns)) } else { Err(problems) }
+    if problems.is_empty() { Ok(table.finish(columns)) } else { Err(problems.into()) }
 }
 
 /// Whether a first row is a reading and no header.
@@ -155,7 +155,7 @@ struct Columns {
 }
 
 impl Columns {
-    fn find(header: &Row, hints: &Hints) -> Result<Columns, Vec<Problem>> {
+    fn find(header: &Row, hints: &Hints) -> Result<Columns, TableErrors> {
         let line = header.line;
         let names: Vec<String> = header.fields.iter().map(|f| f.trim().to_owned()).collect();
         let lower: Vec<String> = names.iter().map(|name| name.to_lowercase()).collect();
@@ -193,14 +193,14 @@ impl Columns {
             (metres, found, _) => {
                 let name = found.map_or("", |(i, _)| names[*i].as_str());
                 problems.extend(metres.err().map(|e| Problem::new(line, format!("column `{}`: {e}", quoted(name)))));
-                Err(problems)
+                Err(problems.into())
             }
         }
     }
 
     /// A list of bare diameters.
-    fn of_list(first: &Row, hints: &Hints) -> Result<Columns, Vec<Problem>> {
-        let refuse = |text: String| vec![Problem::new(first.line, text)];
+    fn of_list(first: &Row, hints: &Hints) -> Result<Columns, TableErrors> {
+        let refuse = |text: String| TableErrors::new(first.line, text);
         if first.fields.len() > 1 {
             let what = "the first row has numbers and no names; name the columns, for example `drop,diameter [um]`";
             return Err(refuse(what.into()));

@@ -17,6 +17,7 @@
 //! Holds for: Stokes flow outside, slopes below one; growth rates within 8.4 % of the exact two-layer theory at
 //! the fastest mode, up to 60 % too slow for x < 0.15 at wavelengths far above the fastest.
 
+use super::fitted::Fitted;
 use crate::math::Pinned as _;
 
 /// Gap E = 1 - x^2 below which the series replace the closed forms (which there lose more than five digits of sixteen).
@@ -71,9 +72,17 @@ pub fn coefficient(y: f64, ln_y: f64, inverse_ratio: f64) -> (f64, f64) {
     (d, d_y)
 }
 
+const TWO_LAYER: &str = "exact two-layer Stokes growth rates of an unbounded thread (Tomotika 1935)";
+const TWO_LAYER_RANGE: &str = "viscosity ratio 1e-3 to 1e3, fastest mode";
+/// Reach of a thread in an unbounded liquid.
+pub const REACH: Fitted =
+    Fitted { value: 6.8, from: "beta = 6.8 (1 + lambda/25)^(1/4)", fitted_to: TWO_LAYER, range: TWO_LAYER_RANGE };
+/// Viscosity ratio from which a stiffer thread reaches farther.
+pub const REACH_RATIO: Fitted = Fitted { value: 25.0, from: "25 in beta = 6.8 (1 + lambda/25)^(1/4)", ..REACH };
+
 /// How far into an unbounded liquid a thread of radius one drags it along: beta = 6.8 (1 + lambda/25)^(1/4).
 pub fn reach(viscosity_ratio: f64) -> f64 {
-    6.8 * (1.0 + viscosity_ratio / 25.0).sqrt().sqrt()
+    REACH.value * (1.0 + viscosity_ratio / REACH_RATIO.value).sqrt().sqrt()
 }
 
 /// Radius of the liquid that is sheared, R_e = (R_w^-12 + (beta h_ref)^-12)^(-1/12), squared, and dR_e^2/dR_w.
@@ -86,6 +95,6 @@ pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64
     if twelfth < 1e-17 {
         return (wall * wall, 2.0 * wall);
     }
-    let squared = wall * wall * (1.0 + twelfth).power(-1.0 / 6.0);
+    let squared = wall * wall / (1.0 + twelfth).sqrt().cube_root();
     (squared, 2.0 * squared / (wall * (1.0 + twelfth)))
 }

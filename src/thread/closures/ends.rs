@@ -26,12 +26,22 @@
 //! alone within 10 %. Slender drag integrated over a sphere gives only 0.4 of the exact drag: the size of a dripping drop
 //! hangs on this closure.
 
+use super::fitted::Fitted;
 use crate::math::Pinned as _;
 
 /// Hadamard-Rybczynski factor: 2/3 for a bubble, 1 for a rigid sphere.
 pub fn hadamard_rybczynski(viscosity_ratio: f64) -> f64 {
     (2.0 / 3.0 + viscosity_ratio) / (1.0 + viscosity_ratio)
 }
+
+const IN_A_TUBE: Fitted = Fitted {
+    value: 0.6,
+    from: "0.6 in K1",
+    fitted_to: "drag of fluid spheres in a tube (own boundary elements)",
+    range: "k up to 0.8, viscosity ratio 0.1 to 10",
+};
+/// What a close wall adds to K1: of any sphere, and more of a rigid one.
+pub const NEAR_WALL: [Fitted; 2] = [IN_A_TUBE, Fitted { value: 3.2, from: "3.2 in K1", ..IN_A_TUBE }];
 
 /// Confinement above which the wall factors are held: the table ends, and drops there are plugs.
 const WALL_FACTOR_LIMIT: f64 = 0.8;
@@ -49,7 +59,7 @@ pub fn sphere_in_tube(confinement: f64, viscosity_ratio: f64) -> (f64, f64) {
     let n2 = 1.0 - 2.0 * s * k2 * mobile + 0.60651 * k5 * (r - s) * mobile;
     let d = 1.0 - 0.7017 * k * (2.0 * r + 3.0 * s) + 2.0865 * k3 * s + 0.5689 * k5 * (2.0 * r - 3.0 * s)
         - 0.72603 * k6 * (r - s);
-    (n1 / d * (1.0 + (0.6 + 3.2 * s) * k6 * k3), n2 / n1)
+    (n1 / d * (1.0 + (NEAR_WALL[0].value + NEAR_WALL[1].value * s) * k6 * k3), n2 / n1)
 }
 
 /// Drag of a sphere over that without inertia, at Reynolds number `reynolds` (diameter, speed relative to the stream): rigid
@@ -75,6 +85,21 @@ pub fn round_end(radius: f64, wall: Option<f64>, viscosity_ratio: f64, share: f6
     RoundEnd { drag: share * 3.0 * hadamard_rybczynski(viscosity_ratio) * wall_factor, drift }
 }
 
+const HELD: Fitted = Fitted {
+    value: 1.05,
+    from: "1.05 in c",
+    fitted_to: "drag on spheres and spheroids held behind a thin tip (own boundary elements)",
+    range: "R_w 3 to 500 tip radii, viscosity ratio 0.1 to 10, aspect up to 2.5",
+};
+/// The numbers of [`sampled_at`], in the order of its formula.
+pub const FELT: [Fitted; 5] = [
+    HELD,
+    Fitted { value: 0.21, from: "0.21 L in c", ..HELD },
+    Fitted { value: 0.24, from: "0.24 s in c", ..HELD },
+    Fitted { value: 0.27, from: "0.27 L s in c", ..HELD },
+    Fitted { value: 0.27, from: "0.27 (phi - 1)", ..HELD },
+];
+
 /// Where a drop held behind a tip feels the stream: its drag is that in the stream which is on the axis at
 /// `near + c b (1 + 0.27 (phi - 1))`, `c = 1.05 + 0.21 L + (0.24 + 0.27 L) s`, L = ln(R_w/2R), at most at its far pole.
 /// Lengths in any unit, `wall` in outside radii of the tip: `near` and `far` its poles, b its radius. A mobile surface feels more of the slow liquid near the
@@ -82,9 +107,25 @@ pub fn round_end(radius: f64, wall: Option<f64>, viscosity_ratio: f64, share: f6
 pub fn sampled_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);
     let wide = (0.5 * wall.clamp(WAKE_RANGE.0, WAKE_RANGE.1)).logarithm();
-    let radii = 1.05 + 0.21 * wide + (0.24 + 0.27 * wide) * s;
-    (near + radii * radius * (1.0 + 0.27 * (aspect - 1.0))).min(far)
+    let [at, at_wide, stiff, stiff_wide, long] = FELT.map(|number| number.value);
+    let radii = at + at_wide * wide + (stiff + stiff_wide * wide) * s;
+    (near + radii * radius * (1.0 + long * (aspect - 1.0))).min(far)
 }
+
+const SPHEROIDS: Fitted = Fitted {
+    value: -0.14,
+    from: "-0.14 in e",
+    fitted_to: "drag on spheroids held in a tube (own boundary elements)",
+    range: "k up to 0.8, viscosity ratio 0.1 to 10, aspect up to 2.5",
+};
+/// The numbers of [`elongated`], in the order of its formula.
+pub const LONGER: [Fitted; 5] = [
+    SPHEROIDS,
+    Fitted { value: 1.20, from: "1.20 s in e", ..SPHEROIDS },
+    Fitted { value: -0.92, from: "-0.92 s^2 in e", ..SPHEROIDS },
+    Fitted { value: 0.45, from: "0.45 k in e", ..SPHEROIDS },
+    Fitted { value: 0.55, from: "0.55 s k in e", ..SPHEROIDS },
+];
 
 /// Drag of a spheroidal drop of aspect phi over that of the sphere of its largest radius: 1 + e (phi - 1),
 /// `e = -0.14 + 1.20 s - 0.92 s^2 + (0.45 + 0.55 s) k`: about 0.2 for an unconfined rigid body (the usual (4 + phi)/5), nothing for a
@@ -92,7 +133,8 @@ pub fn sampled_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, 
 pub fn elongated(aspect: f64, confinement: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);
     let k = confinement.min(WALL_FACTOR_LIMIT);
-    1.0 + (-0.14 + 1.20 * s - 0.92 * s * s + (0.45 + 0.55 * s) * k) * (aspect - 1.0)
+    let [at, stiff, stiffer, narrow, stiff_narrow] = LONGER.map(|number| number.value);
+    1.0 + (at + stiff * s + stiffer * s * s + (narrow + stiff_narrow * s) * k) * (aspect - 1.0)
 }
 
 /// Slender thread and rounded end together: drag coefficient and the velocity it pulls towards, with derivatives
@@ -125,9 +167,14 @@ pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     }
 }
 
-/// Lengths of the wake in tip radii, fitted to the table.
-const WAKE_CORE: f64 = 0.455;
-const WAKE_MOUTH: f64 = 1.815;
+/// Lengths of the wake in tip radii.
+pub const WAKE_CORE: Fitted = Fitted {
+    value: 0.455,
+    from: "b = 0.455 R",
+    fitted_to: "stream behind a plugged thin-walled tube (own boundary elements)",
+    range: "R_w 3 to 1000 tip radii",
+};
+pub const WAKE_MOUTH: Fitted = Fitted { value: 1.815, from: "e = 1.815 R", ..WAKE_CORE };
 /// Decay of the slowest axisymmetric disturbance of Stokes flow along a tube: real part of the first root of
 /// `k (J0(k)^2 + J1(k)^2) = 2 J0(k) J1(k)`, k = 4.466 + 1.468 i (elementary; common practice, no source).
 const WAKE_DECAY: f64 = 4.466;
@@ -146,13 +193,13 @@ pub fn wake(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     }
     let wall = (wall / tip_radius).clamp(WAKE_RANGE.0, WAKE_RANGE.1);
     let z = z / tip_radius;
-    let hypotenuse = (z * z + WAKE_MOUTH * WAKE_MOUTH).sqrt();
-    let zeta = hypotenuse - WAKE_MOUTH;
+    let hypotenuse = (z * z + WAKE_MOUTH.value * WAKE_MOUTH.value).sqrt();
+    let zeta = hypotenuse - WAKE_MOUTH.value;
     let rate = WAKE_DECAY / wall;
     if rate * zeta > WAKE_END {
         return (1.0, 0.0);
     }
-    let deficit = (-rate * zeta).exponential() / (1.0 + zeta / WAKE_CORE).cube_root();
-    let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (WAKE_CORE + zeta)));
+    let deficit = (-rate * zeta).exponential() / (1.0 + zeta / WAKE_CORE.value).cube_root();
+    let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (WAKE_CORE.value + zeta)));
     (1.0 - deficit, -deficit_zeta * z / hypotenuse / tip_radius)
 }

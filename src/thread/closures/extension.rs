@@ -17,14 +17,21 @@
 //!
 //! Holds for: slopes below one, no inertia outside.
 
-/// Strength of the wall's share in c_E, fitted to the exact two-layer growth rates.
-const WALL_SHARE: f64 = 5.9;
-/// Viscosity ratio at which a stiffer thread halves that share, fitted together with it.
-const RATIO_HALF: f64 = 0.3;
+use super::fitted::Fitted;
+
+/// Strength of the wall's share in c_E.
+pub const WALL_SHARE: Fitted = Fitted {
+    value: 5.9,
+    from: "5.9 in c_E",
+    fitted_to: "exact two-layer Stokes growth rates at rest in a tube (own computation)",
+    range: "x 1e-3 to 0.95, viscosity ratio 1e-3 to 1e3",
+};
+/// Viscosity ratio at which a stiffer thread halves that share.
+pub const RATIO_HALF: Fitted = Fitted { value: 0.3, from: "0.3 in c_E", ..WALL_SHARE };
 
 /// The part of c_E that depends on the liquids alone.
 pub fn wall_share(viscosity_ratio: f64) -> f64 {
-    WALL_SHARE / (1.0 + viscosity_ratio / RATIO_HALF)
+    WALL_SHARE.value / (1.0 + viscosity_ratio / RATIO_HALF.value)
 }
 
 /// c_E and its derivative with respect to y = x^2.
@@ -34,8 +41,13 @@ pub fn coefficient(y: f64, wall_share: f64) -> (f64, f64) {
     (1.0 + wall_share * y * inverse, wall_share * inverse * inverse)
 }
 
-/// Share of the base flow's interface velocity in u_r, fitted to the exact border between absolute and convective.
-pub const BASE_SHARE: f64 = 0.75;
+/// Share of the base flow's interface velocity in u_r.
+pub const BASE_SHARE: Fitted = Fitted {
+    value: 0.75,
+    from: "0.75 in u_r",
+    fitted_to: "exact two-layer border between absolute and convective (own computation)",
+    range: "viscosity ratio from 0.03",
+};
 
 /// Share kappa alpha of the thread's slip in u_r from (alpha, d(alpha)/dy), y = x_e^2, with its derivative.
 #[inline(always)]

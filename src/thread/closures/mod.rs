@@ -17,6 +17,7 @@ pub mod core_annular;
 pub mod drag;
 pub mod ends;
 pub mod extension;
+pub mod fitted;
 pub mod inertia;
 pub mod wall;
 
@@ -139,7 +140,7 @@ impl Outer {
         let u_eq_wall = axis * (flow.mean_y * y_wall - 2.0 * flow.mean * inverse_wall);
         let following = core_annular::following(y_e, ln_y, self.viscosity_ratio);
         let (alpha, alpha_y) = extension::carried(following, y_e, ln_y);
-        let base = extension::BASE_SHARE * axis;
+        let base = extension::BASE_SHARE.value * axis;
         let (alpha_a, alpha_wall) = (alpha_y * y_e_a, alpha_y * y_e_wall);
         let base_wall = base * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
         let (c_e, c_e_y) = extension::coefficient(y, self.wall_share);

@@ -85,7 +85,7 @@ impl Relation {
             drag: closures.drag,
             stretch: 3.0 * liquids.viscosity_ratio + c_e,
             shear: closures.drag * y * axis * flow.mean_y,
-            slip: c_e * axis * (flow.mean - extension::BASE_SHARE * flow.interface),
+            slip: c_e * axis * (flow.mean - extension::BASE_SHARE.value * flow.interface),
             velocity: axis * flow.mean,
         }
     }

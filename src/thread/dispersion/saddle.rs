@@ -12,18 +12,8 @@
 //! jetting: published global-stability work shows that it can be off by a factor where the thread tapers.
 
 use super::Relation;
+use crate::outcome::Instability;
 use nalgebra::Complex;
-
-/// What a disturbance does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Character {
-    /// It grows in place: dripping is expected.
-    Absolute,
-    /// It grows on its way downstream: jetting is expected.
-    Convective,
-    /// Nothing grows.
-    Stable,
-}
 
 /// A saddle point in a given frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,14 +53,14 @@ impl Relation {
     }
 
     /// What a disturbance does in the frame of the nozzle.
-    pub fn character(&self) -> Option<Character> {
+    pub fn instability(&self) -> Option<Instability> {
         if self.fastest().rate <= NEUTRAL {
-            return Some(Character::Stable);
+            return Some(Instability::Stable);
         }
-        self.saddle(1.0).map(|saddle| if saddle.rate > 0.0 { Character::Absolute } else { Character::Convective })
+        self.saddle(1.0).map(|saddle| if saddle.rate > 0.0 { Instability::Absolute } else { Instability::Convective })
     }
 
-    /// Factor on every velocity at which the character changes from absolute to convective; `None` if it does not.
+    /// Factor on every velocity at which the instability changes from absolute to convective; `None` if it does not.
     pub fn critical_factor(&self) -> Option<f64> {
         self.damped().crossing()
     }

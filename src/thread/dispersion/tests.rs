@@ -1,5 +1,5 @@
-use super::saddle::Character;
 use super::{Relation, TwoLiquids};
+use crate::outcome::Instability;
 use crate::thread::closures::core_annular;
 use approx::assert_relative_eq;
 
@@ -102,8 +102,8 @@ fn theory_absolute_to_convective_without_inertia() {
                 count += 1.0;
             }
         }
-        assert_eq!(relation.faster(0.9 * ours).character(), Some(Character::Absolute));
-        assert_eq!(relation.faster(1.1 * ours).character(), Some(Character::Convective));
+        assert_eq!(relation.faster(0.9 * ours).instability(), Some(Instability::Absolute));
+        assert_eq!(relation.faster(1.1 * ours).instability(), Some(Instability::Convective));
     }
     assert!(f64::sqrt(squares / count) < 0.1, "{}", f64::sqrt(squares / count));
 }
@@ -144,7 +144,7 @@ fn theory_critical_weber_number_of_a_jet_in_a_gas() {
 
 #[test]
 fn a_thread_at_rest_grows_in_place_and_one_that_cannot_grow_is_stable() {
-    assert_eq!(Relation::passive(0.1, 0.0, true).character(), Some(Character::Absolute));
+    assert_eq!(Relation::passive(0.1, 0.0, true).instability(), Some(Instability::Absolute));
     let calm = Relation { drag: 1e20, ..Relation::unconfined(stokes(1.0), 1.0) };
-    assert_eq!(calm.character(), Some(Character::Stable));
+    assert_eq!(calm.instability(), Some(Instability::Stable));
 }

@@ -43,8 +43,8 @@ pub fn regrid(body: &mut Body, s: &[f64]) {
     let (fixed_left, fixed_right) = (body.left.is_fixed(), body.right.is_fixed());
     let defect = body.momentum() - next.momentum();
     let n = next.cells();
-    let held = if fixed_left { 0.5 * next.v[0] } else { 0.0 } + if fixed_right { 0.5 * next.v[n - 1] } else { 0.0 };
-    let shift = defect / (next.volume() - held);
+    let pinned = if fixed_left { 0.5 * next.v[0] } else { 0.0 } + if fixed_right { 0.5 * next.v[n - 1] } else { 0.0 };
+    let shift = defect / (next.volume() - pinned);
     let free = usize::from(fixed_left)..(n + 1 - usize::from(fixed_right));
     for u in &mut next.u[free] {
         *u += shift;
@@ -87,8 +87,8 @@ fn equidistribute(body: &Body, s: &[f64]) -> Vec<f64> {
     nodes
 }
 
-fn carry(body: &Body, nodes: &[f64], careful: bool) -> Body {
-    let source = Source::new(body, careful);
+fn carry(body: &Body, nodes: &[f64], monotone: bool) -> Body {
+    let source = Source::new(body, monotone);
     let n = body.cells();
     let mut next = Body {
         z: nodes.to_vec(),

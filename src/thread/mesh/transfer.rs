@@ -39,12 +39,12 @@ pub struct Source<'a> {
     /// True where the six-node polynomial of the cell is trusted.
     smooth: Vec<bool>,
     /// Whether to use the monotone cubic everywhere.
-    careful: bool,
+    monotone: bool,
 }
 
 impl<'a> Source<'a> {
-    /// Prepare; `careful` refuses the high-order polynomial altogether.
-    pub fn new(body: &'a Body, careful: bool) -> Source<'a> {
+    /// Prepare; `monotone` refuses the high-order polynomial altogether.
+    pub fn new(body: &'a Body, monotone: bool) -> Source<'a> {
         let n = body.cells();
         let area: Vec<f64> = (0..n).map(|j| body.area(j)).collect();
         let low = (-SMOOTH).exponential();
@@ -67,12 +67,12 @@ impl<'a> Source<'a> {
                     && (start + 1..start + STENCIL - 2).all(|k| straight[k])
             })
             .collect();
-        Source { body, area, smooth, careful }
+        Source { body, area, smooth, monotone }
     }
 
     /// Volume between node `j` and `x`, which lies in cell `j`, and velocity there.
     pub fn read(&self, j: usize, x: f64) -> (f64, f64) {
-        let trusted = self.smooth[j] && !self.careful;
+        let trusted = self.smooth[j] && !self.monotone;
         let stencil = (trusted && !self.starts(j)).then(|| self.weights(j, x));
         (self.volume(j, x, trusted, stencil.as_ref()), self.velocity(j, x, trusted, stencil.as_ref()))
     }
@@ -89,7 +89,7 @@ impl<'a> Source<'a> {
         let near_left = self.body.left == End::Tip && j < CAP_CELLS;
         let near_right = self.body.right == End::Tip && n - 1 - j < CAP_CELLS;
         let cap = match (near_left, near_right) {
-            _ if self.careful || n < 2 * CAP_CELLS => None,
+            _ if self.monotone || n < 2 * CAP_CELLS => None,
             (true, _) => {
                 let node = |k: usize| (self.body.z[k] - self.body.z[0], self.body.v[..k].iter().sum());
                 cap(j, x - self.body.z[0], node).map(|w| w - self.body.v[..j].iter().sum::<f64>())

@@ -6,7 +6,7 @@
 //! [`crate::thread::mesh::follow`], for cell j between nodes j and j + 1,
 //!   dd = theta_(j+1) dq_(j+1) - theta_j dq_j,  dz = (theta_j dq_j + theta_(j+1) dq_(j+1))/2,  dv = f_j dq_j - f_(j+1) dq_(j+1).
 //! Symbols: see [`super`].
-//! Source: differentiation by hand; held against differences in the tests.
+//! Source: differentiation by hand; checked against differences in the tests.
 //! Holds for: envelope, ends and added mass frozen.
 
 use super::{CellTerms, Motion, NodeArea, OuterWork};

@@ -10,7 +10,7 @@ fn table(text: &str) -> Table {
 fn problems(text: &[u8]) -> Vec<Problem> {
     match read(text, &Hints::default()) {
         Ok(table) => panic!("accepted: {table:?}"),
-        Err(problems) => problems,
+        Err(errors) => errors.problems,
     }
 }
 
@@ -153,5 +153,5 @@ fn a_table_too_long_for_memory_is_thinned_by_whole_drops() {
     let few: String = (0..20_000_u32).map(|i| format!("d{},80\n", i % 10)).collect();
     let said =
         read_at_most(format!("drop,diameter [um]\n{few}").as_bytes(), &Hints::default(), 6_000).expect_err("too many");
-    assert!(said[0].text.contains("of 10 drops"), "{said:?}");
+    assert!(said.problems[0].text.contains("of 10 drops"), "{said:?}");
 }

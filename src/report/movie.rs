@@ -1,4 +1,4 @@
-//! The film: contours of the snapshots in 16-bit steps of the shown window, for the page to play.
+//! The movie: contours of the snapshots in 16-bit steps of the shown window, for the page to play.
 //!
 //! Layout of `data` (base64, little endian): for each frame its bodies, for each body the points of its outline (as
 //! figures draw it, see [`crate::figures::contour`]), for each point z then h, as shares of the window (`z = from + (to - from) i/65535`, `h = rim i/65535`). Step: the window over 65,535, some nanometres.
@@ -14,20 +14,20 @@ use crate::outcome::{BodyFrame, DropKind, Moment};
 use crate::record::Recorded;
 use base64::Engine as _;
 
-/// Most snapshots and points in a film: its size on disk is four bytes a point and a third more in base64.
+/// Most snapshots and points in a movie: its size on disk is four bytes a point and a third more in base64.
 const FRAMES: usize = 600;
 const NODES: usize = 250_000;
 /// Of these, at most so many evenly spaced ones; the rest are about break-ups.
 const EVEN: usize = 350;
-/// Tolerance of thinning as a share of the window's length; doubled until the film is small enough.
+/// Tolerance of thinning as a share of the window's length; doubled until the movie is small enough.
 const FINEST: f64 = 1.0 / 6000.0;
 /// Bodies that start within so many lengths of the longest thread are shown.
 const BEYOND: f64 = 1.35;
 const FULL: f64 = 65_535.0;
 
-/// The film of a run: the element with its data, and what was left out.
+/// The movie of a run: the element with its data, and what was left out.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Film {
+pub struct Movie {
     pub json: String,
     pub notes: Vec<String>,
 }
@@ -56,7 +56,7 @@ fn window(shown: &[Solid], glass: &Glass) -> Window {
     Window { from, to, rim: rim.max(1e-3 * (to - from)) }
 }
 
-/// Indices of the snapshots in the film: evenly spaced ones, each pinch-off, and bursts about the latest of them.
+/// Indices of the snapshots in the movie: evenly spaced ones, each pinch-off, and bursts about the latest of them.
 fn shown(run: &Recorded) -> Vec<usize> {
     let even: Vec<usize> = (0..run.frames.len()).filter(|i| run.frames[*i].moment == Moment::Even).collect();
     let mut chosen: Vec<usize> = even.iter().copied().step_by(even.len().div_ceil(EVEN).max(1)).collect();
@@ -87,8 +87,8 @@ fn outlines(frames: &[Solid], w: &Window, tolerance: f64) -> Outlines {
     frames.iter().map(of).collect()
 }
 
-/// The film of a run; `None` where nothing was recorded.
-pub fn film(run: &Recorded) -> Option<Film> {
+/// The movie of a run; `None` where nothing was recorded.
+pub fn movie(run: &Recorded) -> Option<Movie> {
     run.frames.last()?;
     let chosen = shown(run);
     let glass = Glass::of(&run.case);
@@ -105,13 +105,13 @@ pub fn film(run: &Recorded) -> Option<Film> {
     }
     let mut notes = vec![format!("outlines of {} points for {} recorded nodes", count(&points), recorded_nodes(run))];
     if chosen.len() < run.frames.len() {
-        notes.push(format!("{} of {} recorded snapshots are in the film", chosen.len(), run.frames.len()));
+        notes.push(format!("{} of {} recorded snapshots are in the movie", chosen.len(), run.frames.len()));
     }
     notes.extend(told.notes());
     let opening = shown_break(run).map(|pinch| at_break(run, pinch));
     let opening = opening.and_then(|i| chosen.iter().position(|k| *k >= i)).unwrap_or(0);
     let times = chosen.iter().map(|i| run.frames[*i].time).collect();
-    Some(Film { json: json(run, times, &points, (&w, &glass), opening), notes })
+    Some(Movie { json: json(run, times, &points, (&w, &glass), opening), notes })
 }
 
 fn recorded_nodes(run: &Recorded) -> usize {
@@ -157,11 +157,11 @@ fn breakup_kinds(run: &Recorded) -> Vec<&'static str> {
     (0..run.pinch_offs.len()).map(kind).collect()
 }
 
-/// The player around a film's data.
-pub fn player(film: &Film, id: &str, label: &str) -> String {
+/// The player around a movie's data.
+pub fn player(movie: &Movie, id: &str, label: &str) -> String {
     let label = crate::figures::drawing::escaped(label);
     format!(
-        "<div class=\"player\" id=\"{id}\" role=\"group\" aria-label=\"Film: {label}\">\n\
+        "<div class=\"player\" id=\"{id}\" role=\"group\" aria-label=\"Movie: {label}\">\n\
          <canvas tabindex=\"0\" role=\"img\" aria-label=\"{label}: thread and drops in the glass. Space plays, arrow keys step.\"></canvas>\n\
          <div class=\"line\"><svg class=\"breakups\" aria-hidden=\"true\" preserveAspectRatio=\"none\"></svg>\n\
          <input type=\"range\" min=\"0\" max=\"10000\" value=\"0\" step=\"any\" aria-label=\"Time\"></div>\n\
@@ -179,6 +179,6 @@ pub fn player(film: &Film, id: &str, label: &str) -> String {
          breakup, + and − change the speed, from anywhere on the page. The time line is true in time; its marks are break-ups (tall: \
          primary drop, short: satellite).</p>\n\
          <script type=\"application/json\">{}</script>\n</div>\n",
-        film.json
+        movie.json
     )
 }

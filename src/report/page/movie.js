@@ -1,31 +1,31 @@
 "use strict";
-// A film: decodes the contours and draws one snapshot with its glass and scale bar.
-function readFilm(json) {
-  const film = JSON.parse(json);
-  const raw = atob(film.data);
+// A movie: decodes the contours and draws one snapshot with its glass and scale bar.
+function readMovie(json) {
+  const movie = JSON.parse(json);
+  const raw = atob(movie.data);
   const words = new Uint16Array(raw.length / 2);
   for (let i = 0; i < words.length; i++) words[i] = raw.charCodeAt(2 * i) | (raw.charCodeAt(2 * i + 1) << 8);
   const starts = [];
   let body = 0, node = 0;
-  for (const count of film.bodies) {
+  for (const count of movie.bodies) {
     const here = [];
     for (let b = 0; b < count; b++, body++) {
-      here.push([node, film.nodes[body]]);
-      node += film.nodes[body];
+      here.push([node, movie.nodes[body]]);
+      node += movie.nodes[body];
     }
     starts.push(here);
   }
   // Outlines at snapshot i as lists of z and h in metres.
-  film.snapshot = (i) => starts[i].map(([first, n]) => {
+  movie.snapshot = (i) => starts[i].map(([first, n]) => {
     const z = new Float64Array(n), h = new Float64Array(n);
     for (let k = 0; k < n; k++) {
-      z[k] = film.from + (film.to - film.from) * words[2 * (first + k)] / 65535;
-      h[k] = film.rim * words[2 * (first + k) + 1] / 65535;
+      z[k] = movie.from + (movie.to - movie.from) * words[2 * (first + k)] / 65535;
+      h[k] = movie.rim * words[2 * (first + k) + 1] / 65535;
     }
     return { z, h };
   });
-  delete film.data;
-  return film;
+  delete movie.data;
+  return movie;
 }
 
 function siText(value, unit) {
@@ -41,16 +41,16 @@ function niceBelow(most) {
   return [5, 2, 1].map((s) => s * power).find((s) => s <= most * (1 + 1e-9)) || power;
 }
 
-function drawFilm(canvas, film, index) {
+function drawMovie(canvas, movie, index) {
   const style = getComputedStyle(document.documentElement);
   const colour = (name) => style.getPropertyValue(name).trim();
   const ratio = window.devicePixelRatio || 1;
-  const along = film.to - film.from, across = 2 * film.rim;
+  const along = movie.to - movie.from, across = 2 * movie.rim;
   const room = canvas.clientWidth;
   const foot = 26;
-  let scale = film.down ? Math.min(room / across, 480 / along) : room / along;
-  const height = film.down ? scale * along : Math.min(Math.max(scale * across, 70), 420);
-  scale = film.down ? scale : Math.min(scale, height / across);
+  let scale = movie.down ? Math.min(room / across, 480 / along) : room / along;
+  const height = movie.down ? scale * along : Math.min(Math.max(scale * across, 70), 420);
+  scale = movie.down ? scale : Math.min(scale, height / across);
   const size = [Math.round(room * ratio), Math.round((height + foot) * ratio)];
   if (canvas.width !== size[0] || canvas.height !== size[1]) {
     [canvas.width, canvas.height] = size;
@@ -60,10 +60,10 @@ function drawFilm(canvas, film, index) {
   pen.setTransform(ratio, 0, 0, ratio, 0, 0);
   pen.fillStyle = colour("--sheet");
   pen.fillRect(0, 0, room, height + foot);
-  const left = film.down ? 0 : 0.5 * (room - scale * along);
-  const at = film.down
-    ? (z, r) => [0.5 * room + scale * r, scale * (z - film.from)]
-    : (z, r) => [left + scale * (z - film.from), 0.5 * height - scale * r];
+  const left = movie.down ? 0 : 0.5 * (room - scale * along);
+  const at = movie.down
+    ? (z, r) => [0.5 * room + scale * r, scale * (z - movie.from)]
+    : (z, r) => [left + scale * (z - movie.from), 0.5 * height - scale * r];
   const path = (points) => {
     pen.beginPath();
     points.forEach(([x, y], i) => (i ? pen.lineTo(x, y) : pen.moveTo(x, y)));
@@ -71,16 +71,16 @@ function drawFilm(canvas, film, index) {
   };
   pen.save();
   pen.beginPath();
-  if (film.down) pen.rect(0.5 * room - scale * film.rim, 0, scale * across, height);
+  if (movie.down) pen.rect(0.5 * room - scale * movie.rim, 0, scale * across, height);
   else pen.rect(left, 0, scale * along, height);
   pen.clip();
   pen.lineWidth = 1;
-  if (film.tip !== null) {
+  if (movie.tip !== null) {
     pen.fillStyle = colour("--oil");
-    path([at(film.from, film.tip), at(0.03 * film.tip, film.tip), at(0.03 * film.tip, -film.tip), at(film.from, -film.tip)]);
+    path([at(movie.from, movie.tip), at(0.03 * movie.tip, movie.tip), at(0.03 * movie.tip, -movie.tip), at(movie.from, -movie.tip)]);
     pen.fill();
   }
-  for (const side of film.glass) for (const sign of [1, -1]) {
+  for (const side of movie.glass) for (const sign of [1, -1]) {
     path(side.map(([z, r]) => at(z, sign * r)));
     pen.fillStyle = colour("--glass");
     pen.fill();
@@ -90,18 +90,18 @@ function drawFilm(canvas, film, index) {
   pen.fillStyle = colour("--oil");
   pen.strokeStyle = colour("--ink");
   pen.lineWidth = 1.1;
-  const bodies = film.snapshot(index);
+  const bodies = movie.snapshot(index);
   for (const { z, h } of bodies) drawBody(pen, z, h, at);
   pen.restore();
-  const bar = niceBelow(0.25 * (film.down ? Math.min(across, room / scale) : along));
-  const bx = film.down ? Math.max(4, 0.5 * room - scale * film.rim) : left;
+  const bar = niceBelow(0.25 * (movie.down ? Math.min(across, room / scale) : along));
+  const bx = movie.down ? Math.max(4, 0.5 * room - scale * movie.rim) : left;
   pen.fillStyle = colour("--ink");
   pen.fillRect(bx, height + 8, scale * bar, 3);
   pen.font = "13px 'Slenderjet Sans', Arial, sans-serif";
   pen.textBaseline = "middle";
   pen.fillText(siText(bar, "m"), bx + scale * bar + 8, height + 10);
   canvas.dataset.frame = index;
-  canvas.dataset.time = film.times[index];
+  canvas.dataset.time = movie.times[index];
   canvas.dataset.bodies = bodies.length;
 }
 

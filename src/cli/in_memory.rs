@@ -8,12 +8,12 @@ use crate::outcome::Frame;
 use crate::record::Recorded;
 use crate::simulate::{Next, Observer, Progress, simulate};
 
-struct Film {
+struct Kept {
     frames: Vec<Frame>,
     interrupt: Interrupt,
 }
 
-impl Observer for Film {
+impl Observer for Kept {
     fn frame(&mut self, frame: &Frame) {
         self.frames.push(frame.clone());
     }
@@ -24,11 +24,11 @@ impl Observer for Film {
 }
 
 /// Runs a case and hands over what its record would hold.
-pub fn filmed(case: &Case) -> Result<Source, Failure> {
+pub fn in_memory(case: &Case) -> Result<Source, Failure> {
     let started = clock::now();
-    let mut film = Film { frames: Vec::new(), interrupt: Interrupt::listen() };
-    let outcome = simulate(case, None, &mut film).map_err(|e| Failure::Input(format!("{}: {e}", case.title)))?;
-    if film.interrupt.asked() {
+    let mut kept = Kept { frames: Vec::new(), interrupt: Interrupt::listen() };
+    let outcome = simulate(case, None, &mut kept).map_err(|e| Failure::Input(format!("{}: {e}", case.title)))?;
+    if kept.interrupt.asked() {
         return Err(Failure::Interrupted("interrupted; no figure was written".into()));
     }
     let mut summary = outcome.summary;
@@ -37,7 +37,7 @@ pub fn filmed(case: &Case) -> Result<Source, Failure> {
         case_text: case.text.clone(),
         case: case.clone(),
         summary,
-        frames: film.frames,
+        frames: kept.frames,
         pinch_offs: outcome.pinch_offs,
         necks: outcome.necks,
         counts: outcome.counts,
