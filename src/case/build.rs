@@ -41,6 +41,7 @@ pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
         inner: stream(reader, "inner"),
         outer: has_outer.then(|| stream(reader, "outer")),
         tension: value(reader, "interface.tension"),
+        tension_of_drops: reader.text("interface.tension_at").is_some_and(|at| at == "drop"),
         real,
         device: device(reader, layout, segment),
         segment,

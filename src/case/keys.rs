@@ -156,6 +156,12 @@ pub const KEYS: &[Key] = &[
         "interfacial tension; with a dissolved surfactant that of the clean interface",
         "7.5 mN/m",
     ),
+    word(
+        "interface.tension_at",
+        ALL,
+        &["rest", "drop"],
+        "rest: the tension may be another one at the age of a drop; drop: it was found on drops of about this age, as `calibrate` does",
+    ),
     word("surfactant.kind", ALL, &["insoluble", "dissolved"], "whether the surfactant stays on the interface"),
     real(
         "surfactant.elasticity",
@@ -324,6 +330,7 @@ pub fn left_out(name: &str) -> &'static str {
         "gravity.g" => "9.80665 m/s2",
         "inner.temperature" | "outer.temperature" => "25 degC",
         "inner.viscosity_infinite" => "0",
+        "interface.tension_at" => "rest",
         "surfactant.isotherm" => "linear",
         "surfactant.surface_diffusivity" => "0",
         "surfactant.phase" => "outer",

@@ -326,6 +326,9 @@ pub struct Case {
     pub outer: Option<Stream>,
     /// Interfacial tension, N/m.
     pub tension: f64,
+    /// Whether the tension was found on drops of about their age here, so that a surfactant leaves nothing open beyond its tolerance.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub tension_of_drops: bool,
     /// What liquids and interface have beyond that.
     #[serde(default, skip_serializing_if = "RealLiquids::is_plain")]
     pub real: RealLiquids,
@@ -359,6 +362,7 @@ impl Case {
             inner,
             outer: None,
             tension,
+            tension_of_drops: false,
             real: RealLiquids::default(),
             device: Device {
                 bore: Bore::Unbounded,

@@ -28,7 +28,12 @@ pub fn to_toml(case: &Case) -> String {
             }
         });
     }
-    section(&mut out, "interface", |s| s.push(("tension", quantity(case.tension, "N/m"))));
+    section(&mut out, "interface", |s| {
+        s.push(("tension", quantity(case.tension, "N/m")));
+        if case.tension_of_drops {
+            s.push(("tension_at", "\"drop\"".into()));
+        }
+    });
     surfactant(&mut out, &case.real);
     match &case.segment {
         Some(thread) => section(&mut out, "thread", |s| {

@@ -135,11 +135,16 @@ pub const SURFACTANT_SPREAD: f64 = 0.3;
 
 /// Whether the tension between two liquids is so low that a surfactant must be at work of which nothing is known.
 pub fn has_surfactant(case: &Case) -> bool {
-    case.outer.is_some() && case.tension < SURFACTANT && case.real.surfactant.is_none()
+    case.outer.is_some() && is_unknown(case)
+}
+
+/// Whether a low tension means a surfactant, and neither what it does is described nor the tension found on drops.
+fn is_unknown(case: &Case) -> bool {
+    case.tension < SURFACTANT && case.real.surfactant.is_none() && !case.tension_of_drops
 }
 
 fn surfactant(case: &Case, seen: Option<Mode>) -> Option<Warning> {
-    when(case.tension < SURFACTANT && case.real.surfactant.is_none(), "surfactant_age", || {
+    when(is_unknown(case), "surfactant_age", || {
         let spread = 100.0 * SURFACTANT_SPREAD;
         let modes = seen.map_or_else(|| vec![Mode::Dripping, Mode::Jetting], |mode| vec![mode]);
         let width = |mode: Mode| {
@@ -153,7 +158,8 @@ fn surfactant(case: &Case, seen: Option<Mode>) -> Option<Warning> {
         let size = if follows.is_empty() { String::new() } else { format!(" ({})", follows.join(", ")) };
         format!(
             "a tension of {} mN/m means a surfactant: what counts is the tension at the age of the interface, seldom the \
-             equilibrium value; sweep it by {spread:.0} %{size}, or describe it in [surfactant] and it is computed",
+             equilibrium value; sweep it by {spread:.0} %{size}, find it from measured drops (`slenderjet calibrate`), or describe it in \
+             [surfactant] and it is computed",
             figure(1e3 * case.tension)
         )
     })
