@@ -13,7 +13,7 @@
 //!     + pi a Bo                           weight less buoyancy                           [`force`]
 //!     + pi mu_o D (V - u)                 drag of the outer liquid, with the ends        [`outer`], [`closures`]
 //!     + pi a (mu_o c_E (w - b))'          its normal stress                              [`outer`], [`closures`]
-//!     - (3 mu_o pi a b)'                  the stream's own stretch b along the wall      [`outer`]
+//!     - (3 m pi a b)'                     the stream's own stretch b along the wall      [`outer`]
 //!     - pi a p_film'                      film between thread and wall                   [`closures::wall`]
 //!     - ((pi/3) a B min(G^2 a^2, u^2))'   momentum of a parabolic inflow's profile       [`profile`]
 //! with C_m the added mass of the outer liquid (closures::inertia). Discretely, v_j the volumes of the cells, u_i at the nodes,

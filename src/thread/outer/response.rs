@@ -1,7 +1,7 @@
 //! How the outer forces answer to velocities, lengths, places and volumes: what the matrix of a step needs.
 //!
 //! Equation: drag, F = (pi mu_o d/2) D (V - u) at both nodes of a cell; pull, F_i = pi a_i (N_i - N_(i-1)), with the node's
-//! a_i = (a_L d_R + a_R d_L)/(d_L + d_R) and N = mu_o c_E (w - b) - p_film; stretch, T = -3 mu_o pi a b on a cell's two nodes. At constant volume da/dd = -a/d, at constant length
+//! a_i = (a_L d_R + a_R d_L)/(d_L + d_R) and N = mu_o c_E (w - b) - p_film; stretch, T = -3 m pi a b on a cell's two nodes. At constant volume da/dd = -a/d, at constant length
 //! da/dv = 1/(pi d); by the place z of a cell's middle through the wall's slope R_w' and the wake's S'(z). Then with
 //! [`crate::thread::mesh::follow`], for cell j between nodes j and j + 1,
 //!   dd = theta_(j+1) dq_(j+1) - theta_j dq_j,  dz = (theta_j dq_j + theta_(j+1) dq_(j+1))/2,  dv = f_j dq_j - f_(j+1) dq_(j+1).
@@ -53,7 +53,7 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
 /// Add those of the stream's own stretch.
 pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi]: &mut [Own; 2]) {
     let b = &terms.stretch;
-    let held = 3.0 * PI * mu * terms.slender;
+    let held = 3.0 * PI * mu * terms.hold;
     let by_a = held * (b.rate + a * b.by_a);
     let (length, place, volume) = (-a / d * by_a, held * a * b.by_z, by_a / (PI * d));
     (lo.length, lo.place, lo.volume) = (lo.length - length, lo.place - place, lo.volume - volume);
