@@ -41,6 +41,7 @@ pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
         inner: stream(reader, "inner"),
         outer: has_outer.then(|| stream(reader, "outer")),
         tension: value(reader, "interface.tension"),
+        tension_of_drops: reader.text("interface.tension_at").is_some_and(|at| at == "drop"),
         real,
         device: device(reader, layout, segment),
         segment,
@@ -311,6 +312,7 @@ fn model(reader: &Reader) -> Model {
         end_drag: reader.real("model.end_drag").unwrap_or(default.end_drag),
         coalescence: switch("model.coalescence", default.coalescence),
         radial_inertia: switch("model.radial_inertia", default.radial_inertia),
+        parabolic_inflow: reader.text("model.inflow_profile").is_some_and(|word| word == "parabola"),
     }
 }
 

@@ -241,14 +241,18 @@ pub struct Model {
     pub end_drag: f64,
     /// Whether touching drops merge.
     pub coalescence: bool,
-    /// Whether `growth` keeps the kinetic energy of the radial motion. The equations of a run never do: it would need fading
-    /// near a pinch, where the closure's slope grows without bound; a run of a case that asks for it says so.
+    /// Whether `growth` keeps the kinetic energy of the radial motion. The equations of a run never do: with it a free drop keeps
+    /// so much more of its motion that its ends turn flat, which no h(z) carries (docs/equations.md); a run of a case that asks for it
+    /// says so.
     pub radial_inertia: bool,
+    /// Whether the inner liquid leaves its bore as a parabola, as from a long needle, or as a plug.
+    #[serde(default)]
+    pub parabolic_inflow: bool,
 }
 
 impl Default for Model {
     fn default() -> Self {
-        Model { end_drag: 1.0, coalescence: false, radial_inertia: false }
+        Model { end_drag: 1.0, coalescence: false, radial_inertia: false, parabolic_inflow: false }
     }
 }
 
@@ -322,6 +326,9 @@ pub struct Case {
     pub outer: Option<Stream>,
     /// Interfacial tension, N/m.
     pub tension: f64,
+    /// Whether the tension was found on drops of about their age here, so that a surfactant leaves nothing open beyond its tolerance.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub tension_of_drops: bool,
     /// What liquids and interface have beyond that.
     #[serde(default, skip_serializing_if = "RealLiquids::is_plain")]
     pub real: RealLiquids,
@@ -355,6 +362,7 @@ impl Case {
             inner,
             outer: None,
             tension,
+            tension_of_drops: false,
             real: RealLiquids::default(),
             device: Device {
                 bore: Bore::Unbounded,

@@ -28,7 +28,12 @@ pub fn to_toml(case: &Case) -> String {
             }
         });
     }
-    section(&mut out, "interface", |s| s.push(("tension", quantity(case.tension, "N/m"))));
+    section(&mut out, "interface", |s| {
+        s.push(("tension", quantity(case.tension, "N/m")));
+        if case.tension_of_drops {
+            s.push(("tension_at", "\"drop\"".into()));
+        }
+    });
     surfactant(&mut out, &case.real);
     match &case.segment {
         Some(thread) => section(&mut out, "thread", |s| {
@@ -184,6 +189,9 @@ fn control(out: &mut String, case: &Case) {
         s.push(("end_drag", format!("{:e}", m.end_drag)));
         s.push(("coalescence", switch(m.coalescence)));
         s.push(("radial_inertia", switch(m.radial_inertia)));
+        if m.parabolic_inflow {
+            s.push(("inflow_profile", "\"parabola\"".to_owned()));
+        }
     });
     section(out, "run", |s| {
         match r.stop {

@@ -290,6 +290,7 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
     page.title(&format!("Drops of {}: {what}", length(wish.diameter)));
     if !a.found {
         page.paragraph(&a.reason);
+        page.paragraph("Other glass may give it: --choose KEY=FROM..TO, for example of the tip's bore, looks for it, or names what stands in the way.");
     }
     page.heading("Setting");
     page.fact_if("inner flow", a.inner_flow_m3_per_s.map(flow));

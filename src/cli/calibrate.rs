@@ -6,7 +6,7 @@ use super::studies::{Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, case_file, map, output, print_answer, print_page, source};
 use crate::case::Case;
-use crate::figures::{self, about::Origin, calibrated::{Row, Rows}};
+use crate::figures::{self, Source, calibrated::Rows};
 use crate::files;
 use crate::study::calibrate::{Calibrated, Estimate, Question, SCALE, WIDE, calibrate};
 use crate::study::evaluate::{Counted, Length};
@@ -49,6 +49,16 @@ fn share(text: &str) -> Result<f64, String> {
     if share > 0.0 && share < 1.0 { Ok(share) } else { Err("a share between 0 and 100 % is needed".into()) }
 }
 
+/// What `calibrate --json` tells.
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub struct Told<'a> {
+    /// Of the case.
+    title: &'a str,
+    case_sha256: String,
+    #[serde(flatten)]
+    found: &'a Calibrated,
+}
+
 /// Reads case and table, runs, tells, writes the corrected case.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = case_file::load(&args.case, &args.changes)?;
@@ -66,8 +76,9 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let answer = |case: &Case, length: Length| bench.answer(case, length);
     let found = calibrate(&case, &table, &question, &Counted::new(&answer), map::threads(args.threads));
     let found = bench.close(found)?;
+    let told = Told { title: &case.title, case_sha256: crate::record::sha256_hex(case.text.as_bytes()), found: &found };
     if let Some(path) = figure {
-        draw(&case, &found, path, how)?;
+        draw(&told, path, how)?;
     }
     if let Some(path) = written {
         let text = corrected(&case, &found)?;
@@ -75,7 +86,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         how.remark(&format!("case written to {}", path.display()));
     }
     if how.json {
-        return print_answer(&found);
+        return print_answer(&told);
     }
     if how.quiet { Ok(()) } else { print_page(page(&case, &found)) }
 }
@@ -85,22 +96,12 @@ fn is_figure(path: &Path) -> bool {
     ["pdf", "svg", "png"].contains(&ending.as_str())
 }
 
-/// The rows before and after as a figure.
-fn draw(case: &Case, found: &Calibrated, target: &Path, how: &Output) -> Result<(), Failure> {
-    let row = |r: &crate::study::calibrate::RowTold| {
-        let measured = r.measured_m?;
-        let sd = r.sd_m.map(|sd| sd / measured);
-        Some(Row { measured, before: r.before_m, after: r.after_m, sd, used: r.used })
-    };
-    let origin = Origin {
-        title: case.title.clone(),
-        case_sha256: crate::record::sha256_hex(case.text.as_bytes()),
-        version: env!("CARGO_PKG_VERSION").into(),
-        command: source::command_line(),
-    };
-    let rms = [found.rms_relative_before, found.rms_relative_after];
-    let rows = Rows { rows: found.rows.iter().filter_map(row).collect(), rms, origin };
-    super::figure::write(target, &[figures::Kind::Calibrated], &[figures::Source::Calibrated(Box::new(rows))], how)
+/// The rows before and after as a figure: the same as `figure calibrated` draws from the answer in JSON.
+fn draw(told: &Told<'_>, target: &Path, how: &Output) -> Result<(), Failure> {
+    let text = super::answer_text(told)?;
+    let mut rows = Rows::from_json(&text).map_err(|e| Failure::Unfinished(e.to_string()))?;
+    rows.origin.command = source::command_line();
+    super::figure::write(target, &[figures::Kind::Calibrated], &[Source::Calibrated(Box::new(rows))], how)
 }
 
 fn table(path: &Path) -> Result<Measured, Failure> {
@@ -149,6 +150,9 @@ fn corrected(case: &Case, found: &Calibrated) -> Result<String, Failure> {
             Some(rim) => set(&set(&changed, key, &text)?, "device.tip_outer", &format!("{} um", significant(1e6 * rim)))?,
             None => set(&changed, key, &text)?,
         };
+        if key == "interface.tension" && case.outer.is_some() {
+            changed = set(&changed, "interface.tension_at", "drop")?;
+        }
     }
     Ok(changed.text)
 }

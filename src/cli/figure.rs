@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// What to draw (strip, spacetime, neck, growth, map, sizes, compare, trace, budget), then the files to draw it from;
+    /// What to draw (strip, spacetime, neck, growth, map, sizes, compare, trace, budget, calibrated), then the files to draw it from;
     /// the kind may be left out where --panels names several. Panels from different files: KIND:FILE for each
     #[arg(required = true, value_name = "KIND SOURCE", num_args = 1..)]
     words: Vec<PathBuf>,

@@ -234,7 +234,7 @@ fn blank(case: &Case, plan: Plan, shard: Shard, length: Length) -> Map {
 fn statistics(case: &Case, length: Length) -> String {
     match (case.run.stop, length) {
         (Stop::Until(until), _) => format!("each cell until {until} s"),
-        (Stop::Drops(n), Length::Whole | Length::AllDrops) => format!("{n} primary drops a cell"),
+        (Stop::Drops(n), Length::Whole | Length::AllDrops | Length::AllDropsWithin(_)) => format!("{n} primary drops a cell"),
         (Stop::Drops(n), Length::UntilAlike | Length::Affordable | Length::Within(_)) => format!(
             "at most {n} primary drops a cell, and from {ALIKE_FROM} on no more once the latest half of them differ by less than {} % from their mean",
             100.0 * ALIKE_RELATIVE

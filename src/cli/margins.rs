@@ -1,7 +1,7 @@
 //! `margins`: how far a setting is from its mode's border, and how far each input may drift before the size does.
 
 use super::quantity::number;
-use super::studies::{self, Bench};
+use super::studies::{self, Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, case_file, map, print_answer, print_page};
 use crate::case::Case;
@@ -23,6 +23,8 @@ pub struct Args {
     /// Only the margins of the size: leave out the search for the border, which takes some 10 coarse runs an input and more
     #[arg(long)]
     no_border: bool,
+    #[command(flatten)]
+    keeping: Keeping,
     /// Worker threads (else all cores that this process may use)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     threads: Option<u16>,
@@ -39,7 +41,7 @@ fn factor(text: &str) -> Result<f64, String> {
 /// Runs the case and its neighbours.
 pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let case = case_file::load(&args.case, &args.changes)?;
-    let bench = Bench::new(how, None);
+    let bench = Bench::new(how, None).keeping(&args.keeping, how)?;
     let answer = |case: &Case, length: Length| bench.answer(case, length);
     let (ask, threads) = (Counted::new(&answer), map::threads(args.threads));
     let found = margins(&case, None, DROPS, &ask, threads).and_then(|size| {

@@ -79,7 +79,9 @@ commands! {
     #[command(after_help = "Example:\n  slenderjet figure strip run.h5 -o strip.pdf\n  \
         slenderjet figure --panels strip,neck run.h5 -o figure.pdf\n  \
         slenderjet figure strip:a.h5 strip:b.h5 map:map.h5 -o three.pdf\n  \
-        slenderjet figure map map.h5 --axes groups --points mine.csv -o map.pdf")]
+        slenderjet figure map map.h5 --axes groups --points mine.csv -o map.pdf\n  \
+        slenderjet calibrate coflow.toml measured.csv --json > found.json\n  \
+        slenderjet figure calibrated found.json -o rows.pdf")]
     Figure => figure,
     /// One self-contained page from a record
     #[command(after_help = "Example:\n  slenderjet report run.h5 -o report.html")]
@@ -222,7 +224,15 @@ struct Named<'a, T> {
 
 /// Prints an answer that does not name its schema itself.
 pub fn print_answer<T: schema::Answer>(answer: &T) -> Result<(), Failure> {
-    print_json(&Named { schema: T::SCHEMA, version: env!("CARGO_PKG_VERSION"), answer })
+    print(&answer_text(answer)?)
+}
+
+/// What [`print_answer`] prints.
+///
+/// # Errors
+/// Where it cannot be written as JSON.
+pub fn answer_text<T: schema::Answer>(answer: &T) -> Result<String, Failure> {
+    json(&Named { schema: T::SCHEMA, version: env!("CARGO_PKG_VERSION"), answer })
 }
 
 /// Prints one JSON object; what is no number becomes `null`.
@@ -230,9 +240,13 @@ pub fn print_answer<T: schema::Answer>(answer: &T) -> Result<(), Failure> {
 /// # Errors
 /// As [`print()`].
 pub fn print_json<T: serde::Serialize>(value: &T) -> Result<(), Failure> {
+    print(&json(value)?)
+}
+
+fn json<T: serde::Serialize>(value: &T) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(value);
     let text = text.map_err(|e| Failure::Unfinished(format!("cannot be written as JSON: {e}")))?;
-    print(&format!("{text}\n"))
+    Ok(format!("{text}\n"))
 }
 
 #[derive(Debug, Parser)]

@@ -2,6 +2,7 @@
 
 use super::progress::Bar;
 use super::signals::Interrupt;
+use super::studies::Keeping;
 use super::summary::{self, Ending};
 use super::{Failure, Output, clock, source};
 use crate::case::{Case, Stop};
@@ -34,6 +35,9 @@ pub struct Args {
     /// Also propagate the tolerances of the inputs ("5 mN/m +- 30 %") through N coarse runs: medians with 90 % intervals
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..=65536))]
     uncertain: Option<u32>,
+    /// With --uncertain: keep the answer of each of its runs in this file as it comes; a command that was stopped goes on from it
+    #[arg(long, value_name = "ANSWERS.jsonl", requires = "uncertain")]
+    keep: Option<PathBuf>,
     /// Also solve the full two-liquid equations without inertia for the first drop: how far off is this model here?
     #[arg(long)]
     confirm: bool,
@@ -169,7 +173,7 @@ fn show(
     how: &Output,
 ) -> Result<(), Failure> {
     let whole = summary.stopped != Stopped::Interrupted;
-    let found = args.uncertain.filter(|_| whole).map(|points| super::uncertain::ask(case, points, how)).transpose()?;
+    let found = args.uncertain.filter(|_| whole).map(|points| super::uncertain::ask(case, points, &Keeping::at(args.keep.clone()), how)).transpose()?;
     if confirmed.is_none() && found.is_none() {
         return summary::print(summary, how);
     }

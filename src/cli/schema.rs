@@ -1,9 +1,8 @@
 //! `schema`: the JSON Schema of what a command prints with `--json`, made from the very types that are printed.
 
 use super::text::Page;
-use super::{Failure, Output, aim, check, example, export, figure, map, print_answer, print_json, print_page, report, run};
+use super::{Failure, Output, aim, calibrate, check, example, export, figure, map, print_answer, print_json, print_page, report, run};
 use crate::liquids::told::Known;
-use crate::study::calibrate::Calibrated;
 use crate::study::compare::Comparison;
 use crate::study::spread::Spread;
 use crate::study::{crossings, growth};
@@ -46,7 +45,7 @@ answers! {
     named:
     "aim" "slenderjet-aim-1" aim::Told<'_>, "flows for one glass";
     "aim" "slenderjet-aim-choose-1" aim::DesignsTold<'_>, "with --choose";
-    "calibrate" "slenderjet-calibrate-1" Calibrated, "";
+    "calibrate" "slenderjet-calibrate-1" calibrate::Told<'_>, "";
     "check" "slenderjet-check-refused-1" check::Refused, "where the case is not well posed (exit 2)";
     "compare" "slenderjet-compare-1" Comparison, "";
     "example" "slenderjet-example-1" example::Listed, "one example";

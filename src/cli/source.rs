@@ -1,21 +1,23 @@
 //! Files that figures and reports are drawn from, and files written at one go.
 
-use super::{Failure, Output};
+use super::schema::Answer;
+use super::{Failure, Output, calibrate};
 use crate::case::Case;
 use crate::figures::Source;
+use crate::figures::calibrated::Rows;
 use crate::figures::growth::Growth;
 use crate::figures::map::MapTable;
 use crate::outcome::Provenance;
 use crate::record;
 use std::path::Path;
 
-/// Growth rates are a few kilobytes; what is longer is something else.
+/// Answers in JSON that are drawn are a few kilobytes; what is longer is something else.
 const JSON_MAX: u64 = 8 << 20;
 
-/// Reads a record, a map, or growth rates; says so where a record has lost its checksum.
+/// Reads a record, a map, growth rates or a calibration; says so where a record has lost its checksum.
 pub fn load(path: &Path, how: &Output) -> Result<Source, Failure> {
     if starts_like_json(path) {
-        return growth(path);
+        return answer(path);
     }
     let source = record_or_map(path)?;
     if !record::has_checksum(path) {
@@ -55,6 +57,11 @@ fn wrong(path: &Path, what: &str) -> Failure {
     Failure::Input(format!("{}: {what}", path.display()))
 }
 
+#[derive(serde::Deserialize)]
+struct Schema {
+    schema: Option<String>,
+}
+
 fn starts_like_json(path: &Path) -> bool {
     use std::io::Read;
     let mut first = [0_u8; 64];
@@ -62,14 +69,23 @@ fn starts_like_json(path: &Path) -> bool {
     first[..read].iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
 }
 
-fn growth(path: &Path) -> Result<Source, Failure> {
+/// An answer in JSON, told by its key `schema`.
+fn answer(path: &Path) -> Result<Source, Failure> {
     let size = std::fs::metadata(path).map_err(|e| wrong(path, &format!("cannot be read: {e}")))?.len();
     if size > JSON_MAX {
-        return Err(wrong(path, "too long for the output of `slenderjet growth --json`"));
+        return Err(wrong(
+            path,
+            "too long for the output of `slenderjet growth --json` or `slenderjet calibrate --json`",
+        ));
     }
     let text = std::fs::read_to_string(path).map_err(|e| wrong(path, &format!("cannot be read: {e}")))?;
-    let growth = Growth::from_json(&text).map_err(|e| wrong(path, &e.to_string()))?;
-    Ok(Source::Growth(Box::new(growth)))
+    let schema: Option<Schema> = serde_json::from_str(&text).ok();
+    let calibrated = schema.and_then(|s| s.schema).is_some_and(|name| name == calibrate::Told::SCHEMA);
+    let found = match calibrated {
+        true => Rows::from_json(&text).map(|rows| Source::Calibrated(Box::new(rows))),
+        false => Growth::from_json(&text).map(|growth| Source::Growth(Box::new(growth))),
+    };
+    found.map_err(|e| wrong(path, &e.to_string()))
 }
 
 /// Problems of a table, each with its place.

@@ -33,6 +33,13 @@ pub struct Keeping {
     keep: Option<PathBuf>,
 }
 
+impl Keeping {
+    /// In this file, or nowhere.
+    pub fn at(keep: Option<PathBuf>) -> Keeping {
+        Keeping { keep }
+    }
+}
+
 impl Bench {
     /// Starts to listen and to count; `runs` where their number is known.
     pub fn new(how: &Output, runs: Option<u64>) -> Bench {
@@ -109,8 +116,12 @@ impl Bench {
     /// As the study.
     pub fn close<T>(self, found: Result<T, StudyError>) -> Result<T, Failure> {
         self.bar.finish_and_clear();
+        let kept = match self.kept {
+            Some(_) => "the answers so far are kept, and the same command goes on from them",
+            None => "nothing was written",
+        };
         found.map_err(|why| match why {
-            StudyError::Interrupted => Failure::Interrupted("interrupted; nothing was written".into()),
+            StudyError::Interrupted => Failure::Interrupted(format!("interrupted; {kept}")),
             why => Failure::input(why),
         })
     }

@@ -12,8 +12,8 @@ use crate::outcome::{Frame, Mode, Outcome, Size, Stopped, Warning};
 use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
 
-/// Most work of the trial, in cells times steps.
-const EFFORT: f64 = 5e5;
+/// Most work of the trial, in cells times steps of all that is followed in shape.
+const EFFORT: u64 = 500_000;
 /// Drops asked for.
 const DROPS: u32 = 4;
 
@@ -25,18 +25,17 @@ pub struct Found {
 }
 
 /// Stops where the work is used up.
-struct Watch {
-    effort: f64,
-    steps: u64,
-}
+struct Watch;
 
 impl Observer for Watch {
     fn frame(&mut self, _frame: &Frame) {}
 
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
-        self.effort += (at.steps - self.steps.min(at.steps)) as f64 * at.cells as f64;
-        self.steps = at.steps;
-        if self.effort > EFFORT { Next::Interrupt } else { Next::Continue }
+        if at.work > EFFORT { Next::Interrupt } else { Next::Continue }
     }
 
     fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
@@ -57,8 +56,7 @@ pub fn seen(case: &Case, law: Expected) -> Found {
     let mut warnings = warnings_seen(case, None);
     let mut expected = law;
     if needs_trial(case, &expected) {
-        let mut watch = Watch { effort: 0.0, steps: 0 };
-        if let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut watch) {
+        if let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut Watch) {
             take(case, &mut expected, &mut warnings, outcome);
         }
     }

@@ -1,7 +1,7 @@
 //! `run --uncertain N`: what the tolerances of the inputs make of the answer.
 
 use super::quantity::{length, number, percent, rate};
-use super::studies::Bench;
+use super::studies::{Bench, Keeping};
 use super::text::Page;
 use super::{Failure, Output, map};
 use crate::case::Case;
@@ -9,13 +9,13 @@ use crate::study::aim::DROPS;
 use crate::study::evaluate::{Counted, Length, quick};
 use crate::study::uncertain::{Band, Uncertain, inputs, propagate};
 
-/// Propagates the tolerances of a case through `points` coarse runs.
+/// Propagates the tolerances of a case through `points` coarse runs, whose answers are kept where that is asked for.
 ///
 /// # Errors
 /// Where no quantity has a tolerance, or the user stopped it.
-pub fn ask(case: &Case, points: u32, how: &Output) -> Result<Uncertain, Failure> {
+pub fn ask(case: &Case, points: u32, keeping: &Keeping, how: &Output) -> Result<Uncertain, Failure> {
     let inputs = inputs(case);
-    let bench = Bench::new(how, Some(u64::from(points)));
+    let bench = Bench::new(how, Some(u64::from(points))).keeping(keeping, how)?;
     let base = quick(case, DROPS);
     let make = |values: &[f64]| {
         let set = |case: Case, (input, value): (&crate::study::uncertain::Input, &f64)| case.with(&input.key, *value);

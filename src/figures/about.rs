@@ -24,7 +24,8 @@ impl Origin {
 
     fn sentence(&self) -> String {
         let Origin { title, case_sha256, version, command } = self;
-        format!("\"{title}\": case sha256 {case_sha256}, slenderjet {version}, command: {command}")
+        let command = if command.is_empty() { String::new() } else { format!(", command: {command}") };
+        format!("\"{title}\": case sha256 {case_sha256}, slenderjet {version}{command}")
     }
 }
 

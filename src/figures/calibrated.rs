@@ -11,6 +11,7 @@ use super::palette::{INK, PAPER, SERIES, SLATE};
 use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::{FigureError, Piece, Room, unit};
+use serde::Deserialize;
 
 /// One measured row. Diameters in m.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +33,47 @@ pub struct Rows {
     pub origin: Origin,
 }
 
+/// What `slenderjet calibrate --json` tells, as far as it is drawn.
+#[derive(Deserialize)]
+struct Told {
+    title: String,
+    case_sha256: String,
+    version: String,
+    rows: Vec<RowTold>,
+    rms_relative_before: f64,
+    rms_relative_after: f64,
+}
+
+#[derive(Deserialize)]
+struct RowTold {
+    measured_m: Option<f64>,
+    before_m: Option<f64>,
+    after_m: Option<f64>,
+    sd_m: Option<f64>,
+    used: bool,
+}
+
+impl Rows {
+    /// From the output of `slenderjet calibrate --json`.
+    ///
+    /// # Errors
+    /// Where the text is something else.
+    pub fn from_json(text: &str) -> Result<Rows, FigureError> {
+        let told: Told = serde_json::from_str(text).map_err(|e| {
+            FigureError::Nothing(format!("this is not the output of `slenderjet calibrate --json`: {e}"))
+        })?;
+        let row = |r: RowTold| {
+            let measured = r.measured_m.filter(|d| *d > 0.0)?;
+            let sd = r.sd_m.map(|sd| sd / measured);
+            Some(Row { measured, before: r.before_m, after: r.after_m, sd, used: r.used })
+        };
+        let origin =
+            Origin { title: told.title, case_sha256: told.case_sha256, version: told.version, command: String::new() };
+        let rms = [told.rms_relative_before, told.rms_relative_after];
+        Ok(Rows { rows: told.rows.into_iter().filter_map(row).collect(), rms, origin })
+    }
+}
+
 /// Share of the height for the differences.
 const LOWER: f64 = 0.46;
 /// Room beside the first and the last row.
@@ -46,7 +88,7 @@ pub fn draw(table: &Rows, room: &Room) -> Result<Piece, FigureError> {
     let height = room.height_or(1.0);
     let split = height * (1.0 - LOWER);
     let n = table.rows.len() as f64;
-    let x = Scale::Linear { low: 1.0 - BESIDE, high: n + BESIDE };
+    let x = Scale::Whole { low: 1.0 - BESIDE, high: n + BESIDE };
     let largest = table.rows.iter().map(|r| r.measured).fold(0.0, f64::max);
     let l = unit::length(largest);
     let values = table.rows.iter().flat_map(|r| {

@@ -2,12 +2,12 @@
 
 use super::letters::{Label, number};
 
-/// A linear or logarithmic scale from `low` to `high`, or one for counts from zero.
+/// A linear or logarithmic scale from `low` to `high`, or one with ticks at whole numbers only, for counts and rows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Scale {
     Linear { low: f64, high: f64 },
     Log { low: f64, high: f64 },
-    Count { high: f64 },
+    Whole { low: f64, high: f64 },
 }
 
 /// Ticks of a scale.
@@ -52,18 +52,16 @@ impl Scale {
 
     pub fn ends(&self) -> (f64, f64) {
         match *self {
-            Scale::Linear { low, high } | Scale::Log { low, high } => (low, high),
-            Scale::Count { high } => (0.0, high),
+            Scale::Linear { low, high } | Scale::Log { low, high } | Scale::Whole { low, high } => (low, high),
         }
     }
 
     /// Where a value lies, 0 at the low and 1 at the high end; not a number where it has no place.
     pub fn at(&self, value: f64) -> f64 {
         match *self {
-            Scale::Linear { low, high } => (value - low) / (high - low),
+            Scale::Linear { low, high } | Scale::Whole { low, high } => (value - low) / (high - low),
             Scale::Log { low, high } if value > 0.0 => (value / low).ln() / (high / low).ln(),
             Scale::Log { .. } => f64::NAN,
-            Scale::Count { high } => value / high,
         }
     }
 
@@ -76,7 +74,7 @@ impl Scale {
     pub fn ticks(&self, wanted: usize) -> Ticks {
         match *self {
             Scale::Linear { low, high } => enough_ticks(low, high, wanted.max(2)),
-            Scale::Count { high } => count_ticks(high, wanted.max(2)),
+            Scale::Whole { low, high } => whole_ticks(low, high, wanted.max(2)),
             Scale::Log { low, high } => log_ticks(low, high, wanted.max(2)),
         }
     }
@@ -108,11 +106,11 @@ fn enough_ticks(low: f64, high: f64, wanted: usize) -> Ticks {
 }
 
 /// Whole numbers only.
-fn count_ticks(high: f64, wanted: usize) -> Ticks {
-    let step = nice_step(high / wanted as f64).max(1.0);
-    let at = |i: usize| i as f64 * step;
-    let last = (high / step + 1e-9).floor() as usize;
-    Ticks { major: (0..=last).map(|i| (at(i), Label::plain(number(at(i), 0)))).collect(), minor: Vec::new() }
+fn whole_ticks(low: f64, high: f64, wanted: usize) -> Ticks {
+    let step = nice_step((high - low) / wanted as f64).max(1.0);
+    let at = |i: i64| i as f64 * step;
+    let (first, last) = ((low / step - 1e-9).ceil() as i64, (high / step + 1e-9).floor() as i64);
+    Ticks { major: (first..=last).map(|i| (at(i), Label::plain(number(at(i), 0)))).collect(), minor: Vec::new() }
 }
 
 fn linear_ticks(low: f64, high: f64, wanted: usize) -> Ticks {
@@ -204,8 +202,10 @@ mod tests {
 
     #[test]
     fn counts_are_whole_and_narrow_axes_keep_two_numbers() {
-        assert_eq!(shown(&Scale::Count { high: 2.8 }.ticks(6)), ["0", "1", "2"]);
-        assert_eq!(shown(&Scale::Count { high: 26.0 }.ticks(4)), ["0", "10", "20"]);
+        assert_eq!(shown(&Scale::Whole { low: 0.0, high: 2.8 }.ticks(6)), ["0", "1", "2"]);
+        assert_eq!(shown(&Scale::Whole { low: 0.0, high: 26.0 }.ticks(4)), ["0", "10", "20"]);
+        assert_eq!(shown(&Scale::Whole { low: 0.5, high: 6.5 }.ticks(14)), ["1", "2", "3", "4", "5", "6"]);
+        assert!(Scale::Whole { low: 0.5, high: 6.5 }.ticks(14).minor.is_empty(), "there is no half row");
         assert!(Scale::Linear { low: 48.3, high: 95.0 }.ticks(2).major.len() >= 2);
     }
 

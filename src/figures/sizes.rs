@@ -167,7 +167,7 @@ fn panel(
     let axes = Axes::fit(
         // no diameter is negative, however widely they spread
         Axis::new(Scale::Linear { low: (low - side).max(0.0), high: high + side }, &format!("{title}({})", l.name)),
-        Axis::new(Scale::Count { high: most * room }, "number of drops"),
+        Axis::new(Scale::Whole { low: 0.0, high: most * room }, "number of drops"),
         area,
         Fit::default(),
     );

@@ -32,6 +32,9 @@ const AIR: f64 = 1.2;
 const AIR_WEBER: f64 = 0.4;
 /// Radius over capillary length (squared) from which a hanging drop is flat rather than slender.
 const WIDE: f64 = 1.0;
+/// Weber numbers (radius) of taps between which dripping may turn to jetting: far below half of 1 (the least that leaves a nozzle, see
+/// `case::contradictions`) and above twice the 4 of a uniform thread at low viscosity.
+const BORDER: (f64, f64) = (0.25, 8.0);
 
 pub fn warnings(case: &Case, dripping: Option<f64>, mode: Option<Mode>) -> Vec<Warning> {
     let mut found = outer(case, dripping, mode);
@@ -132,11 +135,16 @@ pub const SURFACTANT_SPREAD: f64 = 0.3;
 
 /// Whether the tension between two liquids is so low that a surfactant must be at work of which nothing is known.
 pub fn has_surfactant(case: &Case) -> bool {
-    case.outer.is_some() && case.tension < SURFACTANT && case.real.surfactant.is_none()
+    case.outer.is_some() && is_unknown(case)
+}
+
+/// Whether a low tension means a surfactant, and neither what it does is described nor the tension found on drops.
+fn is_unknown(case: &Case) -> bool {
+    case.tension < SURFACTANT && case.real.surfactant.is_none() && !case.tension_of_drops
 }
 
 fn surfactant(case: &Case, seen: Option<Mode>) -> Option<Warning> {
-    when(case.tension < SURFACTANT && case.real.surfactant.is_none(), "surfactant_age", || {
+    when(is_unknown(case), "surfactant_age", || {
         let spread = 100.0 * SURFACTANT_SPREAD;
         let modes = seen.map_or_else(|| vec![Mode::Dripping, Mode::Jetting], |mode| vec![mode]);
         let width = |mode: Mode| {
@@ -150,7 +158,8 @@ fn surfactant(case: &Case, seen: Option<Mode>) -> Option<Warning> {
         let size = if follows.is_empty() { String::new() } else { format!(" ({})", follows.join(", ")) };
         format!(
             "a tension of {} mN/m means a surfactant: what counts is the tension at the age of the interface, seldom the \
-             equilibrium value; sweep it by {spread:.0} %{size}, or describe it in [surfactant] and it is computed",
+             equilibrium value; sweep it by {spread:.0} %{size}, find it from measured drops (`slenderjet calibrate`), or describe it in \
+             [surfactant] and it is computed",
             figure(1e3 * case.tension)
         )
     })
@@ -202,8 +211,25 @@ fn inner(case: &Case) -> Vec<Option<Warning>> {
              waves grow up to 2.98 % too fast at low Ohnesorge number and a round drop wobbles 22 % too fast"
                 .to_owned()
         }),
+        plug_inflow(case),
         unforced_jet(case),
     ]
+}
+
+/// A plug where a long needle delivers a parabola.
+fn plug_inflow(case: &Case) -> Option<Warning> {
+    let weber = groups(case).weber_inner;
+    let tap = case.layout == Layout::Pendant && case.outer.is_none() && !case.model.parabolic_inflow;
+    when(tap && (BORDER.0..BORDER.1).contains(&weber), "plug_inflow", || {
+        format!(
+            "the inflow is a plug at a Weber number of {} ({} to {} is where taps turn into jets): a needle longer than 0.06 Re \
+             diameters delivers a parabola with a third more momentum, and a water tap then jets from 0.7 of the plug's flow on; \
+             model.inflow_profile = \"parabola\" computes it",
+            figure(weber),
+            BORDER.0,
+            BORDER.1
+        )
+    })
 }
 
 /// A jet without noise breaks by round-off alone.

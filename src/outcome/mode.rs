@@ -28,6 +28,12 @@ impl Mode {
             Mode::None => "none",
         }
     }
+
+    /// Whether this mode is surely another one: the transition is a doubt between two, and no change by itself.
+    pub fn differs(self, other: Mode) -> bool {
+        let doubt = [self, other].contains(&Mode::Transition) && ![self, other].contains(&Mode::None);
+        self != other && !doubt
+    }
 }
 
 impl fmt::Display for Mode {

@@ -21,6 +21,8 @@ pub enum Length {
     Affordable,
     /// The same, with this bound in place of that.
     Within(u64),
+    /// As the case says, for a study that needs every drop, within this bound.
+    AllDropsWithin(u64),
 }
 
 /// Most work of one run of a search, in cells times steps of all that is followed in shape. Counted, not timed: the same answer on
@@ -36,12 +38,16 @@ pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, StudyError> + S
 /// Whether the user wants to stop.
 pub type Asked<'a> = &'a (dyn Fn() -> bool + Sync);
 
-/// Ends a run where the user wants to stop; records nothing.
+/// Ends a run where the user wants to stop; records nothing, compares with nothing.
 struct Cancel<'a> {
     stopped: Asked<'a>,
 }
 
 impl Observer for Cancel<'_> {
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, _at: &Progress) -> Next {
         if (self.stopped)() { Next::Interrupt } else { Next::Continue }
     }
@@ -52,6 +58,8 @@ struct Watch<'a> {
     stopped: Asked<'a>,
     effort_max: f64,
     interrupted: bool,
+    /// Done so far.
+    work: f64,
     /// Whether drops that are alike end the run.
     repeats: bool,
     /// The state, and the number of primary drops in it.
@@ -59,9 +67,14 @@ struct Watch<'a> {
 }
 
 impl Observer for Watch<'_> {
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
         self.interrupted = (self.stopped)();
-        let over = self.interrupted || self.alike.is_some() || at.work as f64 > self.effort_max;
+        self.work = at.work as f64;
+        let over = self.interrupted || self.alike.is_some() || self.work > self.effort_max;
         if over { Next::Interrupt } else { Next::Continue }
     }
 
@@ -75,35 +88,38 @@ impl Observer for Watch<'_> {
 /// The simulated answer of a case, without any record.
 ///
 /// # Errors
-/// Where the case cannot be simulated.
+/// Where the case cannot be simulated, in words.
 pub fn simulated(case: &Case, length: Length, stopped: Asked<'_>) -> Result<Outcome, StudyError> {
-    let run = |case: &Case, from, observer: &mut dyn Observer| Ok(simulate(case, from, observer)?);
+    let run = |case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer| -> Result<Outcome, StudyError> {
+        Ok(simulate(case, from, observer)?)
+    };
     if matches!(length, Length::Whole | Length::AllDrops) {
         return run(case, None, &mut Cancel { stopped });
     }
     let effort_max = match length {
         Length::Affordable => EFFORT_MAX,
-        Length::Within(effort) => effort as f64,
+        Length::Within(effort) | Length::AllDropsWithin(effort) => effort as f64,
         _ => f64::INFINITY,
     };
-    let repeats = repeats(case);
-    let mut watch = Watch { stopped, effort_max, interrupted: false, repeats, alike: None };
+    let repeats = repeats(case) && !matches!(length, Length::AllDropsWithin(_));
+    let mut watch = Watch { stopped, effort_max, interrupted: false, work: 0.0, repeats, alike: None };
     let mut outcome = run(case, None, &mut watch)?;
-    if outcome.summary.stopped != Stopped::Interrupted || watch.interrupted {
-        return Ok(outcome);
+    if let (Stopped::Interrupted, false, Some((state, drops))) =
+        (outcome.summary.stopped, watch.interrupted, &watch.alike)
+    {
+        // From there on as a run that was asked for so many drops: it ends, and judges its mode, as any other; it may go on for more
+        // drops until it settles, within what is left.
+        let mut short = case.clone();
+        short.run.stop = Stop::Drops(*drops);
+        let effort_max = watch.effort_max - watch.work;
+        let mut rest = Watch { stopped, effort_max, interrupted: false, work: 0.0, repeats: false, alike: None };
+        outcome = run(&short, Some(state), &mut rest)?;
+        watch.interrupted = rest.interrupted;
     }
-    match watch.alike {
-        // From there on as a run that was asked for so many drops: it ends, and judges its mode, as any other.
-        Some((state, drops)) => {
-            let mut short = case.clone();
-            short.run.stop = Stop::Drops(drops);
-            run(&short, Some(&state), &mut Cancel { stopped })
-        }
-        None => {
-            outcome.summary.stopped = UNAFFORDABLE;
-            Ok(outcome)
-        }
+    if outcome.summary.stopped == Stopped::Interrupted && !watch.interrupted {
+        outcome.summary.stopped = UNAFFORDABLE;
     }
+    Ok(outcome)
 }
 
 /// Whether drops that are alike can be told to stay so: nothing drives the flow, and drops never join.
@@ -224,6 +240,19 @@ mod tests {
         let mut joined = summary(&[60e-6; 5]);
         joined.primary.count -= 1;
         assert_eq!(alike(&joined), None);
+    }
+
+    // A bound that is not reached changes nothing; one that is ends the run and says so.
+    #[test]
+    fn all_drops_within_a_bound_are_those_of_the_whole_run() {
+        let tap = crate::case::examples::find("tap").expect("an example");
+        let case = quick(&crate::case::parse(tap.text, "tap").unwrap_or_else(|e| panic!("{e}")), 5);
+        let run = |length| simulated(&case, length, &|| false).expect("an answer").summary;
+        let whole = run(Length::Whole);
+        let bounded = run(Length::AllDropsWithin(1 << 40));
+        assert_eq!((&bounded.primary, bounded.stopped), (&whole.primary, whole.stopped));
+        assert_eq!(whole.primary.count + whole.primary.settled_after.unwrap_or(0), 5, "all of them");
+        assert_eq!(run(Length::AllDropsWithin(1000)).stopped, UNAFFORDABLE);
     }
 
     #[test]

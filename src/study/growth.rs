@@ -320,6 +320,7 @@ mod tests {
             inner: Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 },
             outer,
             tension: 0.04,
+            tension_of_drops: false,
             real: crate::case::RealLiquids::default(),
             device: Device {
                 bore: Bore::Round(2e-4),

@@ -181,6 +181,7 @@ mod tests {
             inner: stream(1e-3, inner_flow),
             outer: outer_flow.map(|flow| stream(2e-3, flow)),
             tension: 5e-3,
+            tension_of_drops: false,
             real: crate::case::RealLiquids::default(),
             device: Device {
                 bore: Bore::Round(100.0 * MICRO),

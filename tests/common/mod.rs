@@ -14,6 +14,7 @@ pub fn case() -> Case {
         inner: Stream { liquid: Some("sunflower oil".into()), viscosity: 0.052, density: 917.0, flow: 4.2e-11 },
         outer: Some(Stream { liquid: None, viscosity: 0.0107, density: 1153.0, flow: 1.7e-9 }),
         tension: 7.5e-3,
+        tension_of_drops: false,
         real: slenderjet::case::RealLiquids::default(),
         device: Device {
             bore: Bore::Square(1.05e-3),

@@ -7,6 +7,7 @@ mod drawn;
 
 mod answers;
 mod bench;
+mod book;
 mod check;
 mod cli;
 mod cli_run;

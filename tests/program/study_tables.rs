@@ -158,7 +158,20 @@ fn calibrate_finds_the_hidden_tension_of_a_tap_and_writes_a_case_that_holds_it()
     let answers = fs::read_to_string(at.join("answers.jsonl")).expect("kept");
     assert_eq!(json(at, &[&kept[..], &["--force"]].concat()), found);
     assert_eq!(fs::read_to_string(at.join("answers.jsonl")).expect("kept"), answers, "nothing was run again");
-    assert!(fs::read_to_string(at.join("rows.svg")).expect("drawn").contains("model after"));
+    let drawn = |name: &str| {
+        let svg = fs::read_to_string(at.join(name)).expect("drawn");
+        let from = svg.find("model after (rms ").expect("a legend");
+        svg[from..].split(')').next().expect("its end").to_owned()
+    };
+    // The answer that was kept is drawn as the command draws it.
+    fs::write(at.join("answer.json"), found.to_string()).expect("written");
+    let again = ["figure", "calibrated", "answer.json", "-o", "again.svg", "--data", "again.csv"];
+    slenderjet(at).args(again).assert().success();
+    assert_eq!(drawn("again.svg"), drawn("rows.svg"));
+    let numbers = fs::read_to_string(at.join("again.csv")).expect("written");
+    assert_eq!(numbers.lines().count(), 3, "a head and two rows: {numbers}");
+    let wrong = ["figure", "growth", "answer.json", "-o", "wrong.svg"];
+    slenderjet(at).args(wrong).assert().code(2).stderr(contains("growth"));
     // The corrected case holds what was found with the tolerance that is left.
     let checked = json(at, &["check", "new.toml"]);
     let typed =

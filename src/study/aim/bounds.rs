@@ -28,7 +28,7 @@ pub fn widest(case: &Case) -> Option<(f64, String)> {
 }
 
 /// The larger of the inlet pressures, Pa.
-fn highest(case: &Case) -> f64 {
+pub(super) fn highest(case: &Case) -> f64 {
     let of = Pressures::of(case);
     of.map_or(0.0, |p| p.inner.total.max(p.outer.map_or(0.0, |o| o.total)))
 }

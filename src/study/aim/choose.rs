@@ -5,29 +5,29 @@
 //! and run at the case's own accuracy, with margins by coarse runs
 //! ```
 //! Equation: a design's score is the least of |margin|/tolerance over its inputs and both directions: 1 is a design that leaves the
-//! wish just at the edge of a tolerance. Before margins are run, `0.05/(|d ln y/d ln x| t)` stands in for it, y the size
-//! or, where it is part of the wish, the rate.
+//! wish just at the edge of a tolerance. Before margins are run, the promise of [`super::rank`] stands in for it.
 //!
-//! Symbols: t relative tolerance of input x (-), as the case says it, else [`tolerance`].
+//! Symbols: tolerance of an input (-), as the case says it, else [`tolerance`].
 //!
 //! Holds for: what [`super::aim`] and [`crate::study::margins`] hold for. How many runs are made, and of what, does not depend on the
 //! number of threads.
 
 use super::obstacle::{Obstacle, obstacle};
+use super::rank::ranked;
+pub use super::rank::tolerance;
 use super::scout::{self, Seen};
 use super::{Aimed, DROPS, Wish, aim, searches_outer};
 use crate::case::glass::Pressures;
 use crate::case::{Case, CaseErrors};
-use crate::limits::expected::expected;
-use crate::outcome::{Established, Primary, Satellites, Size};
+use crate::outcome::{Established, Outcome, Primary, Satellites, Size};
 use crate::study::crossings::key;
 use crate::study::error::{self, StudyError};
-use crate::study::evaluate::{Ask, Counted, Length, quick};
+use crate::study::evaluate::{Ask, Counted, Length, UNAFFORDABLE, quick};
 use crate::study::map::fill::in_parallel;
-use crate::study::margins::{self, DIAMETER_BAND, Input, Margin};
-use crate::tolerances::SATELLITE_FREE;
+use crate::study::margins::{self, Depth, Margin};
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// A key and the SI values that can be made of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,29 +103,23 @@ pub struct Chosen {
     pub evaluations: usize,
 }
 
-/// Combinations looked at at most, of them ranked by coarse runs, and designs told.
+/// Combinations looked at at most, looked at twice, and designs told.
 const COMBINATIONS_MAX: usize = 48;
-const CANDIDATES: usize = 12;
 const SECOND_LOOKS: usize = 6;
 const DESIGNS: usize = 3;
 /// Rounds of that many designs aimed at.
 const ROUNDS: usize = 3;
-/// Most work of a run that tells a slope, cells times steps: two seconds.
-const EFFORT: u64 = 4_000_000;
-/// The same of a coarse run towards a design, or for its margins.
-const EFFORT_AIMED: u64 = 8_000_000;
+/// Most work of a coarse run towards a design, or for its margins, cells times steps: four seconds.
+const EFFORT_AIMED: u64 = 4_000_000;
+/// The same of a run of a design at the case's own accuracy: ten drops of a long jet take ten million at `standard`.
+const EFFORT_OWN: u64 = 40_000_000;
+/// Once so much work is done, no further round begins where there is a design: two minutes.
+const PURSE: u64 = 120_000_000;
+/// Why a design is given up at the case's own accuracy.
+const DEAR: &str =
+    "a run at the case's own accuracy takes more work than a design may (aim at this glass alone, without --choose)";
 /// A search of the flows keeps outer velocities where the bore changes.
 const AREA: i32 = 2;
-
-/// Tolerance of an input that the case tells none of (common practice, no source).
-pub fn tolerance(case: &Case, input: Input) -> f64 {
-    let told = case.typed.iter().find(|t| t.key == key(case, input)).and_then(|t| t.tolerance).filter(|t| *t > 0.0);
-    told.unwrap_or(match input {
-        Input::InnerFlow | Input::OuterFlow => 0.02,
-        Input::Tension => 0.1,
-        Input::Tip => 0.03,
-    })
-}
 
 /// The combinations of all choices, thinned where they are too many.
 pub fn combinations(choices: &[Choice]) -> Vec<Settings> {
@@ -211,81 +205,9 @@ pub(super) fn looked(
     Ok(Looked { settings, seen })
 }
 
-/// How far size and, where it is part of the wish, rate (Q_i/d^3) move, whichever more.
-fn change(sizes: [f64; 2], flows: [f64; 2], wish: &Wish) -> f64 {
-    let [size, flow] = [sizes, flows].map(|[here, there]| (there / here).ln());
-    let rate = if wish.rate.is_some() { (flow - 3.0 * size).abs() } else { 0.0 };
-    size.abs().max(rate).max(1e-6)
-}
-
-/// The stand-in for the score, by sizes that simple theory expects; zero where it expects another mode within a tolerance.
-fn promise_on_paper(case: &Case, wish: &Wish) -> f64 {
-    let own = expected(case);
-    let Some(here) = own.drop_diameter_m else { return 0.0 };
-    let mut least = f64::INFINITY;
-    for input in Input::of(case) {
-        let t = tolerance(case, input);
-        for factor in [1.0 - t, 1.0 + t] {
-            let scaled = input.scaled(case, factor);
-            let moved = expected(&scaled);
-            let Some(there) = moved.drop_diameter_m.filter(|_| moved.mode == own.mode) else { return 0.0 };
-            least = least.min(DIAMETER_BAND / change([here, there], [case.inner.flow, scaled.inner.flow], wish));
-        }
-    }
-    least
-}
-
-/// The same, by one coarse run an input.
-fn promise(case: &Case, wish: &Wish, ask: Ask<'_>) -> Result<f64, StudyError> {
-    let base = quick(case, DROPS);
-    let answer = |case: &Case| match ask(case, Length::Within(EFFORT)) {
-        Ok(outcome) => Ok(Some(outcome.summary)),
-        Err(why @ StudyError::Interrupted) => Err(why),
-        Err(_) => Ok(None),
-    };
-    let Some(own) = answer(&base)? else { return Ok(0.0) };
-    let mut least = f64::INFINITY;
-    for input in Input::of(case) {
-        let t = tolerance(case, input);
-        let scaled = input.scaled(&base, 1.0 + t);
-        let moved = answer(&scaled)?;
-        let size = |s: &crate::outcome::Summary| s.primary.mean_diameter_m;
-        let Some((there, here)) = moved.as_ref().filter(|m| m.mode == own.mode).and_then(size).zip(size(&own)) else {
-            return Ok(0.0);
-        };
-        least = least.min(DIAMETER_BAND / change([here, there], [base.inner.flow, scaled.inner.flow], wish));
-    }
-    Ok(least)
-}
-
-/// Indices in falling order of a number.
-fn falling(numbers: &[f64]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..numbers.len()).collect();
-    order.sort_by(|a, b| numbers[*b].total_cmp(&numbers[*a]));
-    order
-}
-
-/// Those worth aiming at, the most promising first.
-fn ranked<'a>(
-    looks: &'a [Looked],
-    wish: &Wish,
-    ask: Ask<'_>,
-    threads: usize,
-) -> Result<Vec<(f64, &'a Case)>, StudyError> {
-    let near: Vec<(&Case, Option<f64>)> =
-        looks.iter().filter_map(|l| Some((l.seen.case.as_ref()?, l.seen.satellites))).collect();
-    let paper: Vec<f64> = near
-        .iter()
-        .map(|(case, share)| {
-            // Where satellites are unwanted, whoever shows some comes last.
-            let free = !wish.no_satellites || share.is_none_or(|s| s <= SATELLITE_FREE);
-            promise_on_paper(case, wish).min(1e6) + if free { 1e9 } else { 0.0 }
-        })
-        .collect();
-    let candidates: Vec<&Case> = falling(&paper).into_iter().take(CANDIDATES).map(|i| near[i].0).collect();
-    let promises = in_parallel(threads, &candidates, |case| promise(case, wish, ask))?;
-    let promises: Vec<f64> = promises.into_iter().collect::<Result<_, _>>()?;
-    Ok(falling(&promises).into_iter().map(|i| (promises[i], candidates[i])).collect())
+/// Work of a run in cells times steps, near enough for a purse: a thread has on average half of its most cells.
+fn work(outcome: &Outcome) -> u64 {
+    outcome.summary.cost.steps * outcome.summary.cost.cells_max as u64 / 2
 }
 
 /// The flow that is searched takes any value between its ends: those become part of the wish; the other choices are combined.
@@ -327,7 +249,12 @@ pub fn choose(
     threads: usize,
 ) -> Result<(Chosen, Vec<Case>), StudyError> {
     let counted = Counted::new(ask);
-    let count = |case: &Case, length| counted.ask_for(case, length);
+    let spent = AtomicU64::new(0);
+    let count = |case: &Case, length| {
+        let outcome = counted.ask_for(case, length)?;
+        spent.fetch_add(work(&outcome), Ordering::Relaxed);
+        Ok(outcome)
+    };
     let (wish, choices) = split(case, wish, choices);
     let wish = &wish;
     let all = combinations(&choices);
@@ -347,7 +274,7 @@ pub fn choose(
     let mut designs: Vec<(Design, Case)> = Vec::new();
     let mut missed: Vec<String> = Vec::new();
     for round in order.chunks(DESIGNS).take(ROUNDS) {
-        if designs.len() >= DESIGNS {
+        if designs.len() >= DESIGNS || !designs.is_empty() && spent.load(Ordering::Relaxed) > PURSE {
             break;
         }
         let aimed = in_parallel(threads, round, |(promise, case)| designed(case, *promise, wish, &choices, &count))?;
@@ -418,6 +345,19 @@ fn traded(tried: &[TriedGlass], wish: f64) -> Vec<TriedGlass> {
     known.into_iter().map(|(.., t)| t.clone()).collect()
 }
 
+/// Asks for no more work than a design may take: where a run costs too much, the search has its wall there, and a side of a margin
+/// its end.
+pub(super) fn within_means(case: &Case, length: Length, ask: Ask<'_>) -> Result<Outcome, StudyError> {
+    match length {
+        Length::Whole => match ask(case, Length::AllDropsWithin(EFFORT_OWN))? {
+            outcome if outcome.summary.stopped == UNAFFORDABLE => Err(StudyError::other(DEAR)),
+            outcome => Ok(outcome),
+        },
+        Length::AllDrops => ask(case, Length::AllDropsWithin(EFFORT_AIMED)),
+        _ => ask(case, Length::Within(EFFORT_AIMED)),
+    }
+}
+
 /// A glass that was aimed at: its design and case, or why the wish is not met.
 enum Designed {
     Met(Box<(Design, Case)>),
@@ -426,16 +366,16 @@ enum Designed {
 
 /// Aims at one glass, and finds its margins by coarse runs.
 fn designed(glass: &Case, promise: f64, wish: &Wish, choices: &[Choice], ask: Ask<'_>) -> Result<Designed, StudyError> {
-    // Where a run costs too much, the search has its wall there, and a side of a margin its end.
-    let capped = |case: &Case, length| match length {
-        Length::UntilAlike | Length::Affordable => ask(case, Length::Within(EFFORT_AIMED)),
-        other => ask(case, other),
+    let capped = |case: &Case, length| within_means(case, length, ask);
+    let (mut aimed, found) = match aim(glass, &Wish { margins: false, ..*wish }, &capped, 1) {
+        Ok((aimed, Some(found))) => (aimed, found),
+        Ok((aimed, None)) => return Ok(Designed::Missed(aimed.reason)),
+        Err(why @ StudyError::Interrupted) => return Err(why),
+        Err(why) => return Ok(Designed::Missed(why.to_string())),
     };
-    let (mut aimed, found) = aim(glass, &Wish { margins: false, ..*wish }, &capped, 1)?;
-    let Some(found) = found else { return Ok(Designed::Missed(aimed.reason)) };
     if wish.margins {
         let counted = Counted::new(&capped);
-        match margins::keeping(&quick(&found, DROPS), None, DROPS, wish.rate.is_some(), &counted, 1) {
+        match margins::keeping(&quick(&found, DROPS), None, DROPS, (wish.rate.is_some(), Depth::Brief), &counted, 1) {
             Ok(margins) => aimed.margins = margins,
             Err(why @ StudyError::Interrupted) => return Err(why),
             Err(why) => return Ok(Designed::Missed(format!("its margins cannot be told by coarse runs: {why}"))),
@@ -491,14 +431,12 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Optio
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::case::parse;
-    use crate::outcome::Outcome;
-    use crate::study::evaluate::Length;
     use crate::study::synthetic;
 
-    const TEXT: &str = "layout = \"coflow\"
+    pub const TEXT: &str = "layout = \"coflow\"
 [inner]
 viscosity = \"5 mPa.s\"
 density = \"800 kg/m3\"
@@ -518,7 +456,7 @@ accuracy = \"coarse\"
 ";
 
     /// Invented: a size that falls with the outer velocity, down to the tip's own diameter and no further.
-    fn invented(case: &Case, _: Length) -> Result<Outcome, StudyError> {
+    pub fn invented(case: &Case, _: Length) -> Result<Outcome, StudyError> {
         let bore = match case.device.bore {
             crate::case::Bore::Round(d) | crate::case::Bore::Square(d) => d,
             crate::case::Bore::Unbounded => 1.0,
@@ -529,7 +467,7 @@ accuracy = \"coarse\"
         Ok(synthetic::outcome(case, crate::outcome::Mode::Dripping, Some(d), 0.0))
     }
 
-    fn wish(diameter: f64) -> Wish {
+    pub fn wish(diameter: f64) -> Wish {
         Wish { diameter, rate: None, no_satellites: false, pressure: Some(3e5), range: None, margins: true }
     }
 
@@ -566,6 +504,23 @@ accuracy = \"coarse\"
         assert_eq!(obstacle.key, "device.tip_bore");
         assert!(obstacle.needed < 30e-6 && obstacle.needed > 15e-6, "{obstacle:?}");
         assert!(found.reason.contains("below"), "{}", found.reason);
+    }
+
+    // By the invented law 60 um behind a tip of 40 um take an outer velocity of 16 times 2 mm/s in a tube of 800 um: 73.7 mL/h.
+    #[test]
+    fn a_bounded_flow_is_named_with_the_end_that_would_do() {
+        const NEEDED: f64 = 16.0 * 2e-3 * 0.8e-3 * 0.8e-3;
+        let case = parse(TEXT, "invented").unwrap_or_else(|e| panic!("{e}"));
+        let tip = Choice { key: "device.tip_bore".into(), values: vec![40e-6] };
+        for (ends, above) in [([1e-9, 6e-9], true), ([6e-8, 1e-7], false)] {
+            let flow = Choice { key: "outer.flow".into(), values: ends.to_vec() };
+            let (found, _) = choose(&case, &wish(60e-6), &[tip.clone(), flow], &invented, 1).expect("an answer");
+            let obstacle = found.obstacle.expect("an obstacle");
+            let off = obstacle.needed / NEEDED - 1.0;
+            assert!(!found.found && obstacle.key == "outer.flow", "{}", found.reason);
+            assert!(if above { (0.0..0.08).contains(&off) } else { (-0.08..0.0).contains(&off) }, "{obstacle:?}");
+            assert!(obstacle.text.contains(if above { "above" } else { "below" }), "{}", obstacle.text);
+        }
     }
 
     #[test]

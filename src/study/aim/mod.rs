@@ -8,6 +8,7 @@ pub mod bounds;
 pub mod choose;
 pub mod law;
 pub mod obstacle;
+pub mod rank;
 pub mod scout;
 pub mod search;
 pub mod start;
@@ -16,7 +17,7 @@ use crate::case::{Accuracy, Case, Layout};
 use crate::outcome::{Established, Outcome, Primary, Satellites, Size, Summary};
 use crate::study::StudyError;
 use crate::study::evaluate::{Ask, Counted, UNAFFORDABLE, quick};
-use crate::study::margins::{self, Margin};
+use crate::study::margins::{self, Depth, Margin};
 use crate::study::quantiles;
 use crate::tolerances::SATELLITE_FREE;
 use law::law;
@@ -136,6 +137,9 @@ const FAR: f64 = 4.7;
 /// Inner flows tried, over the case's own, where satellites are unwanted and no rate fixes the inner flow.
 const INNER_FACTORS: [f64; 7] = [1.0, 0.5, 2.0, 0.25, 4.0, 0.125, 8.0];
 
+/// Flows looked at about the nearest setting where satellites are unwanted and none is free of them, over its own.
+const SURVEY: [f64; 6] = [0.25, 0.5, 2.0, 4.0, 8.0, 16.0];
+
 /// Aim a case. Gives the answer and, where it was found, the case that goes with it.
 ///
 /// # Errors
@@ -160,6 +164,9 @@ pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Ai
         }
     }
     let best = best.ok_or(StudyError::NothingRun)?;
+    if wish.no_satellites && !best.good {
+        aimer.survey(&best.case)?;
+    }
     aimer.answer(best)
 }
 
@@ -293,6 +300,24 @@ impl Aimer<'_> {
             Ok(place)
         })?;
         Ok(Searched { search, answers })
+    }
+
+    /// Coarse runs at flows about the nearest setting, so that a trade-off knows more than the way to the wish.
+    fn survey(&self, nearest: &Case) -> Result<(), StudyError> {
+        let own = flow_of(nearest);
+        let [low, high] = self.wish.range.unwrap_or([0.0, f64::INFINITY]);
+        for flow in SURVEY.map(|factor| own * factor).into_iter().filter(|flow| (low..=high).contains(flow)) {
+            let case = with_flow(nearest, flow);
+            if self.wish.pressure.is_some_and(|guide| bounds::highest(&case) > guide) {
+                continue;
+            }
+            match self.ask.ask_affordable(&quick(&case, DROPS)) {
+                Ok(outcome) => self.note(&case, &outcome.summary),
+                Err(why @ StudyError::Interrupted) => return Err(why),
+                Err(_) => {}
+            }
+        }
+        Ok(())
     }
 
     fn note(&self, case: &Case, found: &Summary) {
@@ -476,9 +501,14 @@ impl Aimer<'_> {
         let last = best.last.as_ref();
         let diameter = last.and_then(|s| s.primary.mean_diameter_m);
         let margins = match (best.good && self.wish.margins, DROPS) {
-            (true, drops) => {
-                margins::keeping(&best.case, last, drops, self.wish.rate.is_some(), self.ask, self.threads)?
-            }
+            (true, drops) => margins::keeping(
+                &best.case,
+                last,
+                drops,
+                (self.wish.rate.is_some(), Depth::Full),
+                self.ask,
+                self.threads,
+            )?,
             (false, _) => Vec::new(),
         };
         // Runs of the margins also tell how far drops follow their neighbours.

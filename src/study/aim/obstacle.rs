@@ -1,19 +1,21 @@
-//! Which key of the glass stands in the way of a wish, and from which value on it does not.
+//! What stands in the way of a wish, and from which value on it does not.
 //!
 //! ```text
-//! the combination nearest to the wish -> one key after another changed, the nearest factors first -> halved -> aimed at
+//! the combination nearest to the wish -> the ends of the searched flow left out -> one key of the glass after another changed, the
+//! nearest factors first, then halved -> the guide for pressure left out -> whatever lets coarse runs near the wish is aimed at
 //! ```
 //! Equation: none; a value is told where coarse runs of [`super::aim`] meet the wish there, rounded to two digits away from the value
 //! that does not.
 //!
 //! Holds for: one key at a time, changed up to four times.
 
-use super::choose::{Choice, Looked, Settings, looked};
+use super::choose::{Choice, Looked, Settings, looked, within_means};
 use super::scout::EFFORT;
-use super::{DROPS, Wish, aim};
+use super::{DROPS, Wish, aim, bounds, flow_of, searches_outer};
 use crate::case::{Case, keys};
+use crate::limits::figure;
 use crate::study::StudyError;
-use crate::study::evaluate::{Ask, quick};
+use crate::study::evaluate::{Ask, Length, quick};
 use crate::study::map::fill::in_parallel;
 use serde::Serialize;
 
@@ -21,6 +23,7 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Obstacle {
+    /// A key of the case, or `pressure`: the guide for the inlets.
     pub key: String,
     /// SI.
     pub needed: f64,
@@ -30,6 +33,8 @@ pub struct Obstacle {
 /// Factors by which a key that stands in the way is tried, the nearest first, and halvings of the last of them.
 const FACTORS: [f64; 6] = [0.7, 1.4, 0.5, 2.0, 0.25, 4.0];
 const HALVINGS: usize = 3;
+/// Combinations, the nearest first, whose flow is freed of its ends or of the guide for pressure.
+const FREED: usize = 3;
 /// Keys that are looked at.
 const GLASS: [&str; 6] = [
     "device.tip_bore",
@@ -40,7 +45,7 @@ const GLASS: [&str; 6] = [
     "device.standoff",
 ];
 
-/// The key that stands in the way of the combination nearest to the wish.
+/// What stands in the way of the combination nearest to the wish.
 pub(super) fn obstacle(
     case: &Case,
     wish: &Wish,
@@ -49,59 +54,152 @@ pub(super) fn obstacle(
     ask: Ask<'_>,
     threads: usize,
 ) -> Result<Option<Obstacle>, StudyError> {
-    let nearest = looks.iter().min_by(|a, b| a.seen.off.total_cmp(&b.seen.off));
-    let chosen: Settings = nearest.map_or(Settings::new(), |l| {
-        let own = |(name, _): &(&String, &f64)| choices.iter().any(|c| c.key == **name);
-        l.settings.iter().filter(own).map(|(k, v)| (k.clone(), *v)).collect()
-    });
-    let here = |name: &str| chosen.get(name).copied().or_else(|| case.value(name));
-    let with = |name: &str, value: f64| {
-        let mut settings = chosen.clone();
-        settings.insert(name.into(), value);
-        settings
-    };
-    let tasks: Vec<(&str, f64, f64)> = FACTORS
+    let mut order: Vec<&Looked> = looks.iter().collect();
+    order.sort_by(|a, b| a.seen.off.total_cmp(&b.seen.off));
+    let chosen: Vec<Settings> = order
         .iter()
-        .flat_map(|factor| GLASS.iter().map(move |name| (*name, *factor)))
-        .filter_map(|(name, factor)| Some((name, here(name)?, factor)))
+        .map(|l| {
+            let own = |(name, _): &(&String, &f64)| choices.iter().any(|c| c.key == **name);
+            l.settings.iter().filter(own).map(|(k, v)| (k.clone(), *v)).collect()
+        })
         .collect();
-    // The nearest factors first: whatever meets the wish there ends the search.
-    for factors in FACTORS.chunks(2) {
-        let now: Vec<&(&str, f64, f64)> = tasks.iter().filter(|t| factors.contains(&t.2)).collect();
-        let found = in_parallel(threads, &now, |(name, own, factor)| {
-            looked(case, &with(name, own * factor), wish, EFFORT, ask)
-        })?;
-        let found: Vec<Looked> = found.into_iter().collect::<Result<_, _>>()?;
-        for ((name, own, factor), look) in now.into_iter().zip(&found) {
-            if look.seen.case.is_none() {
-                continue;
-            }
-            let (mut bad, mut good) = (*own, own * factor);
-            for _ in 0..HALVINGS {
-                let middle = (bad * good).sqrt();
-                let met = looked(case, &with(name, middle), wish, EFFORT, ask)?.seen.case.is_some();
-                if met { good = middle } else { bad = middle }
-            }
-            let needed = rounded(good, *factor > 1.0);
-            if meets(case, &with(name, needed), wish, ask)? {
-                return Ok(Some(told(name, *own, needed, *factor > 1.0)));
+    let site = Site { case, wish, ask };
+    let nearest = &chosen[..chosen.len().min(FREED)];
+    let none = Settings::new();
+    if let Some(found) = site.first(nearest, Site::flow)? {
+        return Ok(Some(found));
+    }
+    if let Some(found) = site.glass(chosen.first().unwrap_or(&none), threads)? {
+        return Ok(Some(found));
+    }
+    site.first(nearest, Site::pressure)
+}
+
+/// Where an obstacle is looked for.
+struct Site<'a> {
+    case: &'a Case,
+    wish: &'a Wish,
+    ask: Ask<'a>,
+}
+
+type Way<'a> = fn(&Site<'a>, &Settings) -> Result<Option<Obstacle>, StudyError>;
+
+impl<'a> Site<'a> {
+    fn first(&self, combinations: &[Settings], way: Way<'a>) -> Result<Option<Obstacle>, StudyError> {
+        for settings in combinations {
+            if let Some(found) = way(self, settings)? {
+                return Ok(Some(found));
             }
         }
+        Ok(None)
     }
-    Ok(None)
+
+    /// The ends between which the searched flow must lie.
+    fn flow(&self, settings: &Settings) -> Result<Option<Obstacle>, StudyError> {
+        let Some([low, high]) = self.wish.range else { return Ok(None) };
+        let freed = Wish { range: None, ..*self.wish };
+        let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
+        let flow = flow_of(&glass);
+        let above = flow > high;
+        let needed = rounded(flow, above);
+        let range = if above { [low, needed] } else { [needed, high] };
+        if !self.meets(settings, &Wish { range: Some(range), ..*self.wish })? {
+            return Ok(None);
+        }
+        let (key, end) =
+            (if searches_outer(&glass) { "outer.flow" } else { "inner.flow" }, if above { high } else { low });
+        let at_hand = if above { "at most" } else { "at least" };
+        Ok(Some(told(key, (end, needed), above, at_hand)))
+    }
+
+    /// The guide for the inlets' pressures.
+    fn pressure(&self, settings: &Settings) -> Result<Option<Obstacle>, StudyError> {
+        let Some(guide) = self.wish.pressure else { return Ok(None) };
+        let freed = Wish { pressure: None, ..*self.wish };
+        let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
+        let highest = bounds::highest(&glass);
+        // A search that ends at a guide needs some room before it.
+        let needed = rounded(1.1 * highest, true);
+        if highest <= guide || !self.meets(settings, &Wish { pressure: Some(needed), ..*self.wish })? {
+            return Ok(None);
+        }
+        let text = format!(
+            "inlets at up to {} bar, here the guide is {} bar: a matter of what glass, joints and tubing are rated for and of the \
+             laboratory's own rules, not of this estimate",
+            figure(needed / 1e5),
+            figure(guide / 1e5)
+        );
+        Ok(Some(Obstacle { key: "pressure".into(), needed, text }))
+    }
+
+    /// One key of the glass after another. The nearest factors first: whatever meets the wish there ends the search.
+    fn glass(&self, chosen: &Settings, threads: usize) -> Result<Option<Obstacle>, StudyError> {
+        let here = |name: &str| chosen.get(name).copied().or_else(|| self.case.value(name));
+        for factors in FACTORS.chunks(2) {
+            let tasks: Vec<(&str, f64, f64)> = factors
+                .iter()
+                .flat_map(|factor| GLASS.iter().map(move |name| (*name, *factor)))
+                .filter_map(|(name, factor)| Some((name, here(name)?, factor)))
+                .collect();
+            let near = in_parallel(threads, &tasks, |(name, own, factor)| {
+                self.near(&with(chosen, name, own * factor), self.wish)
+            })?;
+            let near: Vec<Option<Case>> = near.into_iter().collect::<Result<_, _>>()?;
+            for ((name, own, factor), _) in tasks.iter().zip(&near).filter(|(_, near)| near.is_some()) {
+                let (mut bad, mut good) = (*own, own * factor);
+                for _ in 0..HALVINGS {
+                    let middle = (bad * good).sqrt();
+                    let met = self.near(&with(chosen, name, middle), self.wish)?.is_some();
+                    if met { good = middle } else { bad = middle }
+                }
+                // Near is not met: then some way on, or all of it.
+                for value in [good, (good * own * factor).sqrt(), own * factor] {
+                    let needed = rounded(value, *factor > 1.0);
+                    if self.meets(&with(chosen, name, needed), self.wish)? {
+                        return Ok(Some(told(name, (*own, needed), *factor > 1.0, "")));
+                    }
+                }
+            }
+        }
+        Ok(None)
+    }
+
+    /// The glass at the flow at which short coarse runs come near the wish.
+    fn near(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, StudyError> {
+        Ok(looked(self.case, settings, wish, EFFORT, self.ask)?.seen.case)
+    }
+
+    /// The glass at the flow at which coarse runs meet the wish.
+    fn met(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, StudyError> {
+        let Some(glass) = self.near(settings, wish)? else { return Ok(None) };
+        let capped = |case: &Case, length: Length| within_means(case, length, self.ask);
+        match aim(&quick(&glass, DROPS), &Wish { margins: false, ..*wish }, &capped, 1) {
+            Ok((_, found)) => Ok(found),
+            Err(why @ StudyError::Interrupted) => Err(why),
+            Err(_) => Ok(None),
+        }
+    }
+
+    fn meets(&self, settings: &Settings, wish: &Wish) -> Result<bool, StudyError> {
+        self.met(settings, wish).map(|found| found.is_some())
+    }
 }
 
-/// Whether coarse runs meet the wish with these settings.
-fn meets(case: &Case, settings: &Settings, wish: &Wish, ask: Ask<'_>) -> Result<bool, StudyError> {
-    let Some(glass) = looked(case, settings, wish, EFFORT, ask)?.seen.case else { return Ok(false) };
-    Ok(aim(&quick(&glass, DROPS), &Wish { margins: false, ..*wish }, ask, 1)?.0.found)
+fn with(settings: &Settings, name: &str, value: f64) -> Settings {
+    let mut settings = settings.clone();
+    settings.insert(name.into(), value);
+    settings
 }
 
-fn told(name: &str, own: f64, needed: f64, above: bool) -> Obstacle {
+fn told(name: &str, (own, needed): (f64, f64), above: bool, at_hand: &str) -> Obstacle {
     let about = keys::find(name).map_or(name, |key| key.about);
     let side = if above { "above" } else { "below" };
-    let um = |m: f64| format!("{} um", crate::limits::figure(1e6 * m));
-    let text = format!("{about} ({name}) {side} {}, here {}", um(needed), um(own));
+    let shown = |si: f64| match name {
+        "inner.flow" | "outer.flow" => format!("{} mL/h", figure(3.6e9 * si)),
+        _ => format!("{} um", figure(1e6 * si)),
+    };
+    let here = format!("{at_hand} {}", shown(own));
+    let text = format!("{about} ({name}) {side} {}, here {}", shown(needed), here.trim_start());
     Obstacle { key: name.into(), needed, text }
 }
 
@@ -115,8 +213,30 @@ fn rounded(value: f64, up: bool) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::choose::tests::{TEXT, invented, wish};
     use super::*;
     use approx::assert_relative_eq;
+
+    // A guide below what the wish's own flow takes is named, with the pressure at which the flow is allowed.
+    #[test]
+    fn a_guide_in_the_way_is_named_with_the_pressure_that_it_would_take() {
+        let case = crate::case::parse(TEXT, "invented").unwrap_or_else(|e| panic!("{e}"));
+        let highest = |wish: &Wish| {
+            let site = Site { case: &case, wish, ask: &invented };
+            let glass = site.near(&Settings::new(), wish).expect("an answer");
+            glass.as_ref().map(bounds::highest)
+        };
+        let free = Wish { pressure: None, ..wish(60e-6) };
+        let takes = highest(&free).expect("near the wish");
+        let tight = Wish { pressure: Some(0.5 * takes), ..wish(60e-6) };
+        assert_eq!(highest(&tight), None);
+        let site = Site { case: &case, wish: &tight, ask: &invented };
+        let found = site.pressure(&Settings::new()).expect("an answer").expect("an obstacle");
+        assert!(found.key == "pressure" && (takes..1.3 * takes).contains(&found.needed), "{found:?} for {takes}");
+        let loose = Wish { pressure: Some(2.0 * takes), ..wish(60e-6) };
+        let site = Site { case: &case, wish: &loose, ask: &invented };
+        assert_eq!(site.pressure(&Settings::new()).expect("an answer"), None, "it stands in nobody's way");
+    }
 
     #[test]
     fn values_are_rounded_to_the_side_that_goes() {

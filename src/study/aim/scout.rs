@@ -15,15 +15,15 @@ use super::{Wish, apart, bounds, flow_of, searches_outer, size, start, with_flow
 use crate::case::Case;
 use crate::case::glass::Pressures;
 use crate::limits::expected::expected;
-use crate::outcome::{DropKind, Outcome, Summary};
+use crate::outcome::{DropKind, Mode, Outcome, Summary};
 use crate::study::StudyError;
 use crate::study::evaluate::{Ask, Length, quick};
 
 /// Drops of a short run: two that settle, two to look at.
 const DROPS: u32 = 4;
 /// Most work of a short run, cells times steps: half a second; and where every run near the wish costs more.
-pub const EFFORT: u64 = 1_000_000;
-pub const EFFORT_MORE: u64 = 10_000_000;
+pub const EFFORT: u64 = 500_000;
+pub const EFFORT_MORE: u64 = 4_000_000;
 /// ln(d/d*) that is near enough to look closer, and that at which a search which gave up is still worth it.
 const NEAR: f64 = 0.03;
 const CLOSE: f64 = 0.08;
@@ -45,6 +45,8 @@ pub struct Seen {
     /// |ln(d/d*)| of the nearest run; infinite without a drop.
     pub off: f64,
     pub diameter: Option<f64>,
+    /// Whether the nearest run jets: then its drops scatter from setting to setting.
+    pub jets: bool,
     /// Share of the volume in satellites at that flow.
     pub satellites: Option<f64>,
     /// Whether nothing is known because every run near the wish costs more than a short run may.
@@ -55,7 +57,7 @@ pub struct Seen {
 
 impl Seen {
     pub(super) fn refused(reason: String) -> Seen {
-        Seen { case: None, off: f64::INFINITY, diameter: None, satellites: None, costly: false, reason }
+        Seen { case: None, off: f64::INFINITY, diameter: None, jets: false, satellites: None, costly: false, reason }
     }
 }
 
@@ -190,6 +192,7 @@ fn judged(glass: &Case, wish: &Wish, found: &Search, shares: &[(f64, Option<f64>
         case: flow.map(|flow| with_flow(glass, flow)),
         off,
         diameter: nearest.and_then(|t| t.diameter),
+        jets: nearest.is_some_and(|t| t.mode == Mode::Jetting.word()),
         satellites: nearest.and_then(|t| shares.iter().find(|s| s.0 == t.flow)?.1),
         costly: flow.is_none() && found.tried.iter().any(|t| t.costly),
         reason,

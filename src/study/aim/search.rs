@@ -145,10 +145,22 @@ pub fn search(
             Ok(flow) => flow,
             Err(found) => return Ok(Search { tried, found }),
         };
+        // The same flow gives the same answer.
+        if let Some(again) = tried.iter().find(|t| (t.flow / next - 1.0).abs() < SAME_FLOW) {
+            let can_know = limits.near.max(error(again, &tried));
+            let near = again.diameter.is_some() && again.off.abs() <= CERTAIN * can_know;
+            let found = if near { Found::At(next) } else { Found::Bound(AGAIN.into()) };
+            return Ok(Search { tried, found });
+        }
     }
     let found = Found::Bound(format!("the search gave up after {} runs", limits.runs));
     Ok(Search { tried, found })
 }
+
+/// Flows alike to this are one.
+const SAME_FLOW: f64 = 1e-6;
+/// Why a search ends at a flow that it would try twice.
+const AGAIN: &str = "all that the runs tell leads to a flow that was tried already";
 
 /// Why a search does not go on past a run that costs too much.
 const COSTLY: &str = "a run there takes more work than a search may spend, its thread being so thin or long";
@@ -352,6 +364,18 @@ mod tests {
             assert!(truth.abs() < 0.02, "{truth} off at {flow}");
             assert!(found.tried.len() <= 9, "{} runs", found.tried.len());
             assert!(found.tried.iter().all(|t| (1e-10..1e-8).contains(&t.flow)), "{found:?}");
+        }
+    }
+
+    // Nothing but the same flow again would come of a wish at the end of the range: that flow is not run twice.
+    #[test]
+    fn no_flow_is_run_twice() {
+        let flat = |q: f64| Tried { drops: 2, cv: 0.05, ..tried(q, 1.04 * WISH, "jetting") };
+        for start in [1e-12, 1e-9, 1e-6] {
+            let found = go(start, flat);
+            let mut flows: Vec<f64> = found.tried.iter().map(|t| t.flow).collect();
+            flows.sort_by(f64::total_cmp);
+            assert!(flows.windows(2).all(|pair| pair[1] > pair[0] * (1.0 + SAME_FLOW)), "{flows:?}");
         }
     }
 

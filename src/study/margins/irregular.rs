@@ -5,7 +5,7 @@
 //! mode needs no mean; it is bisected by runs at the case's own accuracy. These runs join the line.
 
 use super::line::{self, Lines, Point};
-use super::{CHANGE_MAX, End, Input, Level, Margin, Scatter, Side};
+use super::{CHANGE_MAX, Depth, End, Input, Level, Margin, Scatter, Side};
 use crate::case::Stop;
 use crate::outcome::Summary;
 use crate::study::StudyError;
@@ -21,6 +21,9 @@ const DROPS_LINE: u32 = 14;
 const DROPS_OWN: u32 = 6;
 /// Changes through which a line is laid.
 const LINE: [f64; 6] = [-0.3, -0.2, -0.1, 0.1, 0.2, 0.3];
+/// Where designs are only ranked: as few as leave the scatter known, of drops as few as show a mean.
+const LINE_BRIEF: [f64; 4] = [-0.3, -0.15, 0.15, 0.3];
+const DROPS_BRIEF: u32 = 8;
 /// Width of the bracket at a change of mode, of the change itself, and most runs spent on it.
 const CHANGE_WIDTH: f64 = 0.1;
 const RUNS_MAX: usize = 7;
@@ -33,16 +36,21 @@ pub(super) fn margins(
     lines: &Level,
     own: &Level,
     inputs: &[Input],
+    depth: Depth,
     ask: &Counted<'_>,
     threads: usize,
 ) -> Result<Vec<Margin>, StudyError> {
     let shifted = own.case.run.accuracy != lines.case.run.accuracy;
+    let (changes, drops_line, walks): (&[f64], _, _) = match depth {
+        Depth::Full => (&LINE, DROPS_LINE, RUNS_MAX),
+        Depth::Brief => (&LINE_BRIEF, DROPS_BRIEF, 0),
+    };
     // The case itself once more, for longer (first, for it takes longest), then the lines.
     let longer = shifted.then_some((own, 0, 0.0));
-    let on_lines = (0..inputs.len()).flat_map(|i| LINE.map(|change| (lines, i, change)));
+    let on_lines = (0..inputs.len()).flat_map(|i| changes.iter().map(move |change| (lines, i, *change)));
     let runs: Vec<(&Level, usize, f64)> = longer.into_iter().chain(on_lines).collect();
     let seen = in_parallel(threads, &runs, |(level, i, change)| {
-        let (drops, shifted) = if *change == 0.0 { (DROPS, shifted) } else { (DROPS_LINE, false) };
+        let (drops, shifted) = if *change == 0.0 { (DROPS, shifted) } else { (drops_line, false) };
         judged(level, (*i, inputs[*i]), *change, drops, shifted, ask)
     })?;
     let seen: Vec<Judged> = seen.into_iter().collect::<Result<_, _>>()?;
@@ -55,8 +63,12 @@ pub(super) fn margins(
     let first = line::lines(&points, inputs.len());
     let sides: Vec<(usize, f64)> = (0..inputs.len()).flat_map(|i| [(i, -1.0), (i, 1.0)]).collect();
     let walked = in_parallel(threads, &sides, |(i, sign)| {
-        let on_side = LINE.iter().zip(&seen[LINE.len() * i..]).filter(|(change, _)| *change * sign > 0.0);
-        let on_side: Vec<(f64, bool)> = on_side.map(|(change, judged)| (change.abs(), judged.is_ok())).collect();
+        let on_side = changes.iter().zip(&seen[changes.len() * i..]).filter(|(change, _)| *change * sign > 0.0);
+        let on_side: Vec<(f64, Option<&End>)> =
+            on_side.map(|(change, judged)| (change.abs(), judged.as_ref().err())).collect();
+        if walks == 0 {
+            return Ok(Walk::seen(&on_side));
+        }
         let border = first.as_ref().map_or([CHANGE_MAX; 2], |lines| lines.border(*i, *sign));
         walk(&on_side, border[0], &mut |change| judged(own, (*i, inputs[*i]), sign * change, DROPS_OWN, shifted, ask))
     })?;
@@ -88,7 +100,7 @@ fn judged(
         Err(why @ StudyError::Interrupted) => return Err(why),
         Err(why) => return Ok(Err(End::NoAnswer(why.to_string()))),
     };
-    if found.mode != level.mode {
+    if found.mode.differs(level.mode) {
         return Ok(Err(End::Mode(found.mode)));
     }
     let point =
@@ -109,7 +121,7 @@ struct Walk {
 /// Walks to `wanted`, where the line lets the size leave the band, or to where the mode ends before; `seen` are the changes of the
 /// lines' runs and whether the mode was kept there.
 fn walk(
-    seen: &[(f64, bool)],
+    seen: &[(f64, Option<&End>)],
     wanted: f64,
     run: &mut dyn FnMut(f64) -> Result<Judged, StudyError>,
 ) -> Result<Walk, StudyError> {
@@ -117,7 +129,7 @@ fn walk(
     if wanted == 0.0 {
         return Ok(Walk::default());
     }
-    let changes = |kept: bool| seen.iter().filter(move |(_, good)| *good == kept).map(|(change, _)| *change);
+    let changes = |kept: bool| seen.iter().filter(move |(_, end)| end.is_none() == kept).map(|(change, _)| *change);
     let ended = changes(false).fold(f64::INFINITY, f64::min);
     let kept = changes(true).filter(|change| *change < ended).fold(0.0, f64::max);
     let mut walk = Walk::default();
@@ -141,6 +153,17 @@ fn walk(
 }
 
 impl Walk {
+    /// What the lines' own runs say.
+    fn seen(runs: &[(f64, Option<&End>)]) -> Walk {
+        let ended = runs.iter().filter_map(|(change, end)| Some((*change, (*end)?.clone())));
+        let bad = ended.min_by(|a, b| a.0.total_cmp(&b.0));
+        let before = |change: &f64| bad.as_ref().is_none_or(|(bad, _)| change < bad);
+        let kept = runs.iter().filter(|(_, end)| end.is_none()).map(|(change, _)| *change).filter(before);
+        // Without an end they speak for all that the lines span.
+        let good = if bad.is_some() { kept.fold(0.0, f64::max) } else { CHANGE_MAX };
+        Walk { good, bad, points: Vec::new() }
+    }
+
     /// Whichever comes first: the size's border or the mode's.
     fn side(&self, lines: Option<&Lines>, input: usize, sign: f64) -> Side {
         let [inner, outer] = lines.map_or([f64::INFINITY; 2], |lines| lines.border(input, sign));

@@ -2,7 +2,8 @@
 //!
 //! Equation: along one input scaled by a factor, the margin is where the mode changes or the mean diameter leaves +-5 % of its
 //! own value at factor 1. The size is smooth along an input, so its border is looked for where the change so far, in proportion,
-//! reaches 5 %; a change of mode is not, and is bisected.
+//! reaches 5 %; a change of mode is not, and is bisected. The transition between two modes is a doubt, and no change by itself
+//! ([`Mode::differs`]).
 //!
 //! Holds for: the case's own accuracy, other inputs fixed. Where that is finer than `coarse`, coarse runs (compared with a coarse
 //! run at factor 1, so that the error of the mesh cancels) only tell where to look; the change that is answered as good was run at
@@ -111,6 +112,15 @@ impl End {
     }
 }
 
+/// How much is run for margins of drops that scatter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Depth {
+    /// Lines through 6 runs an input, and runs that look for where the mode ends.
+    Full,
+    /// Lines through 4 shorter runs an input, to rank designs.
+    Brief,
+}
+
 /// One direction of one input.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
@@ -194,7 +204,7 @@ pub fn margins(
     ask: &Counted<'_>,
     threads: usize,
 ) -> Result<Vec<Margin>, StudyError> {
-    keeping(case, own, drops, false, ask, threads)
+    keeping(case, own, drops, (false, Depth::Full), ask, threads)
 }
 
 /// The same; with `rate`, a margin also ends where the rate of drops leaves +-5 %, as it must where the rate is part of what was
@@ -206,13 +216,21 @@ pub fn keeping(
     case: &Case,
     own: Option<&Summary>,
     drops: u32,
-    rate: bool,
+    (rate, depth): (bool, Depth),
     ask: &Counted<'_>,
     threads: usize,
 ) -> Result<Vec<Margin>, StudyError> {
     let own = match own {
         Some(summary) => level(case.clone(), summary),
-        None => asked_level(case.clone(), Length::UntilAlike, ask)?,
+        None => match ask.ask_for(case, Length::UntilAlike) {
+            // To rank designs, a reading of a jet will do.
+            Ok(outcome) if depth == Depth::Brief => {
+                level_at(case.clone(), &outcome.summary, outcome.summary.mean_of_settled())
+            }
+            Ok(outcome) => level(case.clone(), &outcome.summary),
+            Err(why @ StudyError::Interrupted) => return Err(why),
+            Err(_) => None,
+        },
     };
     let kept = |level: Level| Level { rate: level.rate.filter(|_| rate), ..level };
     let own = own.map(kept).ok_or(StudyError::NoDrop)?;
@@ -220,14 +238,15 @@ pub fn keeping(
     // Drops of a jet may be alike for a while and scatter later.
     let jet = own.mode == Mode::Jetting;
     let coarse = match case.run.accuracy {
+        Accuracy::Coarse if depth == Depth::Brief => None,
         Accuracy::Coarse if !jet && !own.scatters() => None,
         _ if jet || own.scatters() => asked_level(quick(case, irregular::DROPS), Length::AllDrops, ask)?,
         _ => asked_level(quick(case, drops), Length::UntilAlike, ask)?,
     };
     // A coarse run that finds another mode than the case's own accuracy tells nothing about where that one ends.
-    let coarse = coarse.map(kept).filter(|level| level.mode == own.mode);
-    if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) {
-        let found = irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, ask, threads)?;
+    let coarse = coarse.map(kept).filter(|level| !level.mode.differs(own.mode));
+    if own.scatters() || coarse.as_ref().is_some_and(|level| level.irregular(jet)) || jet && depth == Depth::Brief {
+        let found = irregular::margins(coarse.as_ref().unwrap_or(&own), &own, &inputs, depth, ask, threads)?;
         return Ok(if rate { found.into_iter().map(with_rate).collect() } else { found });
     }
     let levels: Vec<Level> =
@@ -268,7 +287,11 @@ fn asked_level(case: Case, length: Length, ask: &Counted<'_>) -> Result<Option<L
 }
 
 fn level(case: Case, found: &Summary) -> Option<Level> {
-    let diameter = found.primary.mean_diameter_m?;
+    level_at(case, found, found.primary.mean_diameter_m)
+}
+
+fn level_at(case: Case, found: &Summary, diameter: Option<f64>) -> Option<Level> {
+    let diameter = diameter?;
     let cv = found.primary.cv.unwrap_or(0.0);
     let rate = found.primary.rate_per_s;
     Some(Level { case, mode: found.mode, diameter, drops: found.primary.count, cv, rate })
@@ -292,7 +315,7 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
         Err(why @ StudyError::Interrupted) => return Err(why),
         Err(why) => return bad(End::NoAnswer(why.to_string())),
     };
-    if found.mode != level.mode {
+    if found.mode.differs(level.mode) {
         return bad(End::Mode(found.mode));
     }
     let Some(diameter) = found.primary.mean_diameter_m else {
