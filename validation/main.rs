@@ -6,6 +6,7 @@
 
 mod framework;
 
+mod adsorption;
 mod blunt_tip;
 mod coflow_dripping;
 mod coflow_inertia;
@@ -28,8 +29,10 @@ mod free_body;
 mod full_equations;
 mod growth_of_waves;
 mod independent;
+mod jets_of_real_liquids;
 mod jetting;
 mod liquids;
+mod necks_of_real_liquids;
 mod off_table;
 mod orifice;
 mod outer_inertia;
@@ -72,6 +75,8 @@ const TOPICS: &[(&str, Make)] = &[
     ("pinch_laws", pinch_laws::topic),
     ("faucet", faucet::topic),
     ("liquids", liquids::topic),
+    ("adsorption", adsorption::topic),
+    ("jets_of_real_liquids", jets_of_real_liquids::topic),
     ("statistics", statistics::topic),
     ("growth_of_waves", growth_of_waves::topic),
     ("rest", rest::topic),
@@ -86,6 +91,7 @@ const TOPICS: &[(&str, Make)] = &[
     ("confirm", confirm::topic),
     ("energy", energy::topic),
     ("independent", independent::topic),
+    ("necks_of_real_liquids", necks_of_real_liquids::topic),
     ("convergence", convergence::topic),
     ("forced_jet", forced_jet::topic),
     ("counterflow", counterflow::topic),

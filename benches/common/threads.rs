@@ -38,6 +38,7 @@ fn physics(bond: f64, inflow: f64) -> Physics {
         inflow,
         outer: None,
         rheology: None,
+        parabolic: false,
     }
 }
 

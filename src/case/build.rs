@@ -312,6 +312,7 @@ fn model(reader: &Reader) -> Model {
         end_drag: reader.real("model.end_drag").unwrap_or(default.end_drag),
         coalescence: switch("model.coalescence", default.coalescence),
         radial_inertia: switch("model.radial_inertia", default.radial_inertia),
+        parabolic_inflow: reader.text("model.inflow_profile").is_some_and(|word| word == "parabola"),
     }
 }
 

@@ -31,6 +31,7 @@ pub fn contradictions(case: &Case) -> Vec<Contradiction> {
     found.extend(surface(case));
     found.extend(falls(case));
     found.extend(one_liquid(case));
+    found.extend(parabola(case));
     found
 }
 
@@ -248,6 +249,23 @@ fn one_liquid(case: &Case) -> Option<Contradiction> {
         format!("{b} and {a} {mix}: there is no interface to break"),
         "two liquids that do not mix".into(),
     ))
+}
+
+/// A parabola is followed from a bore into a gas only.
+fn parabola(case: &Case) -> Option<Contradiction> {
+    let rim = case.device.pinned_radius() > 0.5 * case.device.tip_bore;
+    (case.model.parabolic_inflow && (case.outer.is_some() || rim)).then(|| {
+        let found = if rim {
+            "the liquid hangs on the outer rim, wider than its bore"
+        } else {
+            "a liquid surrounds the thread and drags its surface"
+        };
+        (
+            "model.inflow_profile",
+            found.into(),
+            "a parabola from a bore that is not wetted outside, into a gas; or leave it out".into(),
+        )
+    })
 }
 
 /// A thread that fills its channel touches the glass and is no thread.

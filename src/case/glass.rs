@@ -1,6 +1,7 @@
 //! What the glass of a case is to the functions of [`crate::device`]: wall, feed lines, pressures.
 
 use super::{Bore, Case, Layout};
+use crate::device::thinning::Carreau;
 use crate::device::wall::{SQUARE_AS_ROUND, WallProfile};
 use crate::device::{pressure, strength};
 use crate::math::Pinned as _;
@@ -173,8 +174,13 @@ fn shared_exit(case: &Case) -> f64 {
 fn inner(case: &Case, supply: &Supply, shared: f64) -> Inlet {
     let (mu, flow) = (case.inner.viscosity, case.inner.flow);
     let (tip, bore) = (0.5 * case.device.tip_bore, 0.5 * supply.inner_bore);
-    let straight = mu * pressure::tube(bore, supply.inner_length);
-    let taper = mu * pressure::taper(tip, bore, supply.taper_length);
+    let mut straight = mu * pressure::tube(bore, supply.inner_length);
+    let mut taper = mu * pressure::taper(tip, bore, supply.taper_length);
+    if let Some(t) = case.real.thinning {
+        let liquid = Carreau { exponent: t.exponent, time: t.time, infinite: t.viscosity_infinite / mu };
+        straight *= liquid.tube(flow, bore);
+        taper *= liquid.taper(flow, tip, bore);
+    }
     let mut parts = vec![
         ("capillary", straight * flow),
         ("taper", taper * flow),

@@ -24,6 +24,7 @@ use serde::{Deserialize, Serialize};
 
 /// Which device, and so which wall, start and end the thread has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[non_exhaustive]
 pub enum Layout {
     /// Both liquids run the same way past a tapered tip.
     Coflow,
@@ -240,14 +241,18 @@ pub struct Model {
     pub end_drag: f64,
     /// Whether touching drops merge.
     pub coalescence: bool,
-    /// Whether `growth` keeps the kinetic energy of the radial motion. The equations of a run never do: it would need fading
-    /// near a pinch, where the closure's slope grows without bound; a run of a case that asks for it says so.
+    /// Whether `growth` keeps the kinetic energy of the radial motion. The equations of a run never do: with it a free drop keeps
+    /// so much more of its motion that its ends turn flat, which no h(z) carries (docs/equations.md); a run of a case that asks for it
+    /// says so.
     pub radial_inertia: bool,
+    /// Whether the inner liquid leaves its bore as a parabola, as from a long needle, or as a plug.
+    #[serde(default)]
+    pub parabolic_inflow: bool,
 }
 
 impl Default for Model {
     fn default() -> Self {
-        Model { end_drag: 1.0, coalescence: false, radial_inertia: false }
+        Model { end_drag: 1.0, coalescence: false, radial_inertia: false, parabolic_inflow: false }
     }
 }
 

@@ -41,6 +41,7 @@ pub const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
 
 /// A surfactant.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub enum Surfactant {
     /// Stays on the interface; the case's tension is that at the amount at rest Gamma_0.
     Insoluble {

@@ -189,6 +189,9 @@ fn control(out: &mut String, case: &Case) {
         s.push(("end_drag", format!("{:e}", m.end_drag)));
         s.push(("coalescence", switch(m.coalescence)));
         s.push(("radial_inertia", switch(m.radial_inertia)));
+        if m.parabolic_inflow {
+            s.push(("inflow_profile", "\"parabola\"".to_owned()));
+        }
     });
     section(out, "run", |s| {
         match r.stop {

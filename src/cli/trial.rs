@@ -30,6 +30,10 @@ struct Watch;
 impl Observer for Watch {
     fn frame(&mut self, _frame: &Frame) {}
 
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
         if at.work > EFFORT { Next::Interrupt } else { Next::Continue }
     }

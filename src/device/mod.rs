@@ -3,4 +3,5 @@
 pub mod core_annular;
 pub mod pressure;
 pub mod strength;
+pub mod thinning;
 pub mod wall;

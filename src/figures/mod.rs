@@ -60,6 +60,7 @@ const MODEL_ERROR_NOTE: &str =
 
 /// What can be drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum Kind {
     Strip,
     Spacetime,

@@ -13,7 +13,8 @@ pub(super) fn warnings(case: &Case) -> Vec<Warning> {
     };
     let thinning = when(case.layout != Layout::Segment && case.real.thinning.is_some(), "thinning_at_rest", || {
         format!(
-            "the thread thins as it stretches, but pressures, groups and estimates take the inner viscosity at rest (an upper bound){outside}"
+            "the thread thins as it stretches, and the pressure at the inner inlet is that of the thinning liquid (developed flow), but groups \
+             and estimates take the inner viscosity at rest (an upper bound){outside}"
         )
     });
     thinning.into_iter().collect()

@@ -32,6 +32,9 @@ const AIR: f64 = 1.2;
 const AIR_WEBER: f64 = 0.4;
 /// Radius over capillary length (squared) from which a hanging drop is flat rather than slender.
 const WIDE: f64 = 1.0;
+/// Weber numbers (radius) of taps between which dripping may turn to jetting: far below half of 1 (the least that leaves a nozzle, see
+/// `case::contradictions`) and above twice the 4 of a uniform thread at low viscosity.
+const BORDER: (f64, f64) = (0.25, 8.0);
 
 pub fn warnings(case: &Case, dripping: Option<f64>, mode: Option<Mode>) -> Vec<Warning> {
     let mut found = outer(case, dripping, mode);
@@ -208,8 +211,25 @@ fn inner(case: &Case) -> Vec<Option<Warning>> {
              waves grow up to 2.98 % too fast at low Ohnesorge number and a round drop wobbles 22 % too fast"
                 .to_owned()
         }),
+        plug_inflow(case),
         unforced_jet(case),
     ]
+}
+
+/// A plug where a long needle delivers a parabola.
+fn plug_inflow(case: &Case) -> Option<Warning> {
+    let weber = groups(case).weber_inner;
+    let tap = case.layout == Layout::Pendant && case.outer.is_none() && !case.model.parabolic_inflow;
+    when(tap && (BORDER.0..BORDER.1).contains(&weber), "plug_inflow", || {
+        format!(
+            "the inflow is a plug at a Weber number of {} ({} to {} is where taps turn into jets): a needle longer than 0.06 Re \
+             diameters delivers a parabola with a third more momentum, and a water tap then jets from 0.7 of the plug's flow on; \
+             model.inflow_profile = \"parabola\" computes it",
+            figure(weber),
+            BORDER.0,
+            BORDER.1
+        )
+    })
 }
 
 /// A jet without noise breaks by round-off alone.

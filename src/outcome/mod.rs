@@ -422,6 +422,7 @@ pub struct BodyFrame {
 
 /// Why a snapshot was recorded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[non_exhaustive]
 pub enum Moment {
     /// One of the evenly spaced snapshots.
     #[default]

@@ -2,7 +2,7 @@
 
 use super::setup::Setup;
 use super::world::World;
-use super::{Silent, SimulateError, summary};
+use super::{Next, Observer, Progress, SimulateError, summary};
 use crate::case::rheology::{Phase, RealLiquids, Surfactant};
 use crate::case::{Case, Layout};
 use crate::outcome::{Moved, Outcome, Stopped, Surface, Warning};
@@ -61,9 +61,22 @@ pub fn surface(case: &Case, setup: &Setup, world: &World, pinches: &[usize]) -> 
     })
 }
 
+/// Hears during the second run whether the user wants to stop; the first is done.
+struct Second<'a>(&'a mut dyn Observer);
+
+impl Observer for Second<'_> {
+    fn wants_frames(&self) -> bool {
+        false
+    }
+
+    fn progress(&mut self, at: &Progress) -> Next {
+        self.0.progress(&Progress { fraction: 1.0, ..*at })
+    }
+}
+
 /// A second run without what makes the liquids real: with a dissolved surfactant at the tension of equilibrium. `None` where there is
-/// nothing to compare.
-pub fn moved(case: &Case, outcome: &Outcome) -> Option<Moved> {
+/// nothing to compare, or the user has had enough.
+pub fn moved(case: &Case, outcome: &Outcome, observer: &mut dyn Observer) -> Option<Moved> {
     if case.real.is_plain() || case.layout == Layout::Segment || outcome.summary.stopped == Stopped::Interrupted {
         return None;
     }
@@ -86,7 +99,10 @@ pub fn moved(case: &Case, outcome: &Outcome) -> Option<Moved> {
     if plain.tension <= 0.0 {
         return None;
     }
-    let (setup, world, stopped) = super::follow(&plain, None, &mut Silent).ok()?;
+    let (setup, world, stopped) = super::follow(&plain, None, &mut Second(observer)).ok()?;
+    if stopped == Stopped::Interrupted {
+        return None;
+    }
     let without = summary::outcome(&plain, &setup, &world, stopped).summary.mean_of_settled()?;
     Some(Moved { against: format!("a run at {}", words.join(" and ")), diameter_relative: with / without - 1.0 })
 }

@@ -162,6 +162,7 @@ impl Setup {
                 inflow,
                 outer,
                 rheology: rheology(case, &scales, age),
+                parabolic: case.model.parabolic_inflow,
             },
             numerics: Numerics { tol, fineness },
             domain_end,

@@ -38,12 +38,16 @@ pub type Ask<'a> = &'a (dyn Fn(&Case, Length) -> Result<Outcome, StudyError> + S
 /// Whether the user wants to stop.
 pub type Asked<'a> = &'a (dyn Fn() -> bool + Sync);
 
-/// Ends a run where the user wants to stop; records nothing.
+/// Ends a run where the user wants to stop; records nothing, compares with nothing.
 struct Cancel<'a> {
     stopped: Asked<'a>,
 }
 
 impl Observer for Cancel<'_> {
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, _at: &Progress) -> Next {
         if (self.stopped)() { Next::Interrupt } else { Next::Continue }
     }
@@ -63,6 +67,10 @@ struct Watch<'a> {
 }
 
 impl Observer for Watch<'_> {
+    fn wants_comparison(&self) -> bool {
+        false
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
         self.interrupted = (self.stopped)();
         self.work = at.work as f64;

@@ -38,6 +38,8 @@ pub struct Physics {
     pub outer: Option<OuterField>,
     /// What liquid and surface have beyond that, if anything.
     pub rheology: Option<Rheology>,
+    /// Whether the inflow is a parabola and no plug ([`super::profile`]).
+    pub parabolic: bool,
 }
 
 impl Physics {

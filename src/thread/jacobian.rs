@@ -109,6 +109,22 @@ impl Derivatives {
         }
     }
 
+    /// Add those of a further tension of cell `j` by q and by u at its nodes j and j+1; `free` where it does not pull node j+1.
+    pub fn add_tension(&mut self, j: usize, by_q: [f64; 2], by_u: f64, free: bool) {
+        let q = &mut self.by_q;
+        let [lower, diag, upper] = &mut self.by_u;
+        q.diag[j] += by_q[0];
+        q.upper1[j] += by_q[1];
+        diag[j] += by_u;
+        upper[j] += by_u;
+        if !free {
+            q.lower1[j + 1] -= by_q[0];
+            q.diag[j + 1] -= by_q[1];
+            lower[j + 1] -= by_u;
+            diag[j + 1] -= by_u;
+        }
+    }
+
     /// The matrix of a step, not yet factored.
     pub fn assemble(&self, body: &Body, c: f64, inertia: &[f64], matrix: &mut Pentadiagonal) {
         matrix.resize(inertia.len());

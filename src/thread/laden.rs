@@ -164,16 +164,15 @@ pub fn slip(rheology: &Rheology, u: &[f64], work: &Work) -> f64 {
     radial + (1..n).map(of).sum::<f64>()
 }
 
-/// What the nozzle pays per volume: K_0 becomes g K - g' h'/S there, and surface that enters brings its own free energy.
+/// What the nozzle pays per volume: K_0 becomes g K_0, and surface that enters brings its own free energy. The variation of the surface's
+/// energy has g' h'/S beside g K there; what [`slip`] leaves at the nozzle when its radial part is integrated by parts takes that away.
+/// g is even within a cell in both, so that here it is that of the first.
 pub fn inlet(rheology: &Rheology, curvature: f64, work: &Work) -> f64 {
     let Some(surfactant) = rheology.surfactant else { return curvature };
-    let films = &work.laden.films;
-    let Some(&[first, second]) = films.get(..2).and_then(|f| <&[f64; 2]>::try_from(f).ok()) else { return curvature };
-    let triple = around(work, 0);
-    let (s, p) = (girth(&triple).0, triple.parabola());
-    let rise = (second - first) / (0.5 * (triple.d + triple.dr));
-    let brought = if work.follow.flowing { 0.0 } else { ENTERING * surfactant.potential(1.0 / s) };
-    first * curvature - rise * 0.5 * p.c1 / s + brought
+    let Some(&first) = work.laden.films.first() else { return curvature };
+    let brought =
+        if work.follow.flowing { 0.0 } else { ENTERING * surfactant.potential(1.0 / girth(&around(work, 0)).0) };
+    first * curvature + brought
 }
 
 /// Energy that some cells' polymer stores, and free energy of their surface with surfactant beyond that of a clean one.

@@ -12,8 +12,10 @@
 //!     + (pi a C d^2 |u'| u')', u' < 0     artificial viscosity, d the cell               [`force`]
 //!     + pi a Bo                           weight less buoyancy                           [`force`]
 //!     + pi mu_o D (V - u)                 drag of the outer liquid, with the ends        [`outer`], [`closures`]
-//!     + pi a (mu_o c_E w)'                its normal stress                              [`outer`], [`closures`]
+//!     + pi a (mu_o c_E (w - b))'          its normal stress                              [`outer`], [`closures`]
+//!     - (3 mu_o pi a b)'                  the stream's own stretch b along the wall      [`outer`]
 //!     - pi a p_film'                      film between thread and wall                   [`closures::wall`]
+//!     - ((pi/3) a B min(G^2 a^2, u^2))'   momentum of a parabolic inflow's profile       [`profile`]
 //! with C_m the added mass of the outer liquid (closures::inertia). Discretely, v_j the volumes of the cells, u_i at the nodes,
 //! q_i the way of the liquid past node i:
 //!   dq_i/dt = u_i,  z_i = z_i(0) + theta_i q_i,  v_j = v_j(0) + f_j q_j - f_(j+1) q_(j+1)                [`mesh::follow`]
@@ -39,6 +41,7 @@ pub mod load;
 pub mod mesh;
 pub mod outer;
 pub mod power;
+pub mod profile;
 pub mod rheology;
 pub mod rows;
 pub mod step;

@@ -9,6 +9,7 @@ use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
 use super::laden::LadenWork;
 use super::power::Powers;
+use super::profile;
 use super::rows::{largest, largest_change, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
@@ -40,6 +41,8 @@ pub struct Stepper {
     inertia: Vec<f64>,
     /// Rates of q in a stage before the velocity's own part.
     slide: Vec<f64>,
+    /// Velocity of the nozzle at the start of the step where the inflow is a parabola.
+    entry: Option<f64>,
     /// Viscosity of the inner liquid, for the velocity scale gamma/mu.
     viscosity: f64,
 }
@@ -88,12 +91,12 @@ impl Stepper {
         self.u.iter_mut().zip(&self.k_u[0]).for_each(|(u, k)| *u += 2.0 * k);
         self.work.laden.add(0, 2.0);
         self.evaluate(physics, body, inflow, u_end)?;
-        self.finish_force(body);
+        self.finish_force(physics, body);
         self.stage(body, c, C3.map(|c| c * inv_dt), None);
         self.add_stage(2);
         self.evaluate(physics, body, inflow, u_end)?;
         let mut end = Powers::at(physics, body, t + dt, &self.u, &self.work);
-        self.finish_force(body);
+        end.inlet += self.finish_force(physics, body);
         self.stage(body, c, C4.map(|c| c * inv_dt), None);
         self.add_stage(3);
 
@@ -166,7 +169,11 @@ impl Stepper {
             outer.add_forces::<true>(body, &self.z, &self.u, work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
-        let powers = Powers::at(physics, body, body.time, &self.u, work);
+        let mut powers = Powers::at(physics, body, body.time, &self.u, work);
+        self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
+        if let Some(entry) = self.entry {
+            powers.inlet += profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
+        }
         add_carried(body, &self.u, work);
         derivatives.add_carried(physics, body, &self.u, work);
         Ok(powers)
@@ -189,14 +196,19 @@ impl Stepper {
         Ok(())
     }
 
-    /// Add the carried momentum, and refer the force to the inertia at the start of the step, on which the matrix is built.
-    fn finish_force(&mut self, body: &Body) {
+    /// Add profile and carried momentum, and refer the force to the inertia at the start of the step, on which the matrix is built.
+    /// Returns the power of the profile.
+    fn finish_force(&mut self, physics: &Physics, body: &Body) -> f64 {
+        let power = self
+            .entry
+            .map_or(0.0, |entry| profile::add_forces(physics, body, entry, (&self.z, &self.u), &mut self.work, None));
         add_carried(body, &self.u, &mut self.work);
         let Work { force, inertia, follow, .. } = &mut self.work;
         let changed = if follow.flowing { force.len() } else { 2 };
         for (force, (start, now)) in force.iter_mut().zip(self.inertia.iter().zip(&*inertia)).take(changed) {
             *force *= start / now;
         }
+        power
     }
 
     /// Solve the stage after `w.len()` earlier ones from the force in `self.work`. `w` are the weights of those, `moving` is
@@ -279,7 +291,7 @@ mod tests {
     fn physics(wall: Option<Wall>, bond: f64) -> Physics {
         let outer = wall.map(|wall| OuterField::new(0.4, 0.5, 0.9, wall, 0.9));
         let inflow = Inflow::steady(0.3).with_modulation(0.2, 0.7);
-        Physics { ohnesorge: 0.4, bond, artificial: 0.5, inflow, outer, rheology: None }
+        Physics { ohnesorge: 0.4, bond, artificial: 0.5, inflow, outer, rheology: None, parabolic: false }
     }
 
     fn thread(left: End, right: End) -> Body {
@@ -299,7 +311,7 @@ mod tests {
         let first = s.u[0];
         let inflow = if node == 0 && body.left == End::Nozzle { std::f64::consts::PI * way } else { 0.0 };
         s.evaluate(physics, body, inflow, first).expect("in order");
-        s.finish_force(body);
+        s.finish_force(physics, body);
         s.work.force.clone()
     }
 
@@ -349,10 +361,25 @@ mod tests {
         Wall::profile(places, radii)
     }
 
+    /// A hole through which the body passes.
+    fn narrowing() -> Wall {
+        let profile = crate::device::wall::WallProfile::Orifice {
+            channel: 4.0,
+            orifice: 1.8,
+            standoff: 2.53,
+            length: 1.21,
+            collection: 3.0,
+            collection_length: 3.0,
+        };
+        let places: Vec<f64> = (0..=90).map(|i| 0.1 * f64::from(i)).collect();
+        let radii = places.iter().filter_map(|z| profile.radius(*z)).collect();
+        Wall::profile(places, radii)
+    }
+
     // Central differences of fourth order leave 1e-9 of the largest entry; a term that is missing leaves its own size.
     #[test]
     fn the_matrix_is_the_derivative_of_the_force_that_a_stage_uses() {
-        for wall in [None, Some(Wall::Unbounded), Some(Wall::Uniform(3.0)), Some(tapering())] {
+        for wall in [None, Some(Wall::Unbounded), Some(Wall::Uniform(3.0)), Some(tapering()), Some(narrowing())] {
             for (left, right, follows) in [
                 (End::Nozzle, End::Tip, false),
                 (End::Nozzle, End::Tip, true),
@@ -360,10 +387,12 @@ mod tests {
                 (End::Symmetry, End::Tip, false),
                 (End::Symmetry, End::Symmetry, false),
             ] {
-                let (physics, mut body) = (physics(wall.clone(), 0.2), thread(left, right));
-                body.follows = follows;
-                let worst = disagreement(&physics, &body);
-                assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows}: {worst}");
+                for parabolic in [false, true] {
+                    let physics = Physics { parabolic, ..physics(wall.clone(), 0.2) };
+                    let body = Body { follows, ..thread(left, right) };
+                    let worst = disagreement(&physics, &body);
+                    assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows} {parabolic}: {worst}");
+                }
             }
         }
     }
@@ -407,6 +436,7 @@ mod tests {
             ("a wave in a liquid", light(Wall::Unbounded), wave(0.6), 0.5),
             ("a wave in a tube", light(Wall::Uniform(3.0)), wave(0.6), 0.5),
             ("a wave in a tapering tube", light(tapering()), wave(0.6), 0.5),
+            ("a wave in a hole", light(narrowing()), wave(0.6), 0.5),
         ];
         for (name, outer, start, duration) in cases {
             let physics = Physics { outer, artificial: 0.0, ..physics(None, 0.2) };

@@ -118,7 +118,7 @@ proptest! {
     /// A steady flow knows no clock: begun at another time, a thread does the same.
     #[test]
     fn a_time_shift_changes_nothing(oh in 0.02_f64..3.0, bond in 0.1_f64..1.0, later in 1_u32..40) {
-        let physics = Physics { ohnesorge: oh, bond, artificial: Physics::artificial_for(oh), inflow: Inflow::steady(0.1), outer: None, rheology: None };
+        let physics = Physics { ohnesorge: oh, bond, artificial: Physics::artificial_for(oh), inflow: Inflow::steady(0.1), outer: None, rheology: None, parabolic: false };
         let fineness = Fineness { c: 0.1, neck_cut: 1e-2, ohnesorge: oh, longest: 6.0 };
         let numerics = Numerics { tol: 1e-3, fineness };
         let run = |start: f64| {

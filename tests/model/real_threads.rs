@@ -1,119 +1,29 @@
-//! Threads of liquids that thin, hold a polymer or carry a surfactant, run from a small wave to their neck, against tables of two
-//! other methods (tests/data/real_liquids). `segment` at `standard`.
+//! Liquids that thin and interfaces with a surfactant at nozzles: limits, amounts and energy kept, what the answer says. Threads of them
+//! and of polymer solutions are held against tables in the validation suite (necks_of_real_liquids).
 
-use slenderjet::case::{Case, parse};
+use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
 use slenderjet::outcome::Summary;
-use slenderjet::simulate::{Silent, simulate};
+use slenderjet::simulate::{Observer, Silent, simulate};
+use slenderjet::study::evaluate::{Length, simulated};
 
-const RADIUS: f64 = 1e-3;
-const DENSITY: f64 = 1000.0;
 const TENSION: f64 = 0.05;
-
-/// Unit of time of the tables, s.
-fn unit() -> f64 {
-    (DENSITY * RADIUS.powi(3) / TENSION).sqrt()
-}
-
-fn viscosity(ohnesorge: f64) -> f64 {
-    ohnesorge * (DENSITY * TENSION * RADIUS).sqrt()
-}
-
-fn case(ohnesorge: f64, inner: &str, rest: &str, stop: &str) -> Case {
-    let text = format!(
-        "layout = \"segment\"\n[inner]\nviscosity = \"{} Pa.s\"\ndensity = \"{DENSITY} kg/m3\"\n{inner}\n[interface]\n\
-         tension = \"{TENSION} N/m\"\n[thread]\nradius = \"{RADIUS} m\"\nwavenumber = 0.7\namplitude = 0.01\n[run]\n{stop}\n{rest}\n",
-        viscosity(ohnesorge)
-    );
-    parse(&text, "thread").unwrap_or_else(|e| panic!("{e}"))
-}
 
 fn run(case: &Case) -> Summary {
     simulate(case, None, &mut Silent).expect("a run").summary
 }
 
-fn rows(text: &'static str) -> Vec<Vec<&'static str>> {
-    text.lines().filter(|l| !l.starts_with('#')).skip(1).map(|l| l.split(',').collect()).collect()
-}
-
-fn number(cell: &str) -> f64 {
-    if cell == "inf" { f64::INFINITY } else { cell.parse().expect("a number") }
-}
-
-/// Times of the marks of the table's rows against the run's, with the largest relative difference allowed; how many were compared.
-fn compare(summary: &Summary, table: &[(f64, f64)], allowed: f64, what: &str) -> usize {
-    let necks = summary.necks.as_ref().expect("marks");
-    let mut compared = 0;
-    for (radius, time) in table {
-        let Some(mark) = necks.iter().find(|mark| (mark.h_over_r / radius - 1.0).abs() < 1e-9) else { continue };
-        let difference = mark.time_s / unit() / time - 1.0;
-        assert!(difference.abs() < allowed, "{what}: h = {radius} at {:.5} instead of {time}", mark.time_s / unit());
-        compared += 1;
-    }
-    compared
-}
-
-// nl_carreau.csv.
-#[test]
-fn reference_necks_of_a_thinning_liquid() {
-    let table = rows(include_str!("../data/real_liquids/nl_carreau.csv"));
-    for (ohnesorge, n, time) in [("0.1", "0.6", "1.0"), ("1.0", "0.8", "10.0")] {
-        let wanted: Vec<_> = table.iter().filter(|r| r[1] == ohnesorge && r[2] == n && r[3] == time).collect();
-        let inner = format!("thinning_exponent = {n}\nthinning_time = \"{} s\"", number(time) * unit());
-        let summary = run(&case(number(ohnesorge), &inner, "", "drops = 1"));
-        let marks: Vec<_> = wanted.iter().map(|r| (number(r[4]), number(r[5]))).collect();
-        assert_eq!(compare(&summary, &marks, 0.001, &inner), 5);
-        assert!(summary.conservation.energy_relative < 0.005);
-    }
-}
-
-// nl_polymer.csv, down to h = 0.05 (a thread that thins exponentially).
-#[test]
-fn reference_necks_of_a_polymer_solution() {
-    let table = rows(include_str!("../data/real_liquids/nl_polymer.csv"));
-    for (b, de, l2, end) in [("0.25", "1.0", "inf", 21.9), ("0.5", "2.0", "400", 24.1)] {
-        let wanted: Vec<_> = table.iter().filter(|r| r[1] == "0.2" && r[2] == b && r[3] == de && r[4] == l2).collect();
-        let polymer = (1.0 - number(b)) * viscosity(0.2);
-        let mut inner =
-            format!("polymer_viscosity = \"{polymer} Pa.s\"\nrelaxation_time = \"{} s\"", number(de) * unit());
-        if l2 != "inf" {
-            inner.push_str(&format!("\nextensibility = {l2}"));
+/// Without the second run that tells by how much the size has moved.
+fn run_alone(case: &Case) -> Summary {
+    struct Alone;
+    impl Observer for Alone {
+        fn wants_frames(&self) -> bool {
+            false
         }
-        let summary = run(&case(0.2, &inner, "", &format!("until = \"{} s\"", end * unit())));
-        let marks: Vec<_> = wanted.iter().map(|r| (number(r[5]), number(r[6]))).collect();
-        assert_eq!(compare(&summary, &marks, 0.002, &inner), 3);
-        assert!(summary.conservation.energy_relative < 0.005);
+        fn wants_comparison(&self) -> bool {
+            false
+        }
     }
-}
-
-// nl_surfactant.csv: variant M is this form, the whole axial force; P and L differ from it in higher order of the slope.
-#[test]
-fn reference_necks_with_an_insoluble_surfactant() {
-    let table = rows(include_str!("../data/real_liquids/nl_surfactant.csv"));
-    for (ohnesorge, eos, e, x, pe) in
-        [("0.1", "lin", "0.1", "", "inf"), ("1.0", "lin", "0.3", "", "10.0"), ("0.1", "lang", "0.5", "0.3", "inf")]
-    {
-        let mut rest = "[surfactant]\nkind = \"insoluble\"\n".to_owned();
-        if eos == "lang" {
-            let (b, x) = (number(e), number(x));
-            rest.push_str(&format!("elasticity = {}\nisotherm = \"langmuir\"\ncoverage = {x}\n", b * x / (1.0 - x)));
-        } else {
-            rest.push_str(&format!("elasticity = {e}\n"));
-        }
-        if pe != "inf" {
-            let diffusivity = RADIUS * RADIUS / unit() / number(pe);
-            rest.push_str(&format!("surface_diffusivity = \"{diffusivity} m2/s\"\n"));
-        }
-        let summary = run(&case(number(ohnesorge), "", &rest, "drops = 1"));
-        let mut compared = 0;
-        for (variant, allowed) in [("M", 0.004), ("L", 0.015), ("P", 0.012)] {
-            let wanted = |r: &&Vec<&str>| r[1..7] == [ohnesorge, eos, e, x, pe, variant];
-            let marks: Vec<_> = table.iter().filter(wanted).map(|r| (number(r[7]), number(r[8]))).collect();
-            compared += compare(&summary, &marks, allowed, &rest);
-        }
-        assert!(compared >= 10, "{compared}");
-        assert!(summary.conservation.surfactant_relative.expect("a surfactant") < 1e-12);
-        assert!(summary.conservation.energy_relative < 0.005);
-    }
+    simulate(case, None, &mut Alone).expect("a run").summary
 }
 
 /// A tap in a gas: R = 1 mm, Oh 0.9 at rest, Bo 0.2, four drops.
@@ -187,13 +97,25 @@ fn fall(saturation: f64) -> f64 {
     1e3 * 8.314_462_618 * 298.15 * saturation * 11f64.ln()
 }
 
+/// Kept to round-off, and the energy as well as that of a clean run at `coarse` (0.2 to 0.4 %) and what a surface changes in a step.
 fn sound(summary: &Summary) {
     let held = &summary.conservation;
     assert!(held.surfactant_relative.expect("a surfactant") < 1e-12, "{held:?}");
     assert!(held.volume_relative < 1e-12, "{held:?}");
-    // the surface's books at the rim do not close to 0.5 % yet: no worse than what a run keeps quiet about
-    let said = summary.warnings.iter().any(|w| w.code == "energy_open");
-    assert!(said || held.energy_relative < 0.05, "{held:?}");
+    assert!(held.energy_relative < 0.01, "{held:?}");
+}
+
+// The budget with a surface that nothing leaves and with one that is fed from a small volume, the two that were most open.
+#[test]
+fn the_energy_of_surfaces_with_surfactant_closes_at_standard() {
+    let insoluble = "[surfactant]\nkind = \"insoluble\"\nelasticity = 0.2".to_owned();
+    for surfactant in [insoluble, dissolved("inner", 3e-6, 1e-8)] {
+        let mut case = coflow(25.0, &surfactant);
+        case.run.accuracy = Accuracy::Standard;
+        let summary = run(&case);
+        sound(&summary);
+        assert!(summary.conservation.energy_relative < 0.005, "{:?}", summary.conservation);
+    }
 }
 
 // However much is in the liquid, on a surface it comes to rest with it at once: the drop is that of the tension at equilibrium.
@@ -208,11 +130,29 @@ fn theory_a_very_fast_surfactant_is_its_tension_at_equilibrium() {
     let surface = summary.surface.as_ref().expect("a surface");
     let equilibrium = surface.equilibrium_tension_n_per_m.expect("of a dissolved one");
     assert!((1e3 * equilibrium / (25.0 - fall(saturation)) - 1.0).abs() < 1e-6);
-    // the kernel's modes end at a ten-thousandth of a drop's age, longer than a neck's last stretching
     assert!((surface.neck_tension_n_per_m / equilibrium - 1.0).abs() < 0.05, "{surface:?}");
     assert!(surface.equilibrium_share.expect("a share") > 0.99 && surface.age_s.expect("an age") > 0.0);
     let moved = summary.moved.as_ref().expect("a second run");
     assert!((moved.diameter_relative - difference).abs() < 1e-3, "{moved:?}");
+}
+
+// A neck stretches faster than diffusion feeds it. Near equilibrium what it lacks falls as (Gamma/c)/sqrt(D t): with ten and a hundred
+// times the concentration at the same kappa to a tenth and a hundredth (Ward & Tordai's integral, scaling of its unit of time).
+#[test]
+fn theory_a_necks_lack_of_surfactant_falls_with_the_concentration() {
+    let lack = |concentration: f64| {
+        let case = coflow(25.0, &dissolved("outer", 3e-6, 1e-4));
+        // the affinity first: more at the old one would take the whole tension
+        let case = case
+            .with_text("surfactant.affinity", &format!("{} m3/mol", 10.0 / concentration))
+            .and_then(|c| c.with_text("surfactant.concentration", &format!("{concentration} mol/m3")));
+        let summary = run_alone(&case.expect("a case"));
+        let surface = summary.surface.as_ref().expect("a surface");
+        surface.neck_tension_n_per_m / surface.equilibrium_tension_n_per_m.expect("of a dissolved one") - 1.0
+    };
+    let [some, more, most] = [2.0, 20.0, 200.0].map(lack);
+    assert!(between(some / more, 7.0, 14.0) && between(more / most, 7.0, 14.0), "{some} {more} {most}");
+    assert!(most < 5e-4, "{most}");
 }
 
 // So little diffuses that the surface stays clean: the same drops.
@@ -233,10 +173,10 @@ fn theory_a_very_slow_surfactant_leaves_the_surface_clean() {
 // Between the two: new surface is cleaner than old, the drop is larger than at equilibrium, and the answer says both.
 #[test]
 fn a_surfactant_on_its_way_leaves_the_tension_between_clean_and_equilibrium() {
-    let text = slenderjet::case::examples::find("surfactant").expect("an example").text;
+    let text = examples::find("surfactant").expect("an example").text;
     let mut case = parse(text, "surfactant").unwrap_or_else(|e| panic!("{e}"));
-    case.run.accuracy = slenderjet::case::Accuracy::Coarse;
-    case.run.stop = slenderjet::case::Stop::Drops(4);
+    case.run.accuracy = Accuracy::Coarse;
+    case.run.stop = Stop::Drops(4);
     let summary = run(&case);
     sound(&summary);
     let surface = summary.surface.as_ref().expect("a surface");
@@ -283,4 +223,61 @@ fn an_insoluble_surfactant_is_kept_to_round_off_on_a_nozzle() {
     assert!(summary.warnings.iter().any(|w| w.code == "surfactant_stretched"));
     let moved = summary.moved.as_ref().expect("a second run").diameter_relative;
     assert!(between(moved, 0.0, 0.25), "{moved}");
+}
+
+// Maps, aims, margins and calibrations ask for many runs and read no comparison.
+#[test]
+fn studies_do_without_the_second_run_and_have_the_same_numbers() {
+    let case = coflow(25.0, &dissolved("outer", 3e-6, 4e-10));
+    let mut whole = run(&case);
+    assert!(whole.moved.take().is_some());
+    let studied = simulated(&case, Length::Whole, &|| false).expect("a run").summary;
+    assert_eq!(studied, whole);
+}
+
+/// The limits of a dissolved surfactant with kappa = 10 that takes three tenths of the tension of `text` (a case without surfactant):
+/// all of it at once, and none of it.
+fn limits(text: &str, phase: &str) {
+    let plain = parse(text, "plain").unwrap_or_else(|e| panic!("{e}"));
+    let saturation = 0.3 * 1e3 * plain.tension / fall(1.0);
+    let with = |concentration: f64, diffusivity: f64| {
+        let section = format!(
+            "{text}\n[surfactant]\nkind = \"dissolved\"\nphase = \"{phase}\"\nconcentration = \"{concentration} mol/m3\"\n\
+             saturation = \"{saturation} mol/m2\"\naffinity = \"{} m3/mol\"\ndiffusivity = \"{diffusivity} m2/s\"",
+            10.0 / concentration
+        );
+        run_alone(&parse(&section, "laden").unwrap_or_else(|e| panic!("{e}")))
+    };
+    let fast = with(200.0, 1e-4);
+    sound(&fast);
+    let equilibrium = fast.surface.as_ref().and_then(|s| s.equilibrium_tension_n_per_m).expect("of a dissolved one");
+    assert!((equilibrium / (0.7 * plain.tension) - 1.0).abs() < 1e-6, "{equilibrium}");
+    let mut settled = plain.clone();
+    settled.tension = equilibrium;
+    let difference = diameter(&fast) / diameter(&run(&settled)) - 1.0;
+    assert!(difference.abs() < 0.01, "{phase}: {difference}");
+    let neck = fast.surface.as_ref().expect("a surface").neck_tension_n_per_m;
+    assert!((neck / equilibrium - 1.0).abs() < 0.02, "{neck} {equilibrium}");
+    let slow = with(1e-6, 1e-15);
+    sound(&slow);
+    let clean = run(&plain);
+    assert_eq!(slow.drops.len(), clean.drops.len());
+    for (a, b) in slow.drops.iter().zip(&clean.drops) {
+        assert!((a.diameter_m / b.diameter_m - 1.0).abs() < 1e-6, "{phase}: {} {}", a.diameter_m, b.diameter_m);
+    }
+}
+
+#[test]
+fn theory_limits_of_a_surfactant_in_a_dripping_tap() {
+    let text = "layout = \"pendant\"\n[inner]\nviscosity = \"200 mPa.s\"\ndensity = \"1000 kg/m3\"\nflow = \"4 mL/min\"\n\
+                [interface]\ntension = \"50 mN/m\"\n[device]\ntip_bore = \"2 mm\"\n[gravity]\nalong = \"down\"\n\
+                [run]\ndrops = 4\naccuracy = \"coarse\"\n";
+    limits(text, "inner");
+}
+
+#[test]
+fn theory_limits_of_a_surfactant_in_counter_flow() {
+    let text = examples::find("tenmicron").expect("an example").text;
+    let drops = text.lines().find(|l| l.starts_with("drops")).expect("a number of drops");
+    limits(&text.replace(drops, "drops = 3\naccuracy = \"coarse\""), "outer");
 }

@@ -20,7 +20,15 @@ fn physics(ohnesorge: f64, density_ratio: f64, bond: f64) -> Physics {
     let mut field = OuterField::new(ohnesorge, 1.0, density_ratio, Wall::Unbounded, 0.0);
     field.wake = false;
     let artificial = Physics::artificial_for(ohnesorge);
-    Physics { ohnesorge, bond, artificial, inflow: Inflow::steady(0.0), outer: Some(field), rheology: None }
+    Physics {
+        ohnesorge,
+        bond,
+        artificial,
+        inflow: Inflow::steady(0.0),
+        outer: Some(field),
+        rheology: None,
+        parabolic: false,
+    }
 }
 
 /// Acceleration of a drop let go in a liquid at rest, over the net weight's on the drop alone.

@@ -70,6 +70,7 @@ pub fn still(ohnesorge: f64, bond: f64) -> Physics {
         inflow: Inflow::steady(0.0),
         outer: None,
         rheology: None,
+        parabolic: false,
     }
 }
 

@@ -25,7 +25,15 @@ impl Thread {
         let mut field = OuterField::new(ohnesorge, self.ratio, 1.0, wall, 0.0);
         field.wake = false;
         let artificial = Physics::artificial_for(ohnesorge);
-        Physics { ohnesorge, bond: 0.0, artificial, inflow: Inflow::steady(0.0), outer: Some(field), rheology: None }
+        Physics {
+            ohnesorge,
+            bond: 0.0,
+            artificial,
+            inflow: Inflow::steady(0.0),
+            outer: Some(field),
+            rheology: None,
+            parabolic: false,
+        }
     }
 
     fn relation(&self) -> Relation {

@@ -1,7 +1,10 @@
 //! The numbers of the closures that no theory gives, each with what it was fitted to and where that holds.
 //!
-//! Symbols, equations and what was tried: at the top of each closure's file. Numbers that theory or a publication gives (8 of
-//! Poiseuille flow, the coefficients of Haberman & Sayre 1958) are no fit and stand in their formulas.
+//! Equation: none of its own; `from` names the place of each in the equation at the top of its closure's file.
+//! Symbols: those of that file.
+//! Source: `fitted_to`. Numbers that theory or a publication gives (8 of Poiseuille flow, the coefficients of Haberman & Sayre 1958)
+//! are no fit and stand in their formulas.
+//! Holds for: `range`.
 
 use super::{drag, ends, extension, inertia};
 

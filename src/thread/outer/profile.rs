@@ -2,6 +2,7 @@
 //!
 //! Equation: R_w(z), sampled and joined by cubic Hermite pieces with slopes from the neighbours, held beyond the ends. The
 //! wall's own length is `L_w = 1/sqrt((R_w'/R_w)^2 + |R_w''/R_w|)`, felt as far as it is long: |dL_w/dz| <= 1.
+//! The stream is a parabola, 2 Q_T/(pi R_w^2) on the axis; it stretches there by (2 Q_T/pi) times `-2 R_w'/R_w^3`.
 //! Symbols: z from the tip, both in units of the pinned radius (any consistent unit will do).
 //! Source: standard interpolation; the length is that of the thread's profile ([`crate::thread::mesh::size`]).
 //! Holds for: samples in order of z.
@@ -13,8 +14,9 @@ pub enum Wall {
     Unbounded,
     /// The same everywhere.
     Uniform(f64),
-    /// Sampled places and radii, the wall's own length there ([`Wall::profile`]), and the narrowest radius from there on.
-    Profile { places: Vec<f64>, radii: Vec<f64>, lengths: Vec<f64>, ahead: Vec<f64> },
+    /// Sampled places and radii, the wall's own length there ([`Wall::profile`]), the narrowest radius from there on, and the
+    /// stretch of the stream on the axis over 2 Q_T/pi.
+    Profile { places: Vec<f64>, radii: Vec<f64>, lengths: Vec<f64>, ahead: Vec<f64>, stretches: Vec<f64> },
 }
 
 impl Wall {
@@ -25,7 +27,18 @@ impl Wall {
         for i in (1..ahead.len()).rev() {
             ahead[i - 1] = ahead[i - 1].min(ahead[i]);
         }
-        Wall::Profile { places, radii, lengths, ahead }
+        let stretches = (0..radii.len()).map(|i| -2.0 * slope_at(&places, &radii, i) / radii[i].powi(3)).collect();
+        Wall::Profile { places, radii, lengths, ahead, stretches }
+    }
+
+    /// Stretch of the stream on the axis over 2 Q_T/pi at `z`, and its slope. `from` as in [`Wall::next`].
+    pub fn stretch(&self, z: f64, from: &mut usize) -> (f64, f64) {
+        let Wall::Profile { places, stretches, .. } = self else { return (0.0, 0.0) };
+        *from = found(places, z, *from);
+        if *from == 0 || *from == places.len() {
+            return (0.0, 0.0);
+        }
+        interpolate(places, stretches, z, *from)
     }
 
     /// The wall's radius at `z` and its narrowest from there on downstream; `None` where the wall is straight. `from` as in [`Wall::next`].
@@ -105,15 +118,19 @@ fn lengths(z: &[f64], r: &[f64]) -> Vec<f64> {
     lengths
 }
 
+/// Slope at a sample from its neighbours, none at the ends.
+fn slope_at(x: &[f64], y: &[f64], i: usize) -> f64 {
+    if i == 0 || i + 1 == x.len() { 0.0 } else { (y[i + 1] - y[i - 1]) / (x[i + 1] - x[i - 1]) }
+}
+
 /// Cubic between samples `k - 1` and `k`, the first beyond `at`; held outside.
 fn interpolate(x: &[f64], y: &[f64], at: f64, k: usize) -> (f64, f64) {
     let n = x.len();
     if k == 0 || k == n {
         return (y[k.saturating_sub(1)], 0.0);
     }
-    let slope = |i: usize| if i == 0 || i + 1 == n { 0.0 } else { (y[i + 1] - y[i - 1]) / (x[i + 1] - x[i - 1]) };
     let (i, h) = (k - 1, x[k] - x[k - 1]);
-    let (s, m0, m1) = ((at - x[i]) / h, slope(i) * h, slope(k) * h);
+    let (s, m0, m1) = ((at - x[i]) / h, slope_at(x, y, i) * h, slope_at(x, y, k) * h);
     let rise = y[k] - y[i];
     let (c2, c3) = (3.0 * rise - 2.0 * m0 - m1, m0 + m1 - 2.0 * rise);
     (y[i] + s * (m0 + s * (c2 + s * c3)), (m0 + s * (2.0 * c2 + s * 3.0 * c3)) / h)
@@ -151,6 +168,21 @@ mod tests {
         assert_eq!((at(-1.0), at(0.5), at(2.0), at(4.5)), (2.0, 2.0, 2.0, 5.0));
         assert!(at(3.4) > 3.0 && at(3.4) == wall.radius(3.4).expect("a wall"));
         assert_eq!((Wall::Uniform(2.0).passage(0.0, &mut 0), Wall::Unbounded.passage(0.0, &mut 0)), (None, None));
+    }
+
+    // R_w = e^(-z/4): the stream on the axis goes as e^(z/2), so that it stretches by half its velocity.
+    #[test]
+    fn theory_stretch_of_the_stream() {
+        let places: Vec<f64> = (0..=400).map(|i| 0.01 * f64::from(i)).collect();
+        let radii = places.iter().map(|z| (-0.25 * z).exp()).collect();
+        let wall = Wall::profile(places, radii);
+        let mut from = 0;
+        for z in [0.5f64, 2.003, 3.2] {
+            let (rate, slope) = wall.stretch(z, &mut from);
+            assert_relative_eq!(rate, 0.5 * (0.5 * z).exp(), max_relative = 1e-4);
+            assert_relative_eq!(slope, 0.25 * (0.5 * z).exp(), max_relative = 1e-3);
+        }
+        assert_eq!(Wall::Uniform(2.0).stretch(1.0, &mut 0), (0.0, 0.0));
     }
 
     // R_w = e^z: R_w'/R_w and R_w''/R_w are 1, so L_w = 1/sqrt(2); a straight wall has none.

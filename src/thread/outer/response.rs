@@ -1,7 +1,7 @@
 //! How the outer forces answer to velocities, lengths, places and volumes: what the matrix of a step needs.
 //!
 //! Equation: drag, F = (pi mu_o d/2) D (V - u) at both nodes of a cell; pull, F_i = pi a_i (N_i - N_(i-1)), with the node's
-//! a_i = (a_L d_R + a_R d_L)/(d_L + d_R) and N = mu_o c_E w - p_film. At constant volume da/dd = -a/d, at constant length
+//! a_i = (a_L d_R + a_R d_L)/(d_L + d_R) and N = mu_o c_E (w - b) - p_film; stretch, T = -3 mu_o pi a b on a cell's two nodes. At constant volume da/dd = -a/d, at constant length
 //! da/dv = 1/(pi d); by the place z of a cell's middle through the wall's slope R_w' and the wake's S'(z). Then with
 //! [`crate::thread::mesh::follow`], for cell j between nodes j and j + 1,
 //!   dd = theta_(j+1) dq_(j+1) - theta_j dq_j,  dz = (theta_j dq_j + theta_(j+1) dq_(j+1))/2,  dv = f_j dq_j - f_(j+1) dq_(j+1).
@@ -50,6 +50,16 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
     })
 }
 
+/// Add those of the stream's own stretch.
+pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi]: &mut [Own; 2]) {
+    let b = &terms.stretch;
+    let held = 3.0 * PI * mu * terms.slender;
+    let by_a = held * (b.rate + a * b.by_a);
+    let (length, place, volume) = (-a / d * by_a, held * a * b.by_z, by_a / (PI * d));
+    (lo.length, lo.place, lo.volume) = (lo.length - length, lo.place - place, lo.volume - volume);
+    (hi.length, hi.place, hi.volume) = (hi.length + length, hi.place + place, hi.volume + volume);
+}
+
 /// Derivatives of a cell's stress by the lengths of the cells before, here and after, by their volumes, and by its place.
 pub(super) fn stress_in(
     terms: &CellTerms,
@@ -61,10 +71,11 @@ pub(super) fn stress_in(
     let l = &terms.local;
     let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
     let flare_a = -motion.slope * motion.inverse * motion.inverse;
+    let stretch = &terms.stretch;
     let lag_a = -motion.mean * l.slip_alpha_a - terms.wake.0 * l.slip_beta_a;
     let stiffness = PI * mu * l.c_e;
     let through_slope = stiffness * motion.lag * flare_slope / d;
-    let through_area = stiffness * (lag_a * motion.flare + motion.lag * flare_a)
+    let through_area = stiffness * (lag_a * motion.flare + motion.lag * flare_a - stretch.by_a)
         + PI * (mu * l.c_e_a * motion.w - terms.film.pressure_a);
     let by = |left: [f64; 2], right: [f64; 2], own_a: f64| {
         [
@@ -78,8 +89,8 @@ pub(super) fn stress_in(
     let by_volume = by(left.by_volume, right.by_volume, 1.0 / (PI * d));
     let ((s, s_z), flank) = (terms.wake, terms.flank);
     let lag_z = -motion.mean * l.slip_alpha_wall * flank - s_z * l.slip_beta - s * l.slip_beta_wall * flank;
-    let by_place =
-        stiffness * lag_z * motion.flare + PI * flank * (mu * l.c_e_wall * motion.w - terms.film.pressure_wall);
+    let by_place = stiffness * (lag_z * motion.flare - stretch.by_z)
+        + PI * flank * (mu * l.c_e_wall * motion.w - terms.film.pressure_wall);
     (by_length, by_volume, by_place)
 }
 

@@ -13,6 +13,7 @@ fn physics(wall: Wall, ratio: f64) -> Physics {
         inflow: Inflow::steady(0.02),
         outer: Some(OuterField::new(ohnesorge, ratio, 0.9, wall, 0.9)),
         rheology: None,
+        parabolic: false,
     }
 }
 
@@ -83,6 +84,7 @@ fn theory_growth_of_a_surrounded_thread() {
             inflow: Inflow::steady(0.0),
             outer: Some(OuterField::new(ohnesorge, ratio, 0.8, profile, 0.0)),
             rheology: None,
+            parabolic: false,
         };
         let cells = 80;
         let z = (0..=cells).map(|i| PI / k * f64::from(i) / f64::from(cells)).collect();
@@ -107,5 +109,28 @@ fn theory_growth_of_a_surrounded_thread() {
         }
         let rate = (seen[1] - seen[0]) / 1.5 * expected;
         assert!((rate / expected - 1.0).abs() < 0.01, "{ratio} {ohnesorge} {wall:?}: {rate} {expected}");
+    }
+}
+
+// Where the wall narrows and widens, a thread of the outer liquid's viscosity that goes with the stream feels what that liquid felt at
+// its place: with its own Trouton tension nothing is left. Without the stream's stretch the tension itself is.
+#[test]
+fn theory_a_thread_of_the_same_viscosity_goes_with_the_stream() {
+    let places: Vec<f64> = (0..=200).map(|i| 0.05 * f64::from(i)).collect();
+    let radii = places.iter().map(|z| 2.5 - (-(z - 5.0) * (z - 5.0) / 8.0).exp()).collect();
+    let mut physics = physics(Wall::profile(places, radii), 1.0);
+    let field = physics.outer.as_mut().expect("an outer liquid");
+    field.wake = false;
+    let (field, mu) = (field.clone(), field.liquids.viscosity);
+    let stream = |z: f64| field.liquids.local(0.25, 0.5, field.wall.radius(z)).u_eq;
+    let z: Vec<f64> = (0..=400).map(|i| 1.0 + 0.02 * f64::from(i)).collect();
+    let thread = Body::from_profile(z.clone(), End::Symmetry, End::Outflow, |_| 0.25, stream);
+    let force = outer_forces(&physics, &thread);
+    let tension = |j: usize| 3.0 * PI * mu * 0.25 * (thread.u[j + 1] - thread.u[j]) / (z[j + 1] - z[j]);
+    let pulls: Vec<f64> = (1..400).map(|i| tension(i) - tension(i - 1)).collect();
+    let most = pulls.iter().fold(0.0f64, |m, f| m.max(f.abs()));
+    // a node feels its two cells' drag with its own velocity: d^2/4 of the stream's curvature is left of that
+    for (i, pull) in pulls.iter().enumerate() {
+        assert!((force[i + 1] + pull).abs() < 0.03 * most, "{i}: {} {pull} of {most}", force[i + 1]);
     }
 }

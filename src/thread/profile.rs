@@ -1,0 +1,117 @@
+//! Momentum that the profile of the inflow carries beyond that of a plug, in a thread on a nozzle in a gas.
+//!
+//! Equation: liquid comes out of a long bore as a parabola, u (2 - 2 r^2/h^2), with a third more momentum than a plug. In a slender
+//! thread without viscosity each ring of vorticity keeps omega/r, so that the parabola stays one, u + G a (1 - 2 r^2/h^2) with
+//! G = u_0/R^2 where it came out; a free surface without stress lets it decay. The excess of momentum is a tension
+//!   T_p = -(pi/3) a B(tau) min(G^2 a^2, u^2),
+//!   B(tau) = sum over n of (192/j_n^4) exp(-2 j_n^2 Oh tau),  J_1(j_n) = 0,  tau = integral of dt/a = z/u_0.
+//! What it does to the mean flow is counted with what comes through the inlet.
+//! Symbols: a = h^2, u mean velocity, u_0 that of the nozzle, all scaled (see [`super`]); B share of the excess left (-); tau exact where
+//! the flow u a is that of the nozzle.
+//! Source: moments of the axial momentum equation (own derivation); omega/r of axisymmetric flow without swirl is kept by every ring
+//! (Helmholtz; Lamb 1932, art. 161, recalled from memory); the decaying modes J_0(j_n r) are those of diffusion in a cylinder whose
+//! surface passes nothing on; zeros j_n: Abramowitz & Stegun 1964, table 9.5. A parabola's momentum factor 4/3: any textbook.
+//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them. Where a thread widens a parabola with
+//! this vorticity would flow back at the surface; there the liquid is taken to mix, and the excess stays a third of the
+//! mean flow's momentum (the min). u_0 is frozen over a step.
+
+use super::body::{Body, End};
+use super::force::{Physics, Work};
+use super::jacobian::Derivatives;
+use crate::math::Pinned as _;
+
+/// Zeros of J_1.
+const ZEROS: [f64; 6] = [3.831_705_970, 7.015_586_670, 10.173_468_135, 13.323_691_936, 16.470_630_051, 19.615_858_510];
+
+/// B and its derivative at x = Oh tau; the modes beyond the last are counted with it, so that B(0) = 1.
+fn left(x: f64) -> (f64, f64) {
+    let (mut rest, mut value, mut slope) = (1.0, 0.0, 0.0);
+    for (n, zero) in ZEROS.iter().enumerate() {
+        let square = zero * zero;
+        let weight = if n + 1 < ZEROS.len() { 192.0 / (square * square) } else { rest };
+        rest -= weight;
+        let mode = weight * (-2.0 * square * x).exponential();
+        (value, slope) = (value + mode, slope - 2.0 * square * mode);
+    }
+    (value, slope)
+}
+
+/// T_p of a cell and its derivatives by length, volume, mean velocity and place of its middle.
+struct Excess {
+    tension: f64,
+    by_d: f64,
+    by_v: f64,
+    by_u: f64,
+    by_z: f64,
+}
+
+impl Excess {
+    fn of(ohnesorge: f64, entry: f64, middle: f64, (d, v): (f64, f64), u: f64) -> Excess {
+        let (b, b_x) = left(ohnesorge * middle / entry);
+        let kept = entry * v / (std::f64::consts::PI * d);
+        let third = -v / (3.0 * d);
+        let straight = kept * kept < u * u;
+        let square = if straight { kept * kept } else { u * u };
+        let tension = third * b * square;
+        // a (G a)^2 goes as a cubed, a u^2 as a
+        let power = if straight { 3.0 } else { 1.0 };
+        Excess {
+            tension,
+            by_d: -power * tension / d,
+            by_v: power * tension / v,
+            by_u: if straight { 0.0 } else { 2.0 * third * b * u },
+            by_z: third * b_x * square * ohnesorge / entry,
+        }
+    }
+}
+
+/// Add the forces of the profile at (z, u) to `work.force`, and their derivatives where asked for; returns their power.
+pub fn add_forces(
+    physics: &Physics,
+    body: &Body,
+    entry: f64,
+    (z, u): (&[f64], &[f64]),
+    work: &mut Work,
+    mut derivatives: Option<&mut Derivatives>,
+) -> f64 {
+    let n = body.v.len();
+    let (moves, passes) = (&work.follow.moves[1..], &work.follow.passes[1..]);
+    let mut power = 0.0;
+    for j in 0..n {
+        let (middle, mean) = (0.5 * (z[j] + z[j + 1]), 0.5 * (u[j] + u[j + 1]));
+        let excess = Excess::of(physics.ohnesorge, entry, middle, (work.d[j + 1], work.v[j]), mean);
+        let free = j + 1 == n && body.right == End::Outflow;
+        work.force[j] += excess.tension;
+        power += if j > 0 { excess.tension * u[j] } else { 0.0 };
+        if !free {
+            work.force[j + 1] -= excess.tension;
+            power -= excess.tension * u[j + 1];
+        }
+        if let Some(derivatives) = derivatives.as_deref_mut() {
+            let by = |k: usize, sign: f64| {
+                let moved = moves[k] * (sign * excess.by_d + 0.5 * excess.by_z);
+                moved - sign * passes[k] * excess.by_v
+            };
+            derivatives.add_tension(j, [by(j, -1.0), by(j + 1, 1.0)], 0.5 * excess.by_u, free);
+        }
+    }
+    power
+}
+
+#[cfg(test)]
+mod tests {
+    use super::left;
+    use approx::assert_relative_eq;
+
+    // The sum over all zeros of 1/j^4 is 1/192 and that of 1/j^2 is 1/8 (Rayleigh's sums; Watson 1944, sect. 15.51, recalled): B(0) = 1;
+    // late, only the slowest mode is left: 192/14.682^2 = 0.8907.
+    #[test]
+    fn theory_the_excess_decays_with_the_modes_of_diffusion() {
+        assert_relative_eq!(left(0.0).0, 1.0, max_relative = 1e-15);
+        let late = left(0.3).0 / (-2.0 * 14.681_970_64 * 0.3f64).exp();
+        assert_relative_eq!(late, 192.0 / 14.681_970_64f64.powi(2), max_relative = 1e-6);
+        let step = 1e-5;
+        let slope = (left(0.02 + step).0 - left(0.02 - step).0) / (2.0 * step);
+        assert_relative_eq!(left(0.02).1, slope, max_relative = 1e-6);
+    }
+}
