@@ -55,10 +55,10 @@ fn needs_trial(case: &Case, law: &Expected) -> bool {
 pub fn seen(case: &Case, law: Expected) -> Found {
     let mut warnings = warnings_seen(case, None);
     let mut expected = law;
-    if needs_trial(case, &expected) {
-        if let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut Watch) {
-            take(case, &mut expected, &mut warnings, outcome);
-        }
+    if needs_trial(case, &expected)
+        && let Ok(outcome) = simulate(&quick(case, DROPS), None, &mut Watch)
+    {
+        take(case, &mut expected, &mut warnings, outcome);
     }
     let error = model_error(case, expected.mode);
     let size = interval::size(case, expected.mode, expected.drop_diameter_m, &error, None, &warnings);
