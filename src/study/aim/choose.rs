@@ -431,12 +431,14 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Optio
 }
 
 #[cfg(test)]
-pub(super) mod tests {
+mod tests {
+    use super::super::bounds;
+    use super::super::obstacle::Site;
     use super::*;
     use crate::case::parse;
     use crate::study::synthetic;
 
-    pub const TEXT: &str = "layout = \"coflow\"
+    const TEXT: &str = "layout = \"coflow\"
 [inner]
 viscosity = \"5 mPa.s\"
 density = \"800 kg/m3\"
@@ -456,7 +458,7 @@ accuracy = \"coarse\"
 ";
 
     /// Invented: a size that falls with the outer velocity, down to the tip's own diameter and no further.
-    pub fn invented(case: &Case, _: Length) -> Result<Outcome, StudyError> {
+    fn invented(case: &Case, _: Length) -> Result<Outcome, StudyError> {
         let bore = match case.device.bore {
             crate::case::Bore::Round(d) | crate::case::Bore::Square(d) => d,
             crate::case::Bore::Unbounded => 1.0,
@@ -467,7 +469,7 @@ accuracy = \"coarse\"
         Ok(synthetic::outcome(case, crate::outcome::Mode::Dripping, Some(d), 0.0))
     }
 
-    pub fn wish(diameter: f64) -> Wish {
+    fn wish(diameter: f64) -> Wish {
         Wish { diameter, rate: None, no_satellites: false, pressure: Some(3e5), range: None, margins: true }
     }
 
@@ -521,6 +523,27 @@ accuracy = \"coarse\"
             assert!(if above { (0.0..0.08).contains(&off) } else { (-0.08..0.0).contains(&off) }, "{obstacle:?}");
             assert!(obstacle.text.contains(if above { "above" } else { "below" }), "{}", obstacle.text);
         }
+    }
+
+    // A guide below what the wish's own flow takes is named, with the pressure at which the flow is allowed.
+    #[test]
+    fn a_guide_in_the_way_is_named_with_the_pressure_that_it_would_take() {
+        let case = crate::case::parse(TEXT, "invented").unwrap_or_else(|e| panic!("{e}"));
+        let highest = |wish: &Wish| {
+            let site = Site { case: &case, wish, ask: &invented };
+            let glass = site.near(&Settings::new(), wish).expect("an answer");
+            glass.as_ref().map(bounds::highest)
+        };
+        let free = Wish { pressure: None, ..wish(60e-6) };
+        let takes = highest(&free).expect("near the wish");
+        let tight = Wish { pressure: Some(0.5 * takes), ..wish(60e-6) };
+        assert_eq!(highest(&tight), None);
+        let site = Site { case: &case, wish: &tight, ask: &invented };
+        let found = site.pressure(&Settings::new()).expect("an answer").expect("an obstacle");
+        assert!(found.key == "pressure" && (takes..1.3 * takes).contains(&found.needed), "{found:?} for {takes}");
+        let loose = Wish { pressure: Some(2.0 * takes), ..wish(60e-6) };
+        let site = Site { case: &case, wish: &loose, ask: &invented };
+        assert_eq!(site.pressure(&Settings::new()).expect("an answer"), None, "it stands in nobody's way");
     }
 
     #[test]

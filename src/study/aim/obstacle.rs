@@ -76,10 +76,10 @@ pub(super) fn obstacle(
 }
 
 /// Where an obstacle is looked for.
-struct Site<'a> {
-    case: &'a Case,
-    wish: &'a Wish,
-    ask: Ask<'a>,
+pub(super) struct Site<'a> {
+    pub case: &'a Case,
+    pub wish: &'a Wish,
+    pub ask: Ask<'a>,
 }
 
 type Way<'a> = fn(&Site<'a>, &Settings) -> Result<Option<Obstacle>, StudyError>;
@@ -113,7 +113,7 @@ impl<'a> Site<'a> {
     }
 
     /// The guide for the inlets' pressures.
-    fn pressure(&self, settings: &Settings) -> Result<Option<Obstacle>, StudyError> {
+    pub fn pressure(&self, settings: &Settings) -> Result<Option<Obstacle>, StudyError> {
         let Some(guide) = self.wish.pressure else { return Ok(None) };
         let freed = Wish { pressure: None, ..*self.wish };
         let Some(glass) = self.met(settings, &freed)? else { return Ok(None) };
@@ -165,7 +165,7 @@ impl<'a> Site<'a> {
     }
 
     /// The glass at the flow at which short coarse runs come near the wish.
-    fn near(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, StudyError> {
+    pub fn near(&self, settings: &Settings, wish: &Wish) -> Result<Option<Case>, StudyError> {
         Ok(looked(self.case, settings, wish, EFFORT, self.ask)?.seen.case)
     }
 
@@ -213,30 +213,8 @@ fn rounded(value: f64, up: bool) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::choose::tests::{TEXT, invented, wish};
     use super::*;
     use approx::assert_relative_eq;
-
-    // A guide below what the wish's own flow takes is named, with the pressure at which the flow is allowed.
-    #[test]
-    fn a_guide_in_the_way_is_named_with_the_pressure_that_it_would_take() {
-        let case = crate::case::parse(TEXT, "invented").unwrap_or_else(|e| panic!("{e}"));
-        let highest = |wish: &Wish| {
-            let site = Site { case: &case, wish, ask: &invented };
-            let glass = site.near(&Settings::new(), wish).expect("an answer");
-            glass.as_ref().map(bounds::highest)
-        };
-        let free = Wish { pressure: None, ..wish(60e-6) };
-        let takes = highest(&free).expect("near the wish");
-        let tight = Wish { pressure: Some(0.5 * takes), ..wish(60e-6) };
-        assert_eq!(highest(&tight), None);
-        let site = Site { case: &case, wish: &tight, ask: &invented };
-        let found = site.pressure(&Settings::new()).expect("an answer").expect("an obstacle");
-        assert!(found.key == "pressure" && (takes..1.3 * takes).contains(&found.needed), "{found:?} for {takes}");
-        let loose = Wish { pressure: Some(2.0 * takes), ..wish(60e-6) };
-        let site = Site { case: &case, wish: &loose, ask: &invented };
-        assert_eq!(site.pressure(&Settings::new()).expect("an answer"), None, "it stands in nobody's way");
-    }
 
     #[test]
     fn values_are_rounded_to_the_side_that_goes() {
