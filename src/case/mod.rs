@@ -246,7 +246,7 @@ pub struct Model {
     /// says so.
     pub radial_inertia: bool,
     /// Whether the inner liquid leaves its bore as a parabola, as from a long needle, or as a plug.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub parabolic_inflow: bool,
 }
 
