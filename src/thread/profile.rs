@@ -79,7 +79,9 @@ pub fn add_forces(
     let (moves, passes) = (&work.follow.moves[1..], &work.follow.passes[1..]);
     let mut power = 0.0;
     for j in 0..n {
-        let (middle, mean) = (0.5 * (z[j] + z[j + 1]), 0.5 * (u[j] + u[j + 1]));
+        let mean = 0.5 * (u[j] + u[j + 1]);
+        // the first free node takes what the profile has lost since the nozzle, where B = 1
+        let (middle, along) = if j == 0 { (z[0], 0.0) } else { (0.5 * (z[j] + z[j + 1]), 0.5) };
         let excess = Excess::of(physics.ohnesorge, entry, middle, (work.d[j + 1], work.v[j]), mean);
         let free = j + 1 == n && body.right == End::Outflow;
         work.force[j] += excess.tension;
@@ -90,7 +92,7 @@ pub fn add_forces(
         }
         if let Some(derivatives) = derivatives.as_deref_mut() {
             let by = |k: usize, sign: f64| {
-                let moved = moves[k] * (sign * excess.by_d + 0.5 * excess.by_z);
+                let moved = moves[k] * (sign * excess.by_d + along * excess.by_z);
                 moved - sign * passes[k] * excess.by_v
             };
             derivatives.add_tension(j, [by(j, -1.0), by(j + 1, 1.0)], 0.5 * excess.by_u, free);

@@ -94,7 +94,7 @@ pub fn topic() -> Topic {
         &momentum,
         contracted(),
         relaxed(),
-        0.01,
+        0.02,
     ));
     Topic { folder: "tap", section: 'D', title: "Dripping tap becomes a jet", rows, figure: None }
 }
