@@ -1,5 +1,5 @@
 // A report in a real browser: node page.mjs REPORT.html EXPECTED.json FOLDER
-// No error, no request, play moves the film, the last snapshot is the recorded one, keyboard and tables work; screenshots.
+// No error, no request, play moves the movie, the last snapshot is the recorded one, keyboard and tables work; screenshots.
 import { chromium } from "playwright-core";
 import { readFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
@@ -36,11 +36,11 @@ assert.equal(await page.title(), expected.title);
 assert.equal(await page.locator("h1").textContent(), expected.title);
 await shot(page, "wide", true);
 
-if (expected.films) {
+if (expected.movies) {
   const canvas = page.locator("canvas").first();
   const index = () => canvas.evaluate((c) => Number(c.dataset.frame));
   const pixels = () => canvas.evaluate((c) => c.toDataURL());
-  assert.equal(await page.locator("canvas").count(), expected.films);
+  assert.equal(await page.locator("canvas").count(), expected.movies);
   // It opens at a break-up: what came off is there, and was not a snapshot before.
   const opening = await index();
   const state = () => canvas.evaluate((c) => [Number(c.dataset.time), Number(c.dataset.bodies)]);
@@ -51,12 +51,12 @@ if (expected.films) {
   assert.equal(await index(), opening - 1, "keys work without focus");
   assert.ok(before_time < time && before_bodies < bodies, `whole before, broken at it: ${before_bodies} and ${bodies} bodies`);
 
-  // Played from just before it, the film shows it break: the burst's snapshots pass one by one, in their own time.
+  // Played from just before it, the movie shows it break: the burst's snapshots pass one by one, in their own time.
   const slow = page.locator("[data-do=speed]").first();
   await slow.evaluate((s) => { s.value = s.min; s.dispatchEvent(new Event("input")); });
   await page.locator("[data-do=play]").first().click();
   for (let tries = 0; tries < 200 && (await state())[1] < bodies; tries++) await page.waitForTimeout(25);
-  assert.ok((await state())[1] >= bodies, "the film plays the break-up");
+  assert.ok((await state())[1] >= bodies, "the movie plays the break-up");
   await page.locator("[data-do=play]").first().click();
   await slow.evaluate((s) => { s.value = 0; s.dispatchEvent(new Event("input")); });
   await page.locator("canvas").first().evaluate(() => dispatchEvent(new Event("beforeprint")));
@@ -64,19 +64,19 @@ if (expected.films) {
   await page.locator("canvas").first().evaluate(() => dispatchEvent(new Event("afterprint")));
 
   // The time line is true in time.
-  const at = await canvas.evaluate((c) => [c.film.times[0], c.film.times[c.film.times.length - 1]]);
+  const at = await canvas.evaluate((c) => [c.movie.times[0], c.movie.times[c.movie.times.length - 1]]);
   await page.locator(".line input").first().evaluate((s) => { s.value = 5000; s.dispatchEvent(new Event("input")); });
-  const nearest = await canvas.evaluate((c, middle) => Math.min(...c.film.times.map((t) => Math.abs(t - middle))), 0.5 * (at[0] + at[1]));
+  const nearest = await canvas.evaluate((c, middle) => Math.min(...c.movie.times.map((t) => Math.abs(t - middle))), 0.5 * (at[0] + at[1]));
   assert.ok(Math.abs((await state())[0] - 0.5 * (at[0] + at[1])) <= nearest * 1.0001, "half-way along the line is half-way in time");
   await page.keyboard.press("Home");
   assert.equal(await index(), 0);
 
-  // Play moves the film and the picture with it.
+  // Play moves the movie and the picture with it.
   const before = await pixels();
   await page.locator("[data-do=play]").first().click();
   // The page's policy forbids the evaluation of strings, which waitForFunction needs: so look again and again.
   for (let tries = 0; tries < 100 && (await index()) <= 2; tries++) await page.waitForTimeout(50);
-  assert.ok((await index()) > 2, "play moves the film");
+  assert.ok((await index()) > 2, "play moves the movie");
   await page.locator("[data-do=play]").first().click();
   assert.notEqual(await pixels(), before, "the picture moved");
   const stopped = await index();
@@ -93,7 +93,7 @@ if (expected.films) {
   await page.keyboard.press("ArrowLeft");
   assert.equal(await index(), 1);
   await page.keyboard.press("n");
-  const at_breakup = await canvas.evaluate((c) => [c.film.times[Number(c.dataset.frame) - 1], Number(c.dataset.time), c.film.breakups[0]]);
+  const at_breakup = await canvas.evaluate((c) => [c.movie.times[Number(c.dataset.frame) - 1], Number(c.dataset.time), c.movie.breakups[0]]);
   if (at_breakup[2]) assert.ok(at_breakup[0] < at_breakup[2][0] && at_breakup[1] >= at_breakup[2][0], "N goes to the breakup");
   const pace = await page.locator(".speed").first().textContent();
   await page.keyboard.press("+");
@@ -104,10 +104,10 @@ if (expected.films) {
   await page.keyboard.press("End");
   assert.equal(await page.locator(".breakups").first().locator("line").count(), expected.breakups, "marks on the time line");
 
-  // The last snapshot is the recorded one, to the film's own step.
+  // The last snapshot is the recorded one, to the movie's own step.
   const last = await canvas.evaluate((c) => {
-    const i = Number(c.dataset.frame), bodies = c.film.snapshot(i);
-    return { time: Number(c.dataset.time), bodies: bodies.map((b) => [[...b.z], [...b.h]]), from: c.film.from, to: c.film.to, rim: c.film.rim };
+    const i = Number(c.dataset.frame), bodies = c.movie.snapshot(i);
+    return { time: Number(c.dataset.time), bodies: bodies.map((b) => [[...b.z], [...b.h]]), from: c.movie.from, to: c.movie.to, rim: c.movie.rim };
   });
   assert.equal(last.time, expected.last.time);
   const along = (last.to - last.from) / 65535, across = last.rim / 65535;
@@ -173,7 +173,7 @@ for (const scheme of ["light", "dark"]) {
   const at_rest = () => themed.evaluate(() => [...document.querySelectorAll("canvas")].map((c) => c.dataset.frame).join());
   const first = await at_rest();
   await themed.waitForTimeout(300);
-  assert.equal(await at_rest(), first, "no film plays unasked");
+  assert.equal(await at_rest(), first, "no movie plays unasked");
   await shot(themed, scheme);
   await themed.context().close();
 }

@@ -31,7 +31,7 @@ fn run(case: &Case, events: bool) -> (Outcome, Vec<Frame>) {
     (outcome, keep.frames)
 }
 
-/// A frame within 1e-4 of a period of each pinch-off and eight within 2 % of a period (the bar that the record was given);
+/// A frame within 1e-4 of a period of each pinch-off and, of the thread's, eight within 2 % of a period (the bar that the record was given);
 /// the period is that of the settled primary drops, or the mean one since the start.
 fn holds_the_bar(name: &str, drops: u32) {
     let (outcome, frames) = run(&example(name, drops), true);
@@ -49,10 +49,13 @@ fn holds_the_bar(name: &str, drops: u32) {
     for (i, pinch) in outcome.pinch_offs.iter().enumerate().filter(|(_, p)| p.time + 0.02 * period < end) {
         let near = |share: f64| frames.iter().filter(|f| (f.time - pinch.time).abs() <= share * period).count();
         assert!(near(1e-4) >= 1, "{name}: no snapshot at pinch-off {i}");
-        assert!(near(0.02) >= 8, "{name}: {} snapshots about pinch-off {i}", near(0.02));
+        // of what a free ligament leaves there is the pinch-off alone
+        if outcome.necks.iter().any(|n| n.pinch == Some(i)) {
+            assert!(near(0.02) >= 8, "{name}: {} snapshots about pinch-off {i}", near(0.02));
+            checked += 1;
+        }
         let at = frames.iter().find(|f| f.pinch == Some(i) && f.moment == Moment::PinchOff).unwrap();
         assert_eq!(at.time, pinch.time, "{name}: the snapshot of pinch-off {i}");
-        checked += 1;
     }
     assert!(checked >= drops as usize - 1, "{name}: {checked} pinch-offs");
     // broken after, whole before: the thread's end lies nearer to the nozzle once it has broken

@@ -40,7 +40,7 @@ fn body(html: &str) -> &str {
 #[test]
 fn the_page_of_a_run_holds_all_its_parts_and_is_small() {
     let html = page(&[source(jet())], COMMAND).unwrap();
-    for id in ["film", "summary", "warnings", "figures", "drops", "case", "cautions", "provenance"] {
+    for id in ["movie", "summary", "warnings", "figures", "drops", "case", "cautions", "provenance"] {
         assert!(html.contains(&format!("<section id=\"{id}\"")), "no {id}");
     }
     let s = &jet().summary;
@@ -89,8 +89,8 @@ fn every_text_of_the_user_is_escaped() {
         let html = page(&sources, bad).unwrap();
         assert!(!html.contains("<script>alert") && !html.contains("<img"), "a user's text became a tag");
         let own = html.matches("<script").count();
-        let films = html.matches("class=\"player\"").count();
-        assert_eq!(own, 1 + films);
+        let movies = html.matches("class=\"player\"").count();
+        assert_eq!(own, 1 + movies);
     }
 }
 
@@ -111,13 +111,13 @@ fn a_run_without_snapshots_or_drops_still_has_a_page() {
     (bare.frames, bare.necks, bare.pinch_offs) = (vec![], vec![], vec![]);
     bare.summary.drops.clear();
     let html = page(&[source(&bare)], COMMAND).unwrap();
-    assert!(html.contains("there is no film") && html.contains("No drop came off"));
+    assert!(html.contains("there is no movie") && html.contains("No drop came off"));
 }
 
 #[test]
-fn a_long_film_is_thinned_and_said_to_be() {
+fn a_long_movie_is_thinned_and_said_to_be() {
     let html = page(&[source(&drawn::large(jet().clone(), 1000, 1000))], COMMAND).unwrap();
-    assert!(html.contains("recorded snapshots are in the film"));
+    assert!(html.contains("recorded snapshots are in the movie"));
     assert!(html.len() < 6_000_000, "{} bytes", html.len());
 }
 
@@ -132,7 +132,7 @@ fn expected(name: &str, title: &str, runs: &[&Recorded], sort_column: usize) -> 
     serde_json::json!({
         "name": name,
         "title": title,
-        "films": runs.len(),
+        "movies": runs.len(),
         "breakups": runs.first().map_or(0, |r| r.pinch_offs.len()),
         "sort_column": sort_column,
         "last": last,

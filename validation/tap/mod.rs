@@ -1,4 +1,4 @@
-use crate::framework::{Status, Topic, relative, report, source};
+use crate::framework::{Status, Topic, Verdict, relative, report, source};
 use crate::solver::{RADIUS, nozzle, run, unit_of_time};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Stop};
@@ -31,21 +31,22 @@ fn border(diameter: f64, critical: f64, parabola: bool) -> f64 {
     0.5 * (low + high)
 }
 
-/// Radius, over that of its needle, of a jet without weight once its parabola has decayed: Oh 0.1, We (radius) 30, 25 radii out.
+/// Radius, over that of its needle, of a jet without weight once its parabola has decayed: Oh 0.1, We (radius) 300, 40 radii out.
 fn relaxed() -> f64 {
-    let mut case = nozzle(0.1, 0.0, JET_WEBER, Stop::Until(9.0 * unit_of_time()));
+    let mut case = nozzle(0.1, 0.0, JET_WEBER, Stop::Until(6.0 * unit_of_time()));
     case.run.accuracy = Accuracy::Coarse;
     case.model.parabolic_inflow = true;
     let (_, film) = run(&case);
     let body = film.last().and_then(|frame| frame.bodies.first());
     body.and_then(|body| {
-        let after = body.z.iter().position(|z| *z > 25.0 * RADIUS)?;
+        let after = body.z.iter().position(|z| *z > 40.0 * RADIUS)?;
         body.h.get(after).map(|h| h / RADIUS)
     })
     .unwrap_or(f64::NAN)
 }
 
-const JET_WEBER: f64 = 30.0;
+/// So large that the nozzle's own pull (viscous tension and curvature where the jet narrows) is small beside the momentum.
+const JET_WEBER: f64 = 300.0;
 
 /// Momentum of a parabola at the nozzle less the pull of a cylinder's surface, 4 We/3 - 1, is that of the plug far out, We/a - h.
 fn contracted() -> f64 {
@@ -58,9 +59,9 @@ fn contracted() -> f64 {
     0.5 * (low + high)
 }
 
-const REASON: &str = "the one-dimensional equations without radial inertia let capillary waves of water run too fast up the thread that \
-    recoils (a thread ten times as viscous jets below 1.2 times the published velocity with a plug already), and the plain ones stay \
-    absolutely unstable up to We = 4.0 where the full ones end at 3.12 (Leib & Goldstein 1986; 13 % in velocity)";
+const REASON: &str = "the plain one-dimensional equations stay absolutely unstable up to We = 4.0 where the full ones end at 3.12 (Leib & \
+    Goldstein 1986): 13 % in velocity; where the rest comes from is not shown (a thread ten times as viscous jets below 1.2 times the \
+    published velocity with a plug already, which points to the waves of the recoil)";
 
 pub fn topic() -> Topic {
     let from = source("Clanet & Lasheras 1999, J. Fluid Mech. 383, 307 (formula recalled)", Status::Recalled);
@@ -83,7 +84,8 @@ pub fn topic() -> Topic {
             let inflow = if *parabola { "a parabola from a long needle" } else { "a plug" };
             let quantity = format!("velocity of water at which a {:.0} mm tap becomes a jet, {inflow}, m/s", 1e3 * d);
             if *parabola {
-                relative(quantity, &from, *critical, *ours, 0.2).remark(REASON)
+                let row = relative(quantity, &from, *critical, *ours, 0.2);
+                if row.verdict == Verdict::Fail { row.remark(REASON) } else { row }
             } else {
                 report(quantity, &from, *critical, *ours)
             }
@@ -94,7 +96,7 @@ pub fn topic() -> Topic {
         &momentum,
         contracted(),
         relaxed(),
-        0.02,
+        0.01,
     ));
     Topic { folder: "tap", section: 'D', title: "Dripping tap becomes a jet", rows, figure: None }
 }

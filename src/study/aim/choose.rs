@@ -116,7 +116,7 @@ const EFFORT_OWN: u64 = 40_000_000;
 /// Once so much work is done, no further round begins where there is a design: two minutes.
 const PURSE: u64 = 120_000_000;
 /// Why a design is given up at the case's own accuracy.
-const DEAR: &str =
+const TOO_COSTLY: &str =
     "a run at the case's own accuracy takes more work than a design may (aim at this glass alone, without --choose)";
 /// A search of the flows keeps outer velocities where the bore changes.
 const AREA: i32 = 2;
@@ -350,7 +350,7 @@ fn traded(tried: &[TriedGlass], wish: f64) -> Vec<TriedGlass> {
 pub(super) fn within_means(case: &Case, length: Length, ask: Ask<'_>) -> Result<Outcome, StudyError> {
     match length {
         Length::Whole => match ask(case, Length::AllDropsWithin(EFFORT_OWN))? {
-            outcome if outcome.summary.stopped == UNAFFORDABLE => Err(StudyError::other(DEAR)),
+            outcome if outcome.summary.stopped == UNAFFORDABLE => Err(StudyError::other(TOO_COSTLY)),
             outcome => Ok(outcome),
         },
         Length::AllDrops => ask(case, Length::AllDropsWithin(EFFORT_AIMED)),
