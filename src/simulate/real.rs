@@ -118,7 +118,7 @@ fn dissolved(case: &Case, surface: &Surface) -> Vec<(&'static str, String)> {
     let mut found = vec![(
         "surfactant_age",
         format!(
-            "computed: {:.2} mN/m at the neck and {:.2} on the drop when it came off, its surface {:.3} ms old and {:.0} % of the way from \
+            "tension (computed) {:.2} mN/m at the neck and {:.2} on the drop when it came off, its surface {:.3} ms old and {:.0} % of the way from \
              clean to equilibrium; adsorption by diffusion alone, no barrier, its layer at rest beside the surface (a stream along it \
              brings more), new surface at the rim clean",
             1e3 * surface.neck_tension_n_per_m,
@@ -157,7 +157,7 @@ pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Wa
         warn(
             "surfactant_stretched",
             format!(
-                "computed: {:.2} mN/m at the neck and {:.2} on the drop when it came off; nothing comes past the contact line while a drop \
+                "tension (computed) {:.2} mN/m at the neck and {:.2} on the drop when it came off; nothing comes past the contact line while a drop \
                  fills, so its surface only stretches; new surface that a thread draws from the rim carries the amount at rest",
                 1e3 * s.neck_tension_n_per_m,
                 1e3 * s.drop_tension_n_per_m

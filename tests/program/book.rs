@@ -38,7 +38,7 @@ fn walked(folder: &Path, block: &str, case: &str) {
     assert_eq!(others.lines().count(), 3, "the four commands of the path: {block}");
     typed(folder, first);
     let text = fs::read_to_string(folder.join(case)).expect("written");
-    let cheap = text.replace("drops = 10", "drops = 6\naccuracy = \"coarse\"");
+    let cheap = text.replace("drops = 10", "drops = 4\naccuracy = \"coarse\"");
     assert_ne!(cheap, text);
     fs::write(folder.join(case), cheap).expect("written");
     typed(folder, others);
