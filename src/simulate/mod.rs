@@ -323,7 +323,7 @@ fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
     slice.max(world.bodies[0].volume() / (SLICES_PER_DROP * PI * setup.physics.inflow.mean().max(1e-12)))
 }
 
-/// Longest run in guessed periods of a drop beyond those asked for.
+/// Longest run in guessed periods of a drop beyond those asked for; beyond that, longest wait for one more in periods so far.
 const PATIENCE: f64 = 30.0;
 /// Most drops of a run that goes on until it is established: so many times those asked for, and so many more.
 const GOES_ON: (usize, usize) = (8, 40);
@@ -392,8 +392,10 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
                 if unbroken {
                     return Some(ending::unbroken(case));
                 }
-                // the guessed period may be far too short: before anything has broken off, only the steps bound the run
-                if !world.breaks.is_empty() {
+                // the guessed period may be far too short: before anything has broken off, and as long as drops go on coming as they
+                // did, only the steps bound the run
+                let last = world.drops.iter().map(|d| d.time).fold(0.0, f64::max);
+                if !world.breaks.is_empty() && world.time - last > PATIENCE * last / done.max(1) as f64 {
                     return Some(Stopped::TimeBudget);
                 }
             }
