@@ -159,6 +159,11 @@ pub fn report(quantity: impl Into<String>, from: &Source, reference: f64, ours: 
 }
 
 impl Row {
+    /// Tells the known cause of a failure; of a row that passes it says nothing.
+    pub fn failing_for(self, cause: &str) -> Row {
+        if self.verdict == Verdict::Fail { self.remark(cause) } else { self }
+    }
+
     /// Adds what the reader should know.
     #[allow(dead_code)]
     pub fn remark(mut self, text: impl Into<String>) -> Row {

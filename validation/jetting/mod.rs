@@ -1,5 +1,5 @@
 use crate::framework::plot::{Axis, Plot, linear, symbols};
-use crate::framework::{Row, Status, Topic, Verdict, holds, relative, source};
+use crate::framework::{Row, Status, Topic, holds, relative, source};
 use crate::solver::{nozzle, run};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Bore, Case, Forcing, Stop, parse};
@@ -74,8 +74,8 @@ fn modes() -> Vec<Row> {
             let name = format!("mode at (Ca_o, We_i) = ({ca:.2}, {we:.2}){note}");
             let row = holds(name, &from, expected.word(), mode.word(), mode == *expected);
             match cause {
-                Some(cause) if row.verdict == Verdict::Fail => row.remark(*cause),
-                _ => row,
+                Some(cause) => row.failing_for(cause),
+                None => row,
             }
         })
         .collect()
