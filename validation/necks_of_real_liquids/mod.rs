@@ -1,10 +1,11 @@
 use crate::framework::plot::{Plot, line, linear, log, symbols};
 use crate::framework::table::path;
-use crate::framework::{Row, Source, Status, Topic, source, whole_table};
+use crate::framework::{Row, Source, Status, Topic, source, whole_table, within};
 use crate::solver::{DENSITY, RADIUS, TENSION, unit_of_time, wave};
 use rayon::prelude::*;
 use slenderjet::case::rheology::{Polymer, RealLiquids, Surfactant, Thinning};
 use slenderjet::case::{Case, Stop};
+use slenderjet::outcome::Conservation;
 use slenderjet::simulate::{Silent, simulate};
 
 /// Smallest neck of a polymer's thread that is compared: below, the two methods of the table part.
@@ -66,16 +67,26 @@ fn sets(file: &str) -> Vec<Set> {
     found
 }
 
-/// Times of the run at the marks of a set: (table, ours); a mark that the run does not have is NaN.
-fn pairs(set: &Set, case: &Case) -> Vec<(f64, f64)> {
+/// Times of a run at the marks of a set, (table, ours), a mark that the run does not have being NaN; and what it kept.
+struct Run {
+    pairs: Vec<(f64, f64)>,
+    kept: Conservation,
+}
+
+fn ran(set: &Set, case: &Case) -> Run {
     let summary = simulate(case, None, &mut Silent).unwrap_or_else(|error| panic!("{error}")).summary;
-    let necks = summary.necks.unwrap_or_default();
+    let (necks, kept) = (summary.necks.unwrap_or_default(), summary.conservation);
     let time = |radius: f64| {
         let mark = necks.iter().find(|mark| (mark.h_over_r / radius - 1.0).abs() < 1e-9);
         mark.map_or(f64::NAN, |mark| mark.time_s / unit_of_time())
     };
-    set.marks.iter().map(|(radius, t)| (*t, time(*radius))).collect()
+    Run { pairs: set.marks.iter().map(|(radius, t)| (*t, time(*radius))).collect(), kept }
 }
+
+/// Largest share of the energy that the budget of a thread may leave open.
+const ENERGY: f64 = 0.005;
+/// The same of an amount of surfactant: round-off.
+const AMOUNT: f64 = 1e-12;
 
 /// Rows of some sets, and of the first of them the curve of the table and our own.
 struct Compared {
@@ -85,19 +96,32 @@ struct Compared {
 
 /// Runs the case of each set and compares its times with the table's.
 fn compared(
+    what: &str,
     all: &[Set],
     case: impl Fn(&Set) -> Case + Sync,
     name: impl Fn(&Set) -> String,
     from: &Source,
     tolerance: f64,
 ) -> Compared {
-    let found: Vec<_> = all.par_iter().map(|set| pairs(set, &case(set))).collect();
-    let row = |(set, pairs): (&Set, &Vec<(f64, f64)>)| whole_table(name(set), from, pairs, tolerance);
-    let drawn = |pick: fn(&(f64, f64)) -> f64| -> Vec<(f64, f64)> {
-        let (Some(set), Some(pairs)) = (all.first(), found.first()) else { return Vec::new() };
-        set.marks.iter().zip(pairs).map(|((radius, _), pair)| (pick(pair), *radius)).collect()
+    let found: Vec<Run> = all.par_iter().map(|set| ran(set, &case(set))).collect();
+    let row = |(set, run): (&Set, &Run)| whole_table(name(set), from, &run.pairs, tolerance);
+    let mut rows: Vec<Row> = all.iter().zip(&found).map(row).collect();
+    let budget = source("kept by the equations", Status::Theory);
+    let worst = |list: &mut dyn Iterator<Item = f64>| {
+        list.fold(0.0f64, |most, x| if x > most || x.is_nan() { x } else { most })
     };
-    Compared { rows: all.iter().zip(&found).map(row).collect(), drawn: [drawn(|pair| pair.0), drawn(|pair| pair.1)] }
+    let energy = worst(&mut found.iter().map(|run| run.kept.energy_relative));
+    rows.push(within(format!("energy left open by these {what}, at most"), &budget, [0.0, ENERGY], energy));
+    let mut amounts = found.iter().filter_map(|run| run.kept.surfactant_relative).peekable();
+    if amounts.peek().is_some() {
+        let amount = worst(&mut amounts);
+        rows.push(within(format!("amount lost by these {what}, at most"), &budget, [0.0, AMOUNT], amount));
+    }
+    let drawn = |pick: fn(&(f64, f64)) -> f64| -> Vec<(f64, f64)> {
+        let (Some(set), Some(run)) = (all.first(), found.first()) else { return Vec::new() };
+        set.marks.iter().zip(&run.pairs).map(|((radius, _), pair)| (pick(pair), *radius)).collect()
+    };
+    Compared { rows, drawn: [drawn(|pair| pair.0), drawn(|pair| pair.1)] }
 }
 
 fn surfactant(from: &Source) -> Compared {
@@ -116,7 +140,7 @@ fn surfactant(from: &Source) -> Compared {
     let name = |set: &Set| {
         format!("neck times with an insoluble surfactant, {}", set.name(&["Oh", "eos", "E_or_b", "x", "Pe"]))
     };
-    compared(&of_variant, case, name, from, 0.015)
+    compared("threads with a surfactant", &of_variant, case, name, from, 0.004)
 }
 
 fn thinning(from: &Source) -> Compared {
@@ -127,7 +151,7 @@ fn thinning(from: &Source) -> Compared {
         case
     };
     let name = |set: &Set| format!("neck times of a Carreau liquid, {}", set.name(&["Oh", "n", "lambda"]));
-    compared(&sets("nl_carreau.csv"), case, name, from, 0.005)
+    compared("Carreau threads", &sets("nl_carreau.csv"), case, name, from, 0.001)
 }
 
 fn polymer(from: &Source) -> Compared {
@@ -147,7 +171,7 @@ fn polymer(from: &Source) -> Compared {
         case
     };
     let name = |set: &Set| format!("neck times of a polymer solution, {}", set.name(&["Oh", "b", "De", "L2"]));
-    compared(&all, case, name, from, 0.01)
+    compared("polymer threads", &all, case, name, from, 0.002)
 }
 
 pub fn topic() -> Topic {
