@@ -189,10 +189,10 @@ mod tests {
         assert_eq!(sized(126.37e-6, &size(95e-6, 158e-6)), "130 um (90 %: 95 um to 160 um)");
         assert_eq!(sized(126.37e-6, &Size::default()), "126 um (how sure: not known)");
         let unknown =
-            Size { why: Some("known to 99 % only (the model's own error); confirm it".into()), ..Size::default() };
-        assert_eq!(sized(126.37e-6, &unknown), "130 um, known to 99 % only (the model's own error); confirm it");
+            Size { why: Some("may be off by 99 % (the model's own error); confirm it".into()), ..Size::default() };
+        assert_eq!(sized(126.37e-6, &unknown), "130 um, may be off by 99 % (the model's own error); confirm it");
         assert_eq!(interval(&size(118.2e-6, 134.4e-6)), "118 um to 134 um");
-        assert_eq!(interval(&unknown), "known to 99 % only (the model's own error); confirm it");
+        assert_eq!(interval(&unknown), "may be off by 99 % (the model's own error); confirm it");
     }
 
     #[test]

@@ -16,12 +16,12 @@
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
-/// A liquid that thins.
+/// A liquid that thins: m as above, in a thread too.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Carreau {
     /// n, above 0 and up to 1.
     pub exponent: f64,
-    /// t, s.
+    /// t, in the unit of time of the rates.
     pub time: f64,
     /// m_inf.
     pub infinite: f64,
@@ -35,10 +35,16 @@ const HALVINGS: usize = 40;
 const PIECES: usize = 32;
 
 impl Carreau {
+    /// m and rate dm/d rate; `square` is (t times the rate) squared.
+    #[inline(always)]
+    pub fn viscosity(&self, square: f64) -> (f64, f64) {
+        let above = (1.0 - self.infinite) * (1.0 + square).power(0.5 * (self.exponent - 1.0));
+        (self.infinite + above, above * (self.exponent - 1.0) * square / (1.0 + square))
+    }
+
     /// tau over the viscosity at rest.
     fn stress(&self, rate: f64) -> f64 {
-        let g = self.time * rate;
-        rate * (self.infinite + (1.0 - self.infinite) * (1.0 + g * g).power(0.5 * (self.exponent - 1.0)))
+        rate * self.viscosity((self.time * rate).powi(2)).0
     }
 
     /// Q/(pi R^3) at a rate at the wall.

@@ -158,16 +158,16 @@ fn too_wide(case: &Case, share: &[SizeCause]) -> String {
     let Some(most) = share.iter().max_by(|a, b| weight(a).total_cmp(&weight(b))) else { return String::new() };
     let amount = format!("{:.0} %", 100.0 * weight(most));
     if most.relative.is_some_and(|r| r < 0.0) {
-        return format!("maybe {amount} smaller: {}", most.cause);
+        return format!("may be {amount} smaller: {}", most.cause);
     }
     if !most.cause.starts_with("model") {
-        return format!("known to {amount} only: {}", most.cause);
+        return format!("may be off by {amount}: {}", most.cause);
     }
     let remedy = match scope(case) {
         Scope::Within { .. } => "confirm it: slenderjet confirm CASE",
         Scope::Outside(_) => "measure it",
     };
-    format!("known to {amount} only (the model's own error); {remedy}")
+    format!("may be off by {amount} (the model's own error); {remedy}")
 }
 
 #[cfg(test)]
@@ -233,7 +233,7 @@ mod tests {
         let wide = told(0.6);
         assert_eq!((wide.low_m, wide.high_m), (None, None));
         let why = wide.why.expect("a reason");
-        assert!(why.contains("known to") && why.contains("99 %") && why.contains("confirm"), "{why}");
+        assert!(why.contains("may be off by") && why.contains("99 %") && why.contains("confirm"), "{why}");
         assert!(wide.share.iter().any(|c| c.relative.is_some_and(|r| r > 0.9)), "the number stays");
         let narrow = told(0.2);
         assert!(narrow.why.is_none() && narrow.low_m.is_some());

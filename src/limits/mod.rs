@@ -18,7 +18,7 @@ mod tube;
 
 pub use energy::energy_open;
 pub use pulsation::pulsation_short;
-pub use tube::{crowded, plugged};
+pub use tube::crowded;
 
 use crate::case::Case;
 use crate::groups::length;
@@ -38,7 +38,7 @@ pub fn warnings_seen(case: &Case, seen: Option<(Mode, f64)>) -> Vec<Warning> {
         Some((_, diameter)) => Some(diameter),
         None => size::dripping_diameter(case),
     };
-    let mut found = tube::warnings(case, dripping);
+    let mut found = tube::warnings(case, seen.map(|(_, diameter)| diameter));
     found.extend(streams::warnings(case, dripping, seen.map(|(mode, _)| mode)));
     found.extend(rheology::warnings(case));
     found
@@ -209,10 +209,14 @@ mod tests {
 
     #[test]
     fn drops_that_fill_the_collection_tube_are_told() {
-        let plug = plugged(&example("tenmicron"), 53e-6).expect("a warning");
+        let plugged = |name: &str, diameter: f64| {
+            let found = warnings_seen(&example(name), Some((Mode::Dripping, diameter)));
+            found.into_iter().find(|w| w.code == "plug")
+        };
+        let plug = plugged("tenmicron", 53e-6).expect("a warning");
         assert!(plug.code == "plug" && plug.text.contains("44 um"), "{}", plug.text);
-        assert!(plugged(&example("tenmicron"), 21e-6).is_none());
-        assert!(plugged(&example("tap"), 4e-3).is_none(), "no stream, no tube");
+        assert!(plugged("tenmicron", 21e-6).is_none());
+        assert!(plugged("tap", 4e-3).is_none(), "no stream, no tube");
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! Limits that the glass sets.
 
+use super::size::dripping_diameter;
 use super::{figure, um, when};
 use crate::case::{Bore, Case, Layout};
 use crate::device::core_annular::confinement;
@@ -25,7 +26,7 @@ const ORIFICE_REYNOLDS: f64 = 3.0;
 /// Stand-off in orifice radii up to which the funnel was computed.
 const STANDOFF: f64 = 3.0;
 
-pub fn warnings(case: &Case, dripping: Option<f64>) -> Vec<Warning> {
+pub fn warnings(case: &Case, seen: Option<f64>) -> Vec<Warning> {
     let Some(outer) = case.outer.as_ref().filter(|o| o.flow > 0.0) else { return Vec::new() };
     let wall = WallProfile::of(case);
     let Some(narrowest) = wall.narrowest() else { return Vec::new() };
@@ -38,7 +39,7 @@ pub fn warnings(case: &Case, dripping: Option<f64>) -> Vec<Warning> {
                 figure(x)
             )
         }),
-        plug(case, narrowest, dripping),
+        seen.map_or_else(|| plug(case, narrowest), |diameter| plugged(case, narrowest, diameter)),
         square(case, thread),
     ];
     found.extend(orifice(case, &wall));
@@ -50,9 +51,10 @@ fn leaving(case: &Case, narrowest: f64) -> f64 {
     case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore)
 }
 
-fn plug(case: &Case, narrowest: f64, dripping: Option<f64>) -> Option<Warning> {
+/// A dripping drop that balances expect to fill the tube that takes it away.
+fn plug(case: &Case, narrowest: f64) -> Option<Warning> {
     let widest = leaving(case, narrowest);
-    let d = dripping.filter(|_| case.layout == Layout::Coflow)?;
+    let d = dripping_diameter(case).filter(|_| case.layout == Layout::Coflow)?;
     when(d > PLUG * 2.0 * widest, "plug", || {
         format!(
             "a dripping drop of {} would fill its {} tube (limit {PLUG}): a plug, whose size is the flow over the rate; its \
@@ -63,10 +65,9 @@ fn plug(case: &Case, narrowest: f64, dripping: Option<f64>) -> Option<Warning> {
     })
 }
 
-/// Drops that fill the tube that takes them away, in any layout and mode.
-pub fn plugged(case: &Case, diameter: f64) -> Option<Warning> {
-    case.outer.as_ref().filter(|o| o.flow > 0.0)?;
-    let widest = leaving(case, WallProfile::of(case).narrowest()?);
+/// The same of drops that were seen, in any layout and mode.
+fn plugged(case: &Case, narrowest: f64, diameter: f64) -> Option<Warning> {
+    let widest = leaving(case, narrowest);
     when(diameter > PLUG * 2.0 * widest, "plug", || {
         format!(
             "drops of {} fill the {} tube that takes them away (limit {PLUG}): plugs; what dams up behind a plug and squeezes its \

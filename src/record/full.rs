@@ -40,9 +40,9 @@ fn nodes(seen: &History) -> (Vec<i64>, Nodes) {
     let each = |of: &dyn Fn(&Outline, usize) -> f64| {
         seen.outlines.iter().flat_map(|o| (0..o.z_m.len()).map(move |k| of(o, k))).collect::<Vec<f64>>()
     };
-    let instants = seen.outlines.iter().enumerate().flat_map(|(i, o)| std::iter::repeat_n(i as i64, o.z_m.len()));
+    let snapshots = seen.outlines.iter().enumerate().flat_map(|(i, o)| std::iter::repeat_n(i as i64, o.z_m.len()));
     (
-        instants.collect(),
+        snapshots.collect(),
         [
             ("time_s", "s", "time since the start", each(&|o, _| o.time_s)),
             ("z_m", "m", "place from the tip along the flow", each(&|o, k| o.z_m[k])),
@@ -56,12 +56,12 @@ fn nodes(seen: &History) -> (Vec<i64>, Nodes) {
 /// # Errors
 /// Where the folder cannot be written or the disk is full.
 pub fn write(target: &Path, case: &Case, confirmed: &str, seen: &History) -> Result<(), RecordError> {
-    let (instants, reals) = nodes(seen);
+    let (snapshots, reals) = nodes(seen);
     let mut columns = vec![Column {
         name: "instant".into(),
         units: "1".into(),
         long_name: "row of /history".into(),
-        values: Values::Whole(instants),
+        values: Values::Whole(snapshots),
     }];
     columns.extend(reals.map(|(name, units, long_name, values)| Column {
         name: name.into(),
@@ -129,9 +129,9 @@ pub(super) fn put(group: &Group, told: &Confirmed, seen: &History) -> hdf5::Resu
     told.cost.wall_s = 0.0;
     let text = serde_json::to_string(&told).map_err(|e| hdf5::Error::from(e.to_string()))?;
     json(group, meaning("json", "1", "the object of `confirm --json`, SI units in its names"), &text)?;
-    let (instants, reals) = nodes(seen);
-    dimension(group, meaning("node", "1", "nodes of the outlines"), instants.len())?;
-    column(group, "node", meaning("instant", "1", "row of history"), &instants)?;
+    let (snapshots, reals) = nodes(seen);
+    dimension(group, meaning("node", "1", "nodes of the outlines"), snapshots.len())?;
+    column(group, "node", meaning("instant", "1", "row of history"), &snapshots)?;
     for (name, units, what, values) in &reals {
         column(group, "node", meaning(name, units, what), values)?;
     }

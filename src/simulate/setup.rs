@@ -3,6 +3,7 @@
 use super::pumps;
 use crate::case::rheology::{GAS_CONSTANT, Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
+use crate::device::thinning::Carreau;
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
 use crate::math::Pinned as _;
@@ -217,10 +218,7 @@ impl Setup {
     /// piece with it and has passed once all of it has: it may still come off or fill its tube.
     pub fn clip(&self, body: &mut Body) -> (f64, Energy) {
         let n = body.cells();
-        if body.z[n] <= self.domain_end
-            || body.cells() < 20
-            || body.z[n] <= self.domain_end + DROP_LENGTH * body.radius_max()
-        {
+        if body.cells() < 20 || body.z[n] <= self.domain_end + DROP_LENGTH * body.radius_max() {
             return (0.0, Energy::default());
         }
         let keep = body.z.partition_point(|z| *z < self.domain_end).clamp(12, n);
@@ -273,7 +271,7 @@ fn rheology(case: &Case, scales: &Scales, age: f64) -> Option<Rheology> {
     let real = &case.real;
     let spread = |diffusivity: f64| diffusivity * scales.time / (scales.length * scales.length);
     let rheology = Rheology {
-        thinning: real.thinning.map(|t| rheology::Thinning {
+        thinning: real.thinning.map(|t| Carreau {
             exponent: t.exponent,
             time: t.time / scales.time,
             infinite: t.viscosity_infinite / case.inner.viscosity,

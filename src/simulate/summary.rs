@@ -114,9 +114,6 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     // what was computed in place of what could be said before
     warnings.retain(|w| !computed.iter().any(|c| c.code == w.code));
     warnings.extend(computed);
-    let told_already = warnings.iter().any(|w| w.code == "plug");
-    let plugged = settled.filter(|_| !told_already).and_then(|(d, _)| limits::plugged(case, d * scales.length));
-    warnings.splice(0..0, plugged);
     warnings.extend(short);
     let summary = Summary {
         schema: SCHEMA.into(),

@@ -17,19 +17,9 @@
 
 use super::cells::Triple;
 use super::surfactant::Surfactant;
+use crate::device::thinning::Carreau;
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
-
-/// A liquid that thins.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Thinning {
-    /// n.
-    pub exponent: f64,
-    /// t.
-    pub time: f64,
-    /// m_inf.
-    pub infinite: f64,
-}
 
 /// A dissolved polymer.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,7 +35,7 @@ pub struct Polymer {
 /// All of it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Rheology {
-    pub thinning: Option<Thinning>,
+    pub thinning: Option<Carreau>,
     pub polymer: Option<Polymer>,
     pub surfactant: Option<Surfactant>,
 }
@@ -55,11 +45,7 @@ impl Rheology {
     #[inline(always)]
     pub fn thinned(&self, rate: f64) -> (f64, f64) {
         match (self.thinning, self.polymer) {
-            (Some(t), _) => {
-                let g = 3.0 * (t.time * rate).powi(2);
-                let above = (1.0 - t.infinite) * (1.0 + g).power(0.5 * (t.exponent - 1.0));
-                (t.infinite + above, above * (t.exponent - 1.0) * g / (1.0 + g))
-            }
+            (Some(liquid), _) => liquid.viscosity(3.0 * (liquid.time * rate).powi(2)),
             (None, Some(polymer)) => (1.0 - polymer.share, 0.0),
             (None, None) => (1.0, 0.0),
         }
@@ -233,7 +219,7 @@ mod tests {
     #[test]
     fn theory_carreau_limits_and_derivative() {
         let liquid =
-            Rheology { thinning: Some(Thinning { exponent: 0.6, time: 10.0, infinite: 0.01 }), ..Rheology::default() };
+            Rheology { thinning: Some(Carreau { exponent: 0.6, time: 10.0, infinite: 0.01 }), ..Rheology::default() };
         assert_eq!(liquid.thinned(0.0), (1.0, 0.0));
         // power law: m tends to (sqrt(3) t rate)^(n-1)
         let (m, _) = liquid.thinned(1e4);

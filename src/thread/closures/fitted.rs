@@ -26,7 +26,7 @@ pub fn all() -> Vec<(&'static str, Fitted)> {
     [
         of("drag", &[drag::REACH, drag::REACH_RATIO]),
         of("normal stress", &[extension::WALL_SHARE, extension::RATIO_HALF, extension::BASE_SHARE]),
-        of("inertia of the outer liquid", &[inertia::ADDED_MASS]),
+        of("inertia of the outer liquid", &[inertia::ADDED_MASS_FLOOR]),
         of("wall about a drop", &ends::NEAR_WALL),
         of("wake behind the tip", &[ends::WAKE_CORE, ends::WAKE_MOUTH]),
         of("where a held drop feels the stream", &ends::FELT),
@@ -46,6 +46,9 @@ mod tests {
         assert_eq!(list.len(), 20);
         for (closure, number) in &list {
             assert!(number.value.is_finite() && number.value != 0.0, "{closure}: {number:?}");
+            // the page prints the equation's number: it must be the one that is used
+            let digits = number.value.abs().to_string();
+            assert!(number.from.contains(&digits), "{closure}: {digits} in {}", number.from);
             assert!([number.from, number.fitted_to, number.range].iter().all(|words| words.len() > 2), "{number:?}");
         }
     }

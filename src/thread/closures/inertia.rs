@@ -20,9 +20,7 @@ use super::fitted::Fitted;
 use crate::math::Pinned as _;
 
 /// Added mass of a thread far from any wall, per unit mass of displaced outer liquid, at its fastest mode.
-pub const ADDED_MASS_FLOOR: f64 = ADDED_MASS.value;
-/// The same with where it comes from.
-pub const ADDED_MASS: Fitted = Fitted {
+pub const ADDED_MASS_FLOOR: Fitted = Fitted {
     value: 0.26,
     from: "0.26, least added mass of a thread",
     fitted_to: "exact growth of two inertial liquids (own computation, table of peaks)",
@@ -32,7 +30,7 @@ pub const ADDED_MASS: Fitted = Fitted {
 /// Added mass over displaced mass at y = x^2.
 #[inline]
 pub fn added_mass(y: f64) -> f64 {
-    (y / (1.0 - y)).max(ADDED_MASS_FLOOR)
+    (y / (1.0 - y)).max(ADDED_MASS_FLOOR.value)
 }
 
 /// Added mass over displaced mass of a spheroid that moves along its axis; `aspect` is length over width.

@@ -94,7 +94,7 @@ impl Relation {
     pub fn unconfined(liquids: TwoLiquids, capillary: f64) -> Relation {
         let closures = liquids.outer().local(1.0, 1.0, None);
         Relation {
-            mass: liquids.laplace_inner + liquids.laplace_outer * inertia::ADDED_MASS_FLOOR,
+            mass: liquids.laplace_inner + liquids.laplace_outer * inertia::ADDED_MASS_FLOOR.value,
             radial: liquids.laplace_inner / 8.0,
             drag: closures.drag,
             stretch: 3.0 * liquids.viscosity_ratio + 1.0,

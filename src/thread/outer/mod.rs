@@ -226,12 +226,12 @@ impl OuterField {
             self.find_ends(body, z, &work.a, &mut o.ends);
         }
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
-        let (mu, mut from, mut at, mut pressed) = (self.liquids.viscosity, 0, 0, false);
+        let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
         for j in 0..n {
             let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
             let wall = self.wall.next(middle, &mut from);
             let wake = self.wake_within(middle, wall, at_tip);
-            let stretch = self.stretch(middle, a, wall, wake, &mut at);
+            let stretch = self.stretch(middle, a, wall, wake, &mut from);
             let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, stretch);
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
