@@ -4,6 +4,7 @@
 //! under the floor of the upper limit; the limits themselves are compared with `below` in a test of their own. With two drops the
 //! coverage is also integrated, without random numbers.
 
+use rayon::prelude::*;
 use slenderjet::study::quantiles;
 use slenderjet::study::spread::DropReadings;
 use slenderjet::study::spread::components::Components;
@@ -44,9 +45,12 @@ fn pivot(drops: &[DropReadings]) -> CvPivot {
 /// Share of experiments whose interval holds the truth.
 fn coverage(counts: &[usize], cv: f64, reading: f64, experiments: u32, seed: u64) -> f64 {
     let mut stream = Stream(seed);
+    // Any readings of this design will do.
+    let design = pivot(&experiment(&mut Stream(seed), counts, cv, reading));
     let hit = |_| {
-        let pivot = pivot(&experiment(&mut stream, counts, cv, reading));
-        pivot.holds(cv, 0.05)
+        let drops = experiment(&mut stream, counts, cv, reading);
+        let measured = Components::of(&drops, None).measurement.expect("repeats");
+        design.repeated(&drops, measured).holds(cv, 0.05)
     };
     f64::from((0..experiments).map(hit).filter(|hit| *hit).count() as u32) / f64::from(experiments)
 }
@@ -65,17 +69,28 @@ fn interval_covers_from_zero_spread_to_wide_and_from_three_drops_up() {
         ("24 drops, 1, 1, 2 or 5 readings", mixed),
         ("100 drops, 2 readings", vec![2; 100]),
     ];
-    let mut wrong = Vec::new();
-    for (seed, (name, counts)) in designs.iter().enumerate() {
-        for (j, ratio) in [0.0, 0.1, 0.3, 1.0, 3.0, 10.0].iter().enumerate() {
-            // True CV up to 10 % over readings of 1 %.
-            let found = coverage(counts, 0.01 * ratio, 0.01, 4000, (10 * seed + j) as u64);
-            println!("{name}: true/reading {ratio}: {:.1} %", 100.0 * found);
-            if !HELD.contains(&found) {
-                wrong.push(format!("{name}, true/reading {ratio}: {found}"));
-            }
-        }
-    }
+    // True CV up to 10 % over readings of 1 %.
+    assert_covered(&designs, &[0.0, 0.1, 0.3, 1.0, 3.0, 10.0], 0.01, 4000, |design, ratio| {
+        (10 * design + ratio) as u64
+    });
+}
+
+/// Simulates each design at each ratio of true spread to the error of a reading, side by side.
+fn assert_covered(
+    designs: &[(&str, Vec<usize>)],
+    ratios: &[f64],
+    reading: f64,
+    experiments: u32,
+    seed: impl Fn(usize, usize) -> u64 + Sync,
+) {
+    let all: Vec<_> = (0..designs.len()).flat_map(|i| (0..ratios.len()).map(move |j| (i, j))).collect();
+    let wrong = all.into_par_iter().filter_map(|(i, j)| {
+        let ((name, counts), ratio) = (&designs[i], ratios[j]);
+        let found = coverage(counts, reading * ratio, reading, experiments, seed(i, j));
+        println!("{name}: true/reading {ratio}: {:.1} %", 100.0 * found);
+        (!HELD.contains(&found)).then(|| format!("{name}, true/reading {ratio}: {found}"))
+    });
+    let wrong: Vec<String> = wrong.collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
@@ -96,18 +111,8 @@ fn interval_covers_in_designs_that_took_no_part_in_its_making() {
         ("40 drops, half read twice", (0..40).map(|i| 1 + i % 2).collect()),
         ("60 drops, 4 readings", vec![4; 60]),
     ];
-    let mut wrong = Vec::new();
-    for (i, (name, counts)) in designs.iter().enumerate() {
-        for (j, ratio) in [0.0, 0.2, 0.45, 0.8, 1.3, 2.5, 6.0].iter().enumerate() {
-            let seed = 0x5eed_0000 + (97 * i + j) as u64;
-            let found = coverage(counts, 0.02 * ratio, 0.02, 2000, seed);
-            println!("{name}: true/reading {ratio}: {:.1} %", 100.0 * found);
-            if !HELD.contains(&found) {
-                wrong.push(format!("{name}, true/reading {ratio}: {found}"));
-            }
-        }
-    }
-    assert!(wrong.is_empty(), "{wrong:#?}");
+    let ratios = [0.0, 0.2, 0.45, 0.8, 1.3, 2.5, 6.0];
+    assert_covered(&designs, &ratios, 0.02, 2000, |design, ratio| 0x5eed_0000 + (97 * design + ratio) as u64);
 }
 
 // The error of a reading given as known (one reading a drop): no repeats to estimate it from.
@@ -148,13 +153,17 @@ fn two_drops(counts: [usize; 2], difference: f64, squares: f64) -> Vec<DropReadi
 /// largest one (farther drops put it below the lower limit), found by bisection. Right to about 0.1 %.
 fn coverage_of_two(counts: [usize; 2], ratio: f64, known: bool) -> f64 {
     let (reading, dof) = (1e-4, counts[0] + counts[1] - 2);
+    let design = two_drops(counts, reading, reading * reading);
+    let design =
+        if known { CvPivot::of(&design, Some(reading * reading), None).expect("known") } else { pivot(&design) };
     let cv = ratio * reading;
     let per_drop = |n: usize| cv * cv + reading * reading / n as f64;
     let difference = (per_drop(counts[0]) + per_drop(counts[1])).sqrt();
     let held_given = |squares: f64| {
         let pivot_at = |x: f64| {
             let drops = two_drops(counts, x * difference, squares);
-            if known { CvPivot::of(&drops, Some(reading * reading), None).expect("known") } else { pivot(&drops) }
+            let measured = Components::of(&drops, known.then_some(reading)).measurement.expect("known or repeats");
+            design.repeated(&drops, measured)
         };
         // -1 where the truth lies above the interval, 1 where it lies below, 0 where it is held.
         let side = |x: f64| match pivot_at(x) {
@@ -260,6 +269,15 @@ fn limits_are_where_the_pivot_reaches_its_quantiles_and_agree_with_holds() {
             assert!(pivot.below(upper) >= 0.975 - 1e-5);
         }
     }
+}
+
+#[test]
+fn a_pivot_of_the_same_design_is_the_one_made_anew() {
+    let mut stream = Stream(5);
+    let [first, second] = [(); 2].map(|()| experiment(&mut stream, &[1, 2, 4], 0.01, 0.01));
+    let measured = Components::of(&second, None).measurement.expect("repeats");
+    assert_eq!(pivot(&first).repeated(&second, measured), pivot(&second));
+    assert_ne!(pivot(&first), pivot(&second));
 }
 
 // The lower limit leaves zero exactly where the F test of "no true spread" tells at 5 %.

@@ -190,7 +190,7 @@ fn lines_fit_the_width() {
 #[cfg(unix)]
 fn ctrl_c_closes_the_record_and_resume_makes_it_the_same() {
     let bench = Bench::new();
-    let drops = ["--drops", "500"];
+    let drops = ["--drops", "200"];
     bench.run(&["-o", "whole.h5"]).args(drops).assert().success();
     let child = bench.started(&[&["-o", "run.h5"], &drops[..]].concat());
     bench.wait_for_a_part("run.h5");
@@ -217,8 +217,8 @@ fn ctrl_c_closes_the_record_and_resume_makes_it_the_same() {
 #[cfg(unix)]
 fn a_killed_run_is_not_overwritten_and_resumes() {
     let bench = Bench::new();
-    let long = ["-o", "run.h5", "--drops", "500"];
-    bench.run(&["-o", "whole.h5", "--drops", "500"]).assert().success();
+    let long = ["-o", "run.h5", "--drops", "200"];
+    bench.run(&["-o", "whole.h5", "--drops", "200"]).assert().success();
     let mut child = bench.started(&long);
     bench.wait_for_a_part("run.h5");
     bench.run(&long).assert().code(2).stderr(contains("another run is writing"));

@@ -1,6 +1,7 @@
 //! `aim`, `compare` and `run --uncertain` from the outside, on a dripping tap (quick), and margins against re-runs.
 
 use super::bench::{json, slenderjet, with_tap};
+use rayon::prelude::*;
 use serde_json::Value;
 use slenderjet::case;
 use slenderjet::outcome::Outcome;
@@ -214,23 +215,23 @@ fn margins_of_a_co_flow_at_standard_agree_with_whole_reruns() {
     let (mode, own) = whole(&case);
     let found = margins(&case, None, 8, &Counted::new(&answer), 2).expect("margins");
     assert_eq!(found.len(), 4);
-    let mut ended = 0;
-    for margin in found {
-        for side in [&margin.down, &margin.up] {
-            println!("{:?} {:+.3} then {:+.3?}: {}", margin.input, side.change, side.beyond, side.end.words());
-            let off = |change: f64| {
-                let (there, diameter) = whole(&margin.input.scaled(&case, 1.0 + change));
-                (!there.differs(mode), (diameter / own - 1.0).abs())
-            };
-            let (same, far) = off(side.change);
-            assert!(same && far <= DIAMETER_BAND + ROOM, "{margin:?}: {far}");
-            if side.end != End::Beyond {
-                let (same, far) = off(side.beyond.expect("it ends"));
-                assert!(!same || far > DIAMETER_BAND - ROOM, "{margin:?}: {far}");
-                ended += 1;
-            }
+    let sides: Vec<_> = found.iter().flat_map(|margin| [(margin, &margin.down), (margin, &margin.up)]).collect();
+    let ended = sides.par_iter().map(|(margin, side)| {
+        println!("{:?} {:+.3} then {:+.3?}: {}", margin.input, side.change, side.beyond, side.end.words());
+        let off = |change: f64| {
+            let (there, diameter) = whole(&margin.input.scaled(&case, 1.0 + change));
+            (!there.differs(mode), (diameter / own - 1.0).abs())
+        };
+        let (same, far) = off(side.change);
+        assert!(same && far <= DIAMETER_BAND + ROOM, "{margin:?}: {far}");
+        if side.end == End::Beyond {
+            return 0;
         }
-    }
+        let (same, far) = off(side.beyond.expect("it ends"));
+        assert!(!same || far > DIAMETER_BAND - ROOM, "{margin:?}: {far}");
+        1
+    });
+    let ended: u32 = ended.sum();
     assert!(ended >= 4, "a margin must end somewhere");
 }
 
@@ -258,22 +259,20 @@ fn margins_of_a_noisy_jet_agree_with_long_reruns() {
         (found.mode, found.primary.mean_diameter_m.expect("drops"))
     };
     let (mode, own) = mean(&case);
-    let mut ended = 0;
-    for margin in &found {
+    let sides: Vec<_> = found.iter().flat_map(|margin| [(margin, &margin.down), (margin, &margin.up)]).collect();
+    let ended = sides.par_iter().map(|(margin, side)| {
         let scatter = margin.scatter.expect("the drops scatter").relative;
         assert!((0.02..0.1).contains(&scatter) && margin.drops_to_tell(0.01) > Some(15), "{margin:?}");
-        for side in [&margin.down, &margin.up] {
-            let (there, diameter) = mean(&margin.input.scaled(&case, 1.0 + side.change));
-            let moved = (diameter / own - 1.0).abs();
-            println!("{:?} {:+.3} to {:+.3?}: {moved:.4}", margin.input, side.change, side.beyond);
-            assert!(!there.differs(mode) && moved < DIAMETER_BAND + ROOM, "{margin:?}: {moved}");
-            if let (End::Diameter, Some(beyond)) = (&side.end, side.beyond) {
-                let moved = (mean(&margin.input.scaled(&case, 1.0 + beyond)).1 / own - 1.0).abs();
-                assert!(moved > DIAMETER_BAND - ROOM, "{margin:?}: {moved} beyond");
-                ended += 1;
-            }
-        }
-    }
+        let (there, diameter) = mean(&margin.input.scaled(&case, 1.0 + side.change));
+        let moved = (diameter / own - 1.0).abs();
+        println!("{:?} {:+.3} to {:+.3?}: {moved:.4}", margin.input, side.change, side.beyond);
+        assert!(!there.differs(mode) && moved < DIAMETER_BAND + ROOM, "{margin:?}: {moved}");
+        let (End::Diameter, Some(beyond)) = (&side.end, side.beyond) else { return 0 };
+        let moved = (mean(&margin.input.scaled(&case, 1.0 + beyond)).1 / own - 1.0).abs();
+        assert!(moved > DIAMETER_BAND - ROOM, "{margin:?}: {moved} beyond");
+        1
+    });
+    let ended: u32 = ended.sum();
     assert!(ended >= 2, "a margin must end somewhere");
 }
 

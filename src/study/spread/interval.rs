@@ -54,8 +54,8 @@ struct Class {
 pub struct CvPivot {
     classes: Vec<Class>,
     drops: f64,
-    /// Possible variances of a reading with their weights (sum 1).
-    reading_variances: Vec<(f64, f64)>,
+    /// Possible variances of a reading over its best value, with their weights (sum 1).
+    variance_factors: Vec<(f64, f64)>,
     /// Its best value.
     reading_variance: f64,
     /// Its degrees of freedom; `None` where it was given as known.
@@ -83,54 +83,61 @@ impl CvPivot {
         if drops.len() < 2 {
             return None;
         }
-        let reading_variances = match reading_dof {
+        let variance_factors = match reading_dof {
             Some(dof) => scores(SCORE_STEP)
                 .map(|(z, weight)| {
                     let chance = quantiles::normal_below(z);
-                    (variance * dof as f64 / quantiles::chi_square(chance, dof as f64), weight)
+                    (dof as f64 / quantiles::chi_square(chance, dof as f64), weight)
                 })
                 .collect(),
-            None => vec![(variance, 1.0)],
+            None => vec![(1.0, 1.0)],
         };
         Some(CvPivot {
             classes: classes(drops),
             drops: drops.len() as f64,
-            reading_variances,
+            variance_factors,
             reading_variance: variance,
             reading_dof,
         })
     }
 
+    /// The pivot of other drops read as often as these: the quantiles of chi-square, a third of the work, are taken over.
+    pub fn repeated(&self, drops: &[DropReadings], reading_variance: f64) -> CvPivot {
+        CvPivot { classes: classes(drops), reading_variance, ..self.clone() }
+    }
+
     /// Probability that the pivot lies at or below `cv`.
     pub fn below(&self, cv: f64) -> f64 {
+        let chance = |r: f64, s: f64| quantiles::chi_square_above(self.form(r, s), self.drops - 1.0);
         let over = |s: f64| {
-            scores(MEAN_STEP)
-                .map(|(z, weight)| {
-                    weight * quantiles::chi_square_above(self.form(self.spread_at(cv, z, s), s), self.drops - 1.0)
-                })
-                .sum::<f64>()
+            // At zero the mean does not count, and the integral over it is one.
+            if cv == 0.0 {
+                return chance(0.0, s);
+            }
+            scores(MEAN_STEP).map(|(z, weight)| weight * chance(self.spread_at(cv, z, s), s)).sum::<f64>()
         };
-        self.reading_variances.iter().map(|&(s, weight)| weight * over(s)).sum()
+        self.variance_factors.iter().map(|&(factor, weight)| weight * over(factor * self.reading_variance)).sum()
     }
 
     /// The interval that misses a share `miss` of the time.
     pub fn interval(&self, miss: f64) -> [f64; 2] {
-        let lower = self.quantile(self.lower_share(miss));
+        let lower = self.quantile(self.lower_share(miss, self.below(0.0)));
         let upper = self.quantile(1.0 - 0.5 * miss);
         [lower, upper.max(self.floor().map_or(0.0, |floor| floor.quantile(1.0 - 0.5 * miss)))]
     }
 
     /// Whether the interval that misses a share `miss` holds `cv`, without searching for its limits.
     pub fn holds(&self, cv: f64, miss: f64) -> bool {
-        let (upper, chance) = (1.0 - 0.5 * miss, self.below(cv));
-        let above_lower = self.below(0.0) >= miss || chance >= self.lower_share(miss);
+        let (upper, chance, at_zero) = (1.0 - 0.5 * miss, self.below(cv), self.below(0.0));
+        let above_lower = at_zero >= miss || chance >= self.lower_share(miss, at_zero);
         above_lower && (chance <= upper || self.floor().is_some_and(|floor| floor.below(cv) <= upper))
     }
 
     /// Share of the pivot below the lower limit: half of `miss` far from zero, all of it where the limit reaches zero
-    /// (the power keeps the passage even and makes good that the pivot misses too seldom there with few drops; see above).
-    fn lower_share(&self, miss: f64) -> f64 {
-        let u = (self.below(0.0) / miss).min(1.0);
+    /// (the power keeps the passage even and makes good that the pivot misses too seldom there with few drops; see above), from the
+    /// probability at zero.
+    fn lower_share(&self, miss: f64, at_zero: f64) -> f64 {
+        let u = (at_zero / miss).min(1.0);
         0.5 * miss * (1.0 + u.powf(PASSAGE) + self.pair_gain() * u * u * (1.0 - u))
     }
 
@@ -192,9 +199,6 @@ impl CvPivot {
 
     /// True variance r at which sqrt(r) = cv mu(r, z): a fixed point that contracts by cv |z|/sqrt(k) a round.
     fn spread_at(&self, cv: f64, z: f64, s: f64) -> f64 {
-        if cv == 0.0 {
-            return 0.0;
-        }
         let mut r: f64 = 0.0;
         for _ in 0..50 {
             let (mean, sd) = self.centre(r, s);
