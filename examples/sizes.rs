@@ -2,6 +2,7 @@
 //!
 //! Shows a study with an answerer of one's own, and what to do with each way in which it may end.
 
+use slenderjet::outcome::Mode;
 use slenderjet::prelude::*;
 use slenderjet::study::evaluate::{Length, simulated};
 use slenderjet::study::map::fill::{Bench, fill};
@@ -58,7 +59,7 @@ fn main() -> ExitCode {
         Ok(rows) => {
             for row in rows {
                 let size = row.mean_diameter_m.map_or("-".into(), |d| format!("{:.0} um", 1e6 * d));
-                println!("{:6.0} uL/h  {:10}  {size:>8}  {}", row.values[0] / UL_PER_HOUR, row.mode, row.reason);
+                println!("{:6.0} uL/h  {:10}  {size:>8}  {}", row.values[0] / UL_PER_HOUR, Mode::word_of(row.mode), row.reason);
             }
             ExitCode::SUCCESS
         }

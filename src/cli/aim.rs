@@ -222,7 +222,7 @@ fn designs_page(c: &Chosen, wish: &Wish, case: &Case) -> Page {
             page.fact(key, &map::in_unit(if key.ends_with("flow") { "m3/s" } else { "m" }, *value));
         }
         let off = |error: Option<f64>| error.map_or(String::new(), |e| format!(" ({:+.2} % of the wish)", 100.0 * e));
-        page.fact("mode", &d.mode);
+        page.fact("mode", d.mode.word());
         page.fact_if("mean diameter", d.predicted.mean_diameter_m.map(|v| format!("{}{}", length(v), off(d.diameter_error))));
         page.fact_if("90 % interval of it", d.size.as_ref().map(answer::interval));
         page.fact_if("primary drops", d.predicted.rate_per_s.map(|f| format!("{}{}", rate(f), off(d.rate_error))));
@@ -301,7 +301,7 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
         return page;
     };
     let off = |error: Option<f64>| error.map_or(String::new(), |e| format!(" ({:+.2} % of the wish)", 100.0 * e));
-    page.fact_if("mode", a.mode.clone());
+    page.fact_if("mode", a.mode.map(|mode| mode.to_string()));
     page.fact_if("mean diameter", primary.mean_diameter_m.map(|d| format!("{}{}", length(d), off(a.diameter_error))));
     page.fact_if("90 % interval of it", a.size.as_ref().filter(|_| primary.mean_diameter_m.is_some()).map(answer::interval));
     page.fact_if("not established", a.established.as_ref().filter(|e| !e.is).map(|e| e.why.clone()));
@@ -320,7 +320,7 @@ fn page(a: &Aimed, wish: &Wish, accuracy: &str) -> Page {
             vec![
                 flow(t.inner_flow_m3_per_s),
                 t.outer_flow_m3_per_s.map_or("-".into(), flow),
-                t.mode.clone(),
+                t.mode.to_string(),
                 length(t.mean_diameter_m),
                 percent(t.satellite_volume_fraction),
                 number(t.satellites_per_primary),

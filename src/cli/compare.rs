@@ -1,5 +1,6 @@
 //! `compare`: cases side by side, and what their difference comes from.
 
+use crate::outcome::Mode;
 use super::quantity::{flow, length, number, percent, pressure, rate, velocity};
 use super::studies::{self, Bench};
 use super::text::Page;
@@ -83,7 +84,7 @@ fn rows(cases: &[Compared]) -> Vec<Vec<String>> {
         row("layout", &|c| Some(c.layout.clone())),
         row("inner flow", &|c| Some(flow(c.inner_flow_m3_per_s))),
         row("outer flow", &|c| c.outer_flow_m3_per_s.map(flow)),
-        row("mode", &|c| Some(if c.mode.is_empty() { "no answer".into() } else { c.mode.clone() })),
+        row("mode", &|c| Some(c.mode.map_or("no answer", Mode::word).into())),
         row("mean diameter", &|c| c.mean_diameter_m.map(length)),
         row("90 % interval of it", &|c| c.mean_diameter_m.map(|_| answer::interval(&c.size))),
         row("model's own error of it", &|c| c.mean_diameter_m.map(|_| c.model_error.amount().unwrap_or("not known".into()))),

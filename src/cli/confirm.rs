@@ -130,7 +130,7 @@ pub fn course_page(c: &Course) -> Page {
     let row = |cell: &Cell| {
         let mut row: Vec<String> = c.along.iter().zip(&cell.values).map(|(a, v)| in_unit(&a.unit, *v)).collect();
         let or = |d: Option<f64>| d.map_or("-".into(), length);
-        row.extend([or(cell.diameter_m), or(cell.reduced_diameter_m), signed(cell.difference_relative), cell.mode.clone()]);
+        row.extend([or(cell.diameter_m), or(cell.reduced_diameter_m), signed(cell.difference_relative), cell.mode.to_string()]);
         row
     };
     page.table(&head, &c.cells.iter().map(row).collect::<Vec<_>>());
@@ -179,7 +179,7 @@ fn page(told: &Confirmed) -> Page {
                 row("diameter", f.map(|d| d.diameter_m), r.map(|d| d.diameter_m), length),
                 row("pinch-off", f.map(|d| d.time_s), r.map(|d| d.time_s), time),
                 row("neck from the tip", f.map(|d| d.neck_m), r.map(|d| d.neck_m), length),
-                vec!["mode".into(), told.mode.clone(), or(r.map(|d| d.mode.word().to_owned())), String::new()],
+                vec!["mode".into(), told.mode.to_string(), or(r.map(|d| d.mode.to_string())), String::new()],
             ],
         );
         page.item(&told.line());

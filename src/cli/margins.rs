@@ -1,5 +1,6 @@
 //! `margins`: how far a setting is from its mode's border, and how far each input may drift before the size does.
 
+use crate::outcome::Mode;
 use super::quantity::number;
 use super::studies::{self, Bench, Keeping};
 use super::text::Page;
@@ -79,7 +80,7 @@ fn page(case: &Case, size: &[Margin], border: Option<&Borders>, runs: usize) -> 
 }
 
 fn edge(page: &mut Page, border: &Borders) {
-    page.fact("mode of the case there", &border.mode);
+    page.fact("mode of the case there", border.mode.map_or("no answer", Mode::word));
     let row = |c: &Crossing| {
         vec![c.key.to_owned(), map::in_unit(c.unit, c.at), format!("x {}", number(c.factor)), format!("{} to {}", c.from, c.to)]
     };

@@ -5,6 +5,7 @@ use crate::case::{self, keys};
 use crate::figures::map::MapTable;
 use crate::figures::{MapAxes, Source};
 use crate::groups::groups;
+use crate::outcome::Mode;
 use crate::study::map::score::{Cells, Point, Score, score};
 use crate::study::measured::{self, Beside, Measured};
 use crate::units::Kind;
@@ -20,7 +21,7 @@ pub struct Points {
     /// One standard deviation of each, zero where none is given: of a diameter, from `diameter_sd`.
     pub errors: Vec<(f64, f64)>,
     /// Mode of each; empty where it was not told.
-    pub modes: Vec<String>,
+    pub modes: Vec<Option<Mode>>,
     /// How they lie on the map.
     pub score: Option<Score>,
 }
@@ -71,11 +72,18 @@ fn on_map(table: &Measured, map: &MapTable, axes: MapAxes) -> Result<Points, Str
     if let Some(other) = table.keys().into_iter().find(|key| !keys.contains(key)).filter(|_| axes == MapAxes::Raw) {
         return Err(format!("column `{other}` is no key of this map, which varies {}", keys.join(", ")));
     }
-    let modes: Vec<String> = table.texts("mode").map_or_else(|| vec![String::new(); table.rows()], <[String]>::to_vec);
-    if let Some(i) = modes.iter().position(|mode| !["", "dripping", "jetting", "none"].contains(&mode.as_str())) {
-        let shown = crate::units::quoted(&modes[i]);
-        return Err(format!("line {}: mode `{shown}` is neither dripping, jetting nor none", table.lines[i]));
-    }
+    let mode = |(i, text): (usize, &String)| match text.parse() {
+        _ if text.is_empty() => Ok(None),
+        Ok(mode) if mode != Mode::Transition => Ok(Some(mode)),
+        _ => {
+            let shown = crate::units::quoted(text);
+            Err(format!("line {}: mode `{shown}` is neither dripping, jetting nor none", table.lines[i]))
+        }
+    };
+    let modes: Vec<Option<Mode>> = match table.texts("mode") {
+        Some(texts) => texts.iter().enumerate().map(mode).collect::<Result<_, _>>()?,
+        None => vec![None; table.rows()],
+    };
     let rows = match (axes, keys.as_slice()) {
         (MapAxes::Groups, _) => on_groups(table, map)?,
         (MapAxes::Raw, [x]) => of(x)?.into_iter().zip(of("diameter")?).collect(),
@@ -87,11 +95,7 @@ fn on_map(table: &Measured, map: &MapTable, axes: MapAxes) -> Result<Points, Str
         let at = |i: usize| columns.iter().map(|values| values[i]).collect();
         let diameters = table.reals("diameter");
         let points: Vec<Point> = (0..table.rows())
-            .map(|i| Point {
-                at: at(i),
-                mode: Some(modes[i].clone()).filter(|mode| !mode.is_empty()),
-                diameter: diameters.and_then(|d| d[i]),
-            })
+            .map(|i| Point { at: at(i), mode: modes[i], diameter: diameters.and_then(|d| d[i]) })
             .collect();
         let values: Vec<&[f64]> = map.keys.iter().map(|key| key.values.as_slice()).collect();
         score(&Cells { keys: &values, modes: &map.mode, diameters: &map.diameter }, &points).0

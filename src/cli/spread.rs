@@ -246,7 +246,7 @@ fn compared(page: &mut Page, s: &Spread) {
             row("true CV", true_cv(s), run.cv.map(percent)),
             row("satellites a drop", Some(number(s.satellites.per_primary)), run.satellites_per_primary.map(number)),
             row("drops", None, run.rate_per_s.map(rate)),
-            row("mode", None, Some(run.mode.clone())),
+            row("mode", None, Some(run.mode.to_string())),
         ],
     );
 }

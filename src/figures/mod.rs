@@ -49,6 +49,7 @@ pub mod unit;
 pub use page::{Figure, Panel, draw, draw_panels};
 pub use source::{Measured, Source};
 
+use crate::outcome::Mode;
 use drawing::Drawing;
 use table::Numbers;
 
@@ -191,7 +192,7 @@ pub struct Wish {
     /// Measured points to lay over the model: two numbers each, in SI units of the axes.
     pub points: Vec<(f64, f64)>,
     /// Mode of each, where it was told: `dripping`, `jetting`, or empty.
-    pub point_modes: Vec<String>,
+    pub point_modes: Vec<Option<Mode>>,
     /// Their errors, one standard deviation along each axis; empty, or zero, where none is known.
     pub errors: Vec<(f64, f64)>,
     pub contours: Contours,

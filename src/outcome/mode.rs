@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use std::str::FromStr;
 
 /// Where the thread breaks and whether it comes back to the tip (`src/regime.rs` judges it).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -19,6 +20,8 @@ pub enum Mode {
 }
 
 impl Mode {
+    pub const ALL: [Mode; 4] = [Mode::Dripping, Mode::Transition, Mode::Jetting, Mode::None];
+
     /// The word in tables and files.
     pub fn word(self) -> &'static str {
         match self {
@@ -27,6 +30,11 @@ impl Mode {
             Mode::Jetting => "jetting",
             Mode::None => "none",
         }
+    }
+
+    /// The word, or nothing where there was no answer.
+    pub fn word_of(mode: Option<Mode>) -> &'static str {
+        mode.map_or("", Mode::word)
     }
 
     /// Whether this mode is surely another one: the transition is a doubt between two, and no change by itself.
@@ -39,6 +47,20 @@ impl Mode {
 impl fmt::Display for Mode {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(self.word())
+    }
+}
+
+/// A word that is no mode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("none of dripping, transition, jetting, none")]
+pub struct NoMode;
+
+impl FromStr for Mode {
+    type Err = NoMode;
+
+    /// A mode by its word, in capitals or not.
+    fn from_str(text: &str) -> Result<Mode, NoMode> {
+        Mode::ALL.into_iter().find(|mode| mode.word().eq_ignore_ascii_case(text)).ok_or(NoMode)
     }
 }
 

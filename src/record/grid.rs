@@ -7,6 +7,7 @@
 
 use super::map::{ESTABLISHED, MODEL_ERROR, REALS, established};
 use super::netcdf::{make_scale, meaning, number, numbers, subgroup, text};
+use crate::outcome::Mode;
 use crate::study::map::{Map, Row};
 use hdf5::types::VarLenArray;
 use hdf5::{Dataset, Group, H5Type, ObjectReference1};
@@ -54,7 +55,7 @@ pub(super) fn write(file: &hdf5::File, map: &Map) -> hdf5::Result<()> {
 }
 
 fn flag(row: &Row) -> i8 {
-    let word = if row.mode.is_empty() { "no_answer" } else { row.mode.as_str() };
+    let word = row.mode.map_or("no_answer", Mode::word);
     MODES.iter().find(|(_, own)| *own == word).map_or(4, |(value, _)| *value)
 }
 

@@ -12,7 +12,7 @@
 use super::table::{self, Column, Table, Values};
 use super::{RecordError, identity, sha256_hex};
 use crate::case::Case;
-use crate::outcome::Provenance;
+use crate::outcome::{Mode, Provenance};
 use crate::study::map::{Map, Plan, Row, SCHEMA, Status};
 use crate::tolerances::SATELLITE_FREE;
 use std::path::Path;
@@ -139,7 +139,7 @@ fn columns(map: &Map) -> Vec<Column> {
         let meaning = format!("varied key {} of the case", axis.key);
         list.push(column(&column_of(&axis.key), &udunits(&axis.unit), &meaning, values));
     }
-    let modes: Vec<&str> = rows.iter().map(|r| r.mode.as_str()).collect();
+    let modes: Vec<&str> = rows.iter().map(|r| Mode::word_of(r.mode)).collect();
     list.push(column("mode", "1", "what the device does", flagged(&modes, MODES)));
     for (name, units, meaning, of) in REALS {
         let values = rows.iter().map(|r| of(r).unwrap_or(f64::NAN)).collect();
@@ -235,7 +235,7 @@ fn rows(table: &Table, plan: &Plan) -> Option<Vec<Row>> {
         Some(Row {
             index: usize::try_from(index[i]).ok()?,
             values: keys.iter().map(|values| values[i]).collect(),
-            mode: if mode[i] == "no_answer" { String::new() } else { mode[i].to_owned() },
+            mode: mode[i].parse().ok(),
             mean_diameter_m: real(0),
             model_error_relative: Some(model_error[i]).filter(|v| v.is_finite()),
             cv: real(1),
@@ -275,7 +275,7 @@ pub fn csv(map: &Map) -> String {
         let reals = REALS.iter().map(|(.., of)| of(row).map_or(String::new(), number));
         let free = row.satellite_free().map_or(String::new(), |free| u8::from(free).to_string());
         let fields: Vec<String> = values
-            .chain([quoted(&row.mode)])
+            .chain([Mode::word_of(row.mode).into()])
             .chain(reals)
             .chain([row.status.word().into(), quoted(&row.reason), free, quoted(&row.warnings)])
             .chain([row.model_error_relative.map_or(String::new(), number), row.settled_drops.to_string()])
@@ -294,15 +294,8 @@ pub fn border_csv(map: &Map) -> String {
         let values: Vec<String> = p.values.iter().map(|v| format!("{v:e}")).collect();
         let along = quoted(&map.plan.axes[p.along].key);
         let [from, to] = p.bracket;
-        let [a, b] = &p.modes;
-        text += &format!(
-            "{},{along},{from:e},{to:e},{},{},{},{}\n",
-            values.join(","),
-            quoted(a),
-            quoted(b),
-            p.closed,
-            p.runs
-        );
+        let [a, b] = p.modes;
+        text += &format!("{},{along},{from:e},{to:e},{},{},{},{}\n", values.join(","), a, b, p.closed, p.runs);
     }
     text
 }

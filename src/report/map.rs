@@ -5,6 +5,8 @@ use super::table::{Cell, sortable};
 use super::words;
 use crate::figures::map::{MapTable, axis};
 use crate::figures::{FigureError, Kind, Source};
+use crate::outcome::Mode;
+use crate::study::map::Status;
 
 /// Rows of a table in a page; what is more is in the map's file.
 const ROWS_MAX: usize = 5000;
@@ -33,8 +35,8 @@ pub fn page(map: &MapTable, command: &str) -> Result<String, FigureError> {
 }
 
 fn verdict(map: &MapTable) -> String {
-    let count = |mode: &str| map.mode.iter().filter(|m| *m == mode).count();
-    let failed = map.status.iter().filter(|s| *s == "failed").count();
+    let count = |mode| map.mode.iter().filter(|m| **m == Some(mode)).count();
+    let failed = map.status.iter().filter(|s| **s == Status::Failed).count();
     let range = map
         .diameter
         .iter()
@@ -46,10 +48,10 @@ fn verdict(map: &MapTable) -> String {
     format!(
         "{} cells: {} drip, {} jet, {} are between, {} do neither, {failed} gave no answer.{drops}",
         map.rows(),
-        count("dripping"),
-        count("jetting"),
-        count("transition"),
-        count("none")
+        count(Mode::Dripping),
+        count(Mode::Jetting),
+        count(Mode::Transition),
+        count(Mode::None)
     )
 }
 
@@ -65,11 +67,11 @@ fn rows(map: &MapTable) -> String {
             .zip(&shown)
             .map(|(k, (_, si))| Cell::number(k.values[i], words::number(k.values[i] / si, 3)))
             .collect();
-        cells.push(Cell::text(map.mode[i].clone()));
+        cells.push(Cell::text(Mode::word_of(map.mode[i])));
         cells.push(Cell::maybe(Some(map.diameter[i]), words::length));
         cells.push(Cell::maybe(Some(map.cv[i]), words::percent));
         cells.push(Cell::maybe(Some(map.satellites[i]), |n| if n == 0.0 { "0".into() } else { words::number(n, 2) }));
-        cells.push(Cell::text(map.status[i].clone()));
+        cells.push(Cell::text(map.status[i].word()));
         cells.push(Cell::text(map.reason[i].clone()));
         cells
     };

@@ -101,7 +101,7 @@ fn confirmed(run: &Recorded, full: &Full, command: &str) -> String {
     let rows = [
         ("First drop, full equations", told.first_drop.map(|d| drop(d.diameter_m, d.time_s, d.neck_m))),
         ("First drop, this model", told.reduced.as_ref().map(|d| drop(d.diameter_m, d.time_s, d.neck_m))),
-        ("Mode, full equations", told.first_drop.map(|_| told.mode.clone())),
+        ("Mode, full equations", told.first_drop.map(|_| told.mode.to_string())),
         ("Inner inlet over the cycle, full equations", cycle.map(|p| both(p.inner_pa))),
         ("Outer inlet over the cycle, full equations", cycle.and_then(|p| p.outer_pa).map(both)),
         ("Reynolds number of the inner liquid", Some(words::number(told.reynolds_inner, 2))),

@@ -19,6 +19,7 @@ use super::neck::Pinch;
 use crate::case::{Case, Layout, Wetting};
 use crate::device::wall::WallProfile;
 use crate::groups::groups;
+use crate::outcome::Mode;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -248,7 +249,7 @@ pub struct Answer {
     pub drops: Vec<FirstDrop>,
     pub satellites: usize,
     /// By the place of the last neck.
-    pub mode: &'static str,
+    pub mode: Mode,
     /// Pressures at the tip over the far end of the tube: time (s), inner, outer (Pa, NaN without an outer stream).
     pub pressures: Vec<[f64; 3]>,
     /// Volume that the steps lost and the corrections gave back, over the volume.
@@ -276,10 +277,10 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, drops: usize, look:
     };
     let primaries = grown.primaries();
     let mode = match primaries.last() {
-        Some(p) if p.z >= 2.0 * JETS_FROM => "jetting",
-        Some(p) if p.z > 2.0 * DRIPS_TO => "transition",
-        Some(_) => "dripping",
-        None => "none",
+        Some(p) if p.z >= 2.0 * JETS_FROM => Mode::Jetting,
+        Some(p) if p.z > 2.0 * DRIPS_TO => Mode::Transition,
+        Some(_) => Mode::Dripping,
+        None => Mode::None,
     };
     let unit = case.tension / length;
     let pressures =

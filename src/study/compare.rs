@@ -2,7 +2,7 @@
 
 use crate::case::{Case, Layout};
 use crate::device::wall::WallProfile;
-use crate::outcome::{Established, ModelError, Size, Summary};
+use crate::outcome::{Established, Mode, ModelError, Size, Summary};
 use crate::study::StudyError;
 use crate::study::evaluate::{Counted, quick};
 use crate::study::map::fill::in_parallel;
@@ -18,7 +18,8 @@ pub struct Compared {
     pub name: String,
     pub title: String,
     pub layout: String,
-    pub mode: String,
+    /// Null where there was no answer.
+    pub mode: Option<Mode>,
     pub mode_evidence: String,
     /// Whether the run came to repeat itself, and what speaks for or against it.
     pub established: Established,
@@ -100,7 +101,7 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, StudyError>) -> Compare
         name: name.into(),
         title: case.title.clone(),
         layout: case.layout.name().into(),
-        mode: s.map_or(String::new(), |s| s.mode.to_string()),
+        mode: s.map(|s| s.mode),
         mode_evidence: s.map_or(String::new(), |s| s.mode_evidence.clone()),
         established: s.map_or_else(Established::default, |s| s.established.clone()),
         mean_diameter_m: s.and_then(|s| s.primary.mean_diameter_m),
@@ -155,7 +156,10 @@ fn statement(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>
         ra.name,
         1e6 * db,
         1e6 * da,
-        if ra.mode == rb.mode { format!("both {}", ra.mode) } else { format!("{} against {}", rb.mode, ra.mode) }
+        match (ra.mode, rb.mode) {
+            (a, b) if a == b => format!("both {}", Mode::word_of(a)),
+            (a, b) => format!("{} against {}", Mode::word_of(b), Mode::word_of(a)),
+        }
     );
     let why = if a.layout == b.layout { by_inputs(a, ra, b, ask)? } else { by_speed(a, ra, b, rb, ask)? };
     Ok(format!("{what}: {why}."))
@@ -297,7 +301,7 @@ fn by_inputs(a: &Case, ra: &Compared, b: &Case, ask: &Counted<'_>) -> Result<Str
         let diameter = found.as_ref().and_then(|s| s.primary.mean_diameter_m);
         let change = base.zip(diameter).map(|(base, d)| d / base - 1.0);
         let mode =
-            found.filter(|s| s.mode.word() != ra.mode).map_or(String::new(), |s| format!(" and turns it {}", s.mode));
+            found.filter(|s| Some(s.mode) != ra.mode).map_or(String::new(), |s| format!(" and turns it {}", s.mode));
         let words = match change {
             Some(change) => format!("the {name} alone changes it by {:+.0} %{mode}", 100.0 * change),
             None => format!("the {name} alone leaves no drop"),

@@ -56,7 +56,7 @@ pub struct Confirmed {
     /// How many satellites came between them.
     pub satellites: usize,
     /// By the latest neck's place: dripping up to 2 tip diameters downstream, jetting from 4 on.
-    pub mode: String,
+    pub mode: Mode,
     pub pressure: Option<Cycle>,
     pub reduced: Option<Reduced>,
     /// Of the reduced model's diameter, first drops.
@@ -133,7 +133,7 @@ pub fn followed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> 
         first_drop: None,
         drops: Vec::new(),
         satellites: 0,
-        mode: "none".into(),
+        mode: Mode::None,
         pressure: None,
         reduced: None,
         difference_relative: None,
@@ -165,7 +165,7 @@ pub fn followed(case: &Case, how: &Resolution, drops: usize, look: Look<'_>) -> 
             told.first_drop = answer.first_drop;
             told.drops = answer.drops;
             told.satellites = answer.satellites;
-            told.mode = answer.mode.into();
+            told.mode = answer.mode;
             told.volume_relative = Some(answer.volume_relative);
             told.cost = answer.cost;
         }

@@ -12,6 +12,7 @@
 use super::confirm::Confirmed;
 use super::map::Plan;
 use crate::math::Pinned as _;
+use crate::outcome::Mode;
 use serde::Serialize;
 
 /// One cell.
@@ -24,8 +25,8 @@ pub struct Cell {
     pub diameter_m: Option<f64>,
     pub reduced_diameter_m: Option<f64>,
     pub difference_relative: Option<f64>,
-    pub mode: String,
-    pub reduced_mode: Option<String>,
+    pub mode: Mode,
+    pub reduced_mode: Option<Mode>,
     /// How the full equations' computation ended, or why there was none.
     pub why: String,
 }
@@ -106,22 +107,21 @@ impl Cell {
             diameter_m: told.first_drop.map(|d| d.diameter_m),
             reduced_diameter_m: told.reduced.as_ref().map(|r| r.diameter_m),
             difference_relative: told.difference_relative,
-            mode: told.mode.clone(),
-            reduced_mode: told.reduced.as_ref().map(|r| r.mode.word().to_owned()),
+            mode: told.mode,
+            reduced_mode: told.reduced.as_ref().map(|r| r.mode),
             why: told.why.clone(),
         }
     }
 
     /// A cell that is no possible case.
     pub fn failed(index: usize, values: Vec<f64>, why: String) -> Cell {
-        let mode = "none".to_owned();
         Cell {
             index,
             values,
             diameter_m: None,
             reduced_diameter_m: None,
             difference_relative: None,
-            mode,
+            mode: Mode::None,
             reduced_mode: None,
             why,
         }

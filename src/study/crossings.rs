@@ -6,6 +6,7 @@
 //! Holds for: coarse runs, other inputs fixed; two borders between neighbouring factors (some 20 % apart) hide each other.
 
 use crate::case::Case;
+use crate::outcome::Mode;
 use crate::study::StudyError;
 use crate::study::evaluate::{Counted, Length, quick};
 use crate::study::map::fill::{Bench, fill};
@@ -24,8 +25,8 @@ pub struct Crossing {
     /// Its SI unit.
     pub unit: &'static str,
     /// Mode on the case's side, and beyond.
-    pub from: String,
-    pub to: String,
+    pub from: Mode,
+    pub to: Mode,
     /// `at` over the case's own value.
     pub factor: f64,
     /// Whether it was bisected to 2 %.
@@ -35,8 +36,8 @@ pub struct Crossing {
 /// All that was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Borders {
-    /// Mode of the case itself in a coarse run; empty where that gave no answer.
-    pub mode: String,
+    /// Mode of the case itself in a coarse run; `None` where that gave no answer.
+    pub mode: Option<Mode>,
     pub within: f64,
     /// The nearest first.
     pub crossings: Vec<Crossing>,
@@ -63,7 +64,7 @@ pub struct Told {
     pub border: Option<Vec<Crossing>>,
     pub border_accuracy: Option<&'static str>,
     /// Mode of the case itself there.
-    pub border_mode: Option<String>,
+    pub border_mode: Option<Mode>,
     /// Largest factor tried.
     pub searched_within: Option<f64>,
     /// Inputs of which some values gave no answer, and why.
@@ -82,7 +83,7 @@ pub fn told(case: &Case, size: &[Margin], border: Option<&Borders>, runs: usize)
         detail: size.to_vec(),
         border: border.map(|b| b.crossings.clone()),
         border_accuracy: border.map(|_| "coarse"),
-        border_mode: border.map(|b| b.mode.clone()),
+        border_mode: border.and_then(|b| b.mode),
         searched_within: border.map(|b| b.within),
         no_answer: border.map(|b| b.no_answer.clone()),
         evaluations: runs,
@@ -115,7 +116,7 @@ fn own(case: &Case, input: Input) -> (f64, &'static str) {
 /// Where the runs were interrupted, or threads cannot be started.
 pub fn borders(case: &Case, within: f64, drops: u32, ask: &Counted<'_>, threads: usize) -> Result<Borders, StudyError> {
     let base = quick(case, drops);
-    let mut found = Borders { mode: String::new(), within, crossings: Vec::new(), no_answer: Vec::new() };
+    let mut found = Borders { mode: None, within, crossings: Vec::new(), no_answer: Vec::new() };
     for input in Input::of(case) {
         along(&base, input, ask, threads, &mut found)?;
     }
@@ -138,9 +139,7 @@ fn along(base: &Case, input: Input, ask: &Counted<'_>, threads: usize, found: &m
     }
     let points = border::trace(&bench, &plan, &rows, &|| ())?.ok_or(StudyError::Interrupted)?;
     let middle: &Row = &rows[steps];
-    if found.mode.is_empty() {
-        found.mode.clone_from(&middle.mode);
-    }
+    found.mode = found.mode.or(middle.mode);
     let silent: Vec<&Row> = rows.iter().filter(|row| row.status == Status::Failed).collect();
     if let Some(first) = silent.first() {
         found.no_answer.push(format!(
@@ -177,15 +176,16 @@ mod tests {
     #[test]
     fn every_crossing_is_found_and_the_nearest_comes_first() {
         let found = borders(&synthetic::case(), 4.0, 8, &Counted::new(&invented), 2).expect("an answer");
-        assert_eq!(found.mode, "dripping");
+        assert_eq!(found.mode, Some(Mode::Dripping));
         let at: Vec<f64> = found.crossings.iter().map(|c| c.factor).collect();
         assert_eq!(at.len(), 3, "{found:?}");
         for (seen, truth) in at.iter().zip([1.3, 0.5, 2.6]) {
             assert!((seen / truth - 1.0).abs() < 0.02, "{seen} {truth}");
         }
         assert!(found.crossings.iter().all(|c| c.key == "inner.flow" && c.closed));
-        let told: Vec<[&str; 2]> = found.crossings.iter().map(|c| [c.from.as_str(), c.to.as_str()]).collect();
-        assert_eq!(told, [["dripping", "jetting"], ["dripping", "jetting"], ["jetting", "dripping"]]);
+        let told: Vec<[Mode; 2]> = found.crossings.iter().map(|c| [c.from, c.to]).collect();
+        let opens = [Mode::Dripping, Mode::Jetting];
+        assert_eq!(told, [opens, opens, [Mode::Jetting, Mode::Dripping]]);
     }
 
     #[test]

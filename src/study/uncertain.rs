@@ -12,6 +12,7 @@
 //! Holds for: inputs that are independent of each other; influence needs a monotone answer and some ten points an input.
 
 use crate::case::Case;
+use crate::outcome::Mode;
 use crate::study::StudyError;
 use crate::study::evaluate::Counted;
 use crate::study::map::fill::in_parallel;
@@ -51,7 +52,7 @@ pub struct Band {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct ModeShare {
-    pub mode: String,
+    pub mode: Mode,
     pub share: f64,
 }
 
@@ -155,9 +156,9 @@ fn summed_up(inputs: &[Input], answers: &[Answered]) -> Uncertain {
     let mut modes: Vec<ModeShare> = Vec::new();
     for (_, s) in &good {
         let share = 1.0 / good.len() as f64;
-        match modes.iter_mut().find(|m| m.mode == s.mode.word()) {
+        match modes.iter_mut().find(|m| m.mode == s.mode) {
             Some(mode) => mode.share += share,
-            None => modes.push(ModeShare { mode: s.mode.to_string(), share }),
+            None => modes.push(ModeShare { mode: s.mode, share }),
         }
     }
     modes.sort_by(|a, b| b.share.total_cmp(&a.share).then_with(|| a.mode.cmp(&b.mode)));
@@ -323,7 +324,7 @@ mod tests {
         assert_eq!(first.key, "interface.tension");
         assert!(first.share > 0.97 && found.influences[2].share < 0.01, "{:?}", found.influences);
         assert_relative_eq!(first.effect, 0.6, max_relative = 0.01);
-        let jetting = found.modes.iter().find(|m| m.mode == "jetting").expect("some");
+        let jetting = found.modes.iter().find(|m| m.mode == Mode::Jetting).expect("some");
         assert_relative_eq!(jetting.share, 1.0 / 6.0, epsilon = 0.01);
         assert!(found.statement.contains("interface.tension matters most"), "{}", found.statement);
     }

@@ -2,7 +2,7 @@
 #![allow(dead_code)]
 
 use slenderjet::case::*;
-use slenderjet::outcome::{BodyFrame, Frame, NeckSample, PinchOff, Provenance};
+use slenderjet::outcome::{BodyFrame, Frame, Mode, NeckSample, PinchOff, Provenance};
 use slenderjet::record::Recorded;
 use slenderjet::simulate::{Observer, simulate};
 use std::f64::consts::PI;
@@ -188,15 +188,12 @@ pub fn map() -> slenderjet::study::map::Map {
                 return row;
             }
             row.status = Status::Done;
-            row.mode = if strength > 2.3 {
-                "none"
-            } else if strength > 0.4 {
-                "jetting"
-            } else {
-                "dripping"
-            }
-            .into();
-            if row.mode != "none" {
+            row.mode = Some(match strength {
+                s if s > 2.3 => Mode::None,
+                s if s > 0.4 => Mode::Jetting,
+                _ => Mode::Dripping,
+            });
+            if row.mode != Some(Mode::None) {
                 row.mean_diameter_m = Some(1e-4 * (-0.2 * strength).exp());
                 let satellites = if strength > -0.5 && i % 3 > 0 { 1.0 } else { 0.0 };
                 row.satellites_per_primary = Some(satellites);

@@ -1,6 +1,7 @@
 //! Maps on disk: what is written comes back, shards merge to the same bytes, and damage is found out. Invented rows.
 
 use crate::common;
+use slenderjet::outcome::Mode;
 use slenderjet::record::{self, map as file};
 use slenderjet::study::map::{Axis, BorderPoint, Map, Plan, Row, Shard, Spacing, merge};
 
@@ -23,7 +24,7 @@ fn shard(shard: Shard) -> Map {
             row.established = Some(!index.is_multiple_of(5));
             (row.size_low_m, row.size_high_m) = (Some(2e-6), index.is_multiple_of(2).then_some(3e-6));
             row.reason = String::new();
-            row.mode = "dripping".into();
+            row.mode = Some(Mode::Dripping);
             row.mean_diameter_m = Some(1e-5 / (index as f64 + 0.3));
             row.model_error_relative = index.is_multiple_of(2).then_some(0.05);
             row.satellites_per_primary = Some((index % 2) as f64);
@@ -61,7 +62,7 @@ fn what_is_written_comes_back() {
         along: 1,
         values: vec![1e-11, 2e-9],
         bracket: [1.99e-9, 2.01e-9],
-        modes: ["dripping".into(), "jetting".into()],
+        modes: [Mode::Dripping, Mode::Jetting],
         runs: 6,
         closed: true,
     });

@@ -1,5 +1,6 @@
 //! A map for people and as one JSON object.
 
+use crate::outcome::Mode;
 use crate::cli::quantity::{self, number, percent};
 use crate::cli::text::Page;
 use crate::study::confirm_map::Course;
@@ -37,10 +38,10 @@ pub fn page(map: &Map) -> Page {
 
 fn counts(page: &mut Page, map: &Map) {
     page.fact("cells", &if map.shard.is_whole() { map.rows.len().to_string() } else { format!("{} (shard {})", map.rows.len(), map.shard) });
-    for mode in ["dripping", "transition", "jetting", "none"] {
-        let count = map.rows.iter().filter(|row| row.mode == mode).count();
+    for mode in Mode::ALL {
+        let count = map.rows.iter().filter(|row| row.mode == Some(mode)).count();
         if count > 0 {
-            page.fact(mode, &count.to_string());
+            page.fact(mode.word(), &count.to_string());
         }
     }
     let free = map.rows.iter().filter(|row| row.satellite_free() == Some(true)).count();
@@ -63,12 +64,12 @@ fn counts(page: &mut Page, map: &Map) {
 fn letter(row: Option<&Row>) -> String {
     let Some(row) = row else { return "?".into() };
     let star = if row.satellite_free() == Some(false) { "*" } else { " " };
-    let mode = match (row.status, row.mode.as_str()) {
+    let mode = match (row.status, row.mode) {
         (Status::Failed, _) => "x",
         (Status::NotEstablished, _) => "~",
-        (_, "dripping") => "d",
-        (_, "transition") => "t",
-        (_, "jetting") => "j",
+        (_, Some(Mode::Dripping)) => "d",
+        (_, Some(Mode::Transition)) => "t",
+        (_, Some(Mode::Jetting)) => "j",
         _ => "-",
     };
     format!("{mode}{star}")
@@ -101,7 +102,7 @@ fn line(page: &mut Page, map: &Map) {
             match row.status {
                 Status::Failed => "no answer".into(),
                 Status::NotEstablished => "not established".into(),
-                Status::Done | Status::Partial => row.mode.clone(),
+                Status::Done | Status::Partial => Mode::word_of(row.mode).into(),
             },
             or_dash(row.mean_diameter_m.map(|d| quantity::length_to(d, 3))),
             or_dash(row.size_low_m.zip(row.size_high_m).map(|(low, high)| between(low, high))),

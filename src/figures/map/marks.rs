@@ -6,6 +6,8 @@ use crate::figures::axes::{Mark, NOTE_SIZE, mark};
 use crate::figures::drawing::{Anchor, Drawing, Look, Type};
 use crate::figures::letters::Label;
 use crate::figures::palette::{GROUND_DRIPPING, GROUND_JETTING, INK, PAPER, SERIES, SLATE};
+use crate::outcome::Mode;
+use crate::study::map::Status;
 
 /// What became of a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,22 +29,26 @@ const READ: Look<'static> = Look { fill: PAPER, stroke: INK, width: 1.2, dash: "
 pub const MEASURED: Mark<'static> = Mark::Diamond { side: 6.0, look: READ };
 
 /// Symbol of a measured point: large, in ink, in the shape of its own mode.
-pub fn measured(mode: Option<&str>) -> Mark<'static> {
+pub fn measured(mode: Option<Mode>) -> Mark<'static> {
     match mode {
-        Some("dripping") => Mark::Dot { radius: 3.2, look: READ },
-        Some("jetting") => Mark::Square { side: 6.0, look: READ },
-        Some("none") => Mark::Cross { side: 5.4, look: READ },
+        Some(Mode::Dripping) => Mark::Dot { radius: 3.2, look: READ },
+        Some(Mode::Jetting) => Mark::Square { side: 6.0, look: READ },
+        Some(Mode::None) => Mark::Cross { side: 5.4, look: READ },
         _ => MEASURED,
     }
 }
 
 /// What the symbols of measured points say, each once.
-pub fn measured_entries(count: usize, modes: &[String]) -> Vec<(Mark<'static>, &'static str)> {
-    let told = |mode: &str| modes.iter().any(|m| m == mode);
-    let named = [("dripping", "measured dripping"), ("jetting", "measured jetting"), ("none", "measured, no drops")];
+pub fn measured_entries(count: usize, modes: &[Option<Mode>]) -> Vec<(Mark<'static>, &'static str)> {
+    let told = |mode: Mode| modes.contains(&Some(mode));
+    let named = [
+        (Mode::Dripping, "measured dripping"),
+        (Mode::Jetting, "measured jetting"),
+        (Mode::None, "measured, no drops"),
+    ];
     let mut entries: Vec<_> =
-        named.into_iter().filter(|(mode, _)| told(mode)).map(|(mode, name)| (measured(Some(mode)), name)).collect();
-    if modes.iter().filter(|m| !m.is_empty()).count() < count {
+        named.into_iter().filter(|(mode, _)| told(*mode)).map(|(mode, name)| (measured(Some(mode)), name)).collect();
+    if modes.iter().flatten().count() < count {
         entries.push((MEASURED, "measured"));
     }
     entries
@@ -63,16 +69,16 @@ impl Fate {
     ];
 
     pub fn of(map: &MapTable, row: usize) -> Fate {
-        if map.status[row] == "not established" {
+        if map.status[row] == Status::NotEstablished {
             return Fate::NotEstablished;
         }
-        match (map.mode[row].as_str(), map.makes_satellites[row]) {
-            ("transition", _) => Fate::Transition,
-            ("dripping", false) => Fate::Dripping,
-            ("dripping", true) => Fate::DrippingSatellites,
-            ("jetting", false) => Fate::Jetting,
-            ("jetting", true) => Fate::JettingSatellites,
-            _ if map.status[row] == "failed" => Fate::Failed,
+        match (map.mode[row], map.makes_satellites[row]) {
+            (Some(Mode::Transition), _) => Fate::Transition,
+            (Some(Mode::Dripping), false) => Fate::Dripping,
+            (Some(Mode::Dripping), true) => Fate::DrippingSatellites,
+            (Some(Mode::Jetting), false) => Fate::Jetting,
+            (Some(Mode::Jetting), true) => Fate::JettingSatellites,
+            _ if map.status[row] == Status::Failed => Fate::Failed,
             _ => Fate::NoBreakup,
         }
     }
@@ -106,10 +112,10 @@ impl Fate {
 }
 
 /// Tint of the ground where a mode is.
-pub fn ground(mode: &str) -> Option<&'static str> {
+pub fn ground(mode: Option<Mode>) -> Option<&'static str> {
     match mode {
-        "dripping" => Some(GROUND_DRIPPING),
-        "jetting" => Some(GROUND_JETTING),
+        Some(Mode::Dripping) => Some(GROUND_DRIPPING),
+        Some(Mode::Jetting) => Some(GROUND_JETTING),
         _ => None,
     }
 }

@@ -15,6 +15,8 @@ use super::scale::Scale;
 use super::table::{Cells, Numbers};
 use super::unit::Unit;
 use super::{Contours, FigureError, MODEL_ERROR_NOTE, Piece, Room, Wish};
+use crate::outcome::Mode;
+use crate::study::map::Status;
 use axis::MapAxis;
 use marks::{Fate, measured};
 use regions::Lattice;
@@ -50,7 +52,7 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
         let found = regions::regions(map, lattice, &places);
         drawing.clipped(axes.inside, |to| {
             for (mode, area) in &found.areas {
-                if let Some(colour) = marks::ground(mode) {
+                if let Some(colour) = marks::ground(*mode) {
                     // a hair of the same colour around it, so that no seam shows between neighbours
                     to.path(&trace(area, true), Look::filled(colour).outlined(colour, 0.15));
                 }
@@ -70,7 +72,7 @@ fn plane(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis, y: &MapAxis) -> 
         if axes.hold(px, py) {
             let (ex, ey) = wish.errors.get(k).map_or((0.0, 0.0), |e| (e.0 / x.unit.si, e.1 / y.unit.si));
             bars(&mut drawing, &axes, (px, py), (ex, ey));
-            mark(&mut drawing, axes.point(px, py), measured(wish.point_modes.get(k).map(String::as_str)));
+            mark(&mut drawing, axes.point(px, py), measured(wish.point_modes.get(k).copied().flatten()));
         }
     }
     let mut piece = finished(drawing, map, wish, (room.width, height), (x, Some(y)));
@@ -226,7 +228,7 @@ fn line(map: &MapTable, wish: &Wish, room: &Room, x: &MapAxis) -> Result<Piece, 
         let at = (p.0 / x.unit.si, p.1 / l.si);
         let error = wish.errors.get(k).map_or((0.0, 0.0), |e| (e.0 / x.unit.si, e.1 / l.si));
         bars(&mut drawing, &axes, at, error);
-        mark(&mut drawing, axes.point(at.0, at.1), measured(wish.point_modes.get(k).map(String::as_str)));
+        mark(&mut drawing, axes.point(at.0, at.1), measured(wish.point_modes.get(k).copied().flatten()));
     }
     let mut piece = finished(drawing, map, wish, (room.width, height), (x, None));
     piece.notes.extend((0..map.rows()).any(|i| bar(i).is_some()).then(|| MODEL_ERROR_NOTE.to_owned()));
@@ -261,7 +263,7 @@ fn legend(to: &mut Drawing, map: &MapTable, wish: &Wish, width: f64) -> f64 {
         .collect();
     entries.extend(marks::measured_entries(wish.points.len(), &wish.point_modes));
     if let Some(lattice) = Lattice::of(map, key_scales(map)) {
-        let several = |mode: &String| !mode.is_empty() && *mode != map.mode[0];
+        let several = |mode: &Option<Mode>| mode.is_some() && *mode != map.mode[0];
         if map.mode.iter().any(several) {
             entries.push((Mark::Line(BORDER), "border"));
         }
@@ -300,7 +302,7 @@ fn finished(
     size: (f64, f64),
     of: (&MapAxis, Option<&MapAxis>),
 ) -> Piece {
-    let failed = map.status.iter().filter(|s| *s == "failed").count();
+    let failed = map.status.iter().filter(|s| **s == Status::Failed).count();
     let mut notes = vec![format!("{} cells, {failed} without an answer", map.rows()), open_symbols()];
     if !wish.points.is_empty() {
         notes.push(format!("{} measured points laid over the model; they are not part of the map", wish.points.len()));
@@ -318,7 +320,7 @@ fn numbers(map: &MapTable, wish: &Wish, (x, y): (&MapAxis, Option<&MapAxis>)) ->
         let blank = std::iter::repeat_n(f64::NAN, border.len() + wish.points.len());
         Cells::Reals(values.iter().copied().chain(blank).collect())
     };
-    let mut mode = map.mode.clone();
+    let mut mode: Vec<String> = map.mode.iter().map(|mode| Mode::word_of(*mode).to_owned()).collect();
     mode.extend(border.iter().map(|_| "border".to_owned()));
     mode.extend(wish.points.iter().map(|_| "measured".to_owned()));
     let reals =
@@ -334,5 +336,5 @@ fn numbers(map: &MapTable, wish: &Wish, (x, y): (&MapAxis, Option<&MapAxis>)) ->
         .with("open_symbol", Cells::Whole(map.makes_satellites.iter().map(|m| i64::from(*m)).collect()))
         .with("mean_diameter_m", diameter)
         .with("model_error_relative", padded(&map.model_error))
-        .with("status", Cells::Texts(map.status.clone()))
+        .with("status", Cells::Texts(map.status.iter().map(|s| s.word().to_owned()).collect()))
 }

@@ -8,6 +8,7 @@
 use super::axis::MapAxis;
 use super::source::MapTable;
 use crate::figures::axes::Axes;
+use crate::outcome::Mode;
 use std::collections::BTreeMap;
 
 type Point = (f64, f64);
@@ -71,7 +72,7 @@ impl Lattice {
 /// Areas of one mode, and the border's lines, on the page.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Regions {
-    pub areas: Vec<(String, Vec<Point>)>,
+    pub areas: Vec<(Option<Mode>, Vec<Point>)>,
     pub border: Vec<[Point; 2]>,
 }
 
@@ -94,7 +95,7 @@ pub fn regions(map: &MapTable, lattice: &Lattice, places: &[Point]) -> Regions {
     let mut found = Regions::default();
     for square in lattice.squares() {
         let corner: [Point; 4] = square.map(|row| places[row]);
-        let mode = |k: usize| map.mode[square[k % 4]].as_str();
+        let mode = |k: usize| map.mode[square[k % 4]];
         let cross: Vec<Option<Point>> = (0..4)
             .map(|k| {
                 let next = (k + 1) % 4;
@@ -105,7 +106,7 @@ pub fn regions(map: &MapTable, lattice: &Lattice, places: &[Point]) -> Regions {
         let crossings: Vec<Point> = cross.iter().flatten().copied().collect();
         let heart = (crossings.len() > 2).then(|| middle(&crossings));
         if crossings.is_empty() {
-            found.areas.push((mode(0).into(), corner.to_vec()));
+            found.areas.push((mode(0), corner.to_vec()));
             continue;
         }
         // from each crossing on, the corners up to the next one
@@ -119,9 +120,9 @@ pub fn regions(map: &MapTable, lattice: &Lattice, places: &[Point]) -> Regions {
                 }
             }
             area.extend(heart);
-            found.areas.push((mode(start + 1).into(), area));
+            found.areas.push((mode(start + 1), area));
         }
-        if (0..4).all(|k| !mode(k).is_empty()) {
+        if (0..4).all(|k| mode(k).is_some()) {
             match heart {
                 None => found.border.push([crossings[0], crossings[1]]),
                 Some(heart) => found.border.extend(crossings.iter().map(|c| [*c, heart])),
@@ -224,7 +225,7 @@ mod tests {
         let (x, y): (Vec<f64>, Vec<f64>) = (0..9).map(|i| (f64::from(i % 3), f64::from(i / 3))).unzip();
         let key = |values: &[f64]| MapKey { key: "a".into(), units: "1".into(), values: values.to_vec() };
         MapTable {
-            mode: x.iter().map(|x| if *x < 1.5 { "dripping" } else { "jetting" }.to_owned()).collect(),
+            mode: x.iter().map(|x| Some(if *x < 1.5 { Mode::Dripping } else { Mode::Jetting })).collect(),
             diameter: x.iter().zip(&y).map(|(x, y)| 10.0 + x + 2.0 * y).collect(),
             border: vec![vec![1.2, 1.0]],
             keys: vec![key(&x), key(&y)],
@@ -243,21 +244,21 @@ mod tests {
         let found = regions(&map, &lattice, &places(&map));
         let ends: Vec<Point> = found.border.iter().flatten().copied().collect();
         assert!(ends.contains(&(1.2, 1.0)) && ends.contains(&(1.5, 0.0)) && ends.contains(&(1.5, 2.0)), "{ends:?}");
-        let area = |of: &str| -> f64 {
+        let area = |of: Mode| -> f64 {
             let shoelace = |p: &[Point]| {
                 (0..p.len()).map(|i| p[i].0 * p[(i + 1) % p.len()].1 - p[(i + 1) % p.len()].0 * p[i].1).sum::<f64>()
             };
-            found.areas.iter().filter(|(m, _)| m == of).map(|(_, p)| 0.5 * shoelace(p).abs()).sum()
+            found.areas.iter().filter(|(m, _)| *m == Some(of)).map(|(_, p)| 0.5 * shoelace(p).abs()).sum()
         };
         // four unit squares; left of the border: mean of 1.5, 1.2 | 1.2, 1.5 over two rows
-        assert!((area("dripping") - 2.7).abs() < 1e-12 && (area("jetting") - 1.3).abs() < 1e-12);
+        assert!((area(Mode::Dripping) - 2.7).abs() < 1e-12 && (area(Mode::Jetting) - 1.3).abs() < 1e-12);
     }
 
     /// Contours of a linear function are straight and lie where its formula says.
     #[test]
     fn theory_contours_of_a_plane_are_straight() {
         let mut map = table();
-        map.mode = vec!["dripping".into(); 9];
+        map.mode = vec![Some(Mode::Dripping); 9];
         let lattice = Lattice::of(&map, (false, false)).unwrap();
         let lines = contours(&map, &lattice, &places(&map), &map.diameter, 13.0);
         assert_eq!(lines.len(), 1);

@@ -3,7 +3,8 @@
 use crate::case::{self, Case};
 use crate::figures::FigureError;
 use crate::figures::about::Origin;
-use crate::study::map::Map;
+use crate::outcome::Mode;
+use crate::study::map::{Map, Status};
 
 /// A varied quantity.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -23,7 +24,8 @@ pub struct MapTable {
     pub keys: Vec<MapKey>,
     /// Whether the cells are a table of cases and no grid.
     pub scattered: bool,
-    pub mode: Vec<String>,
+    /// `None` where there was no answer.
+    pub mode: Vec<Option<Mode>>,
     pub diameter: Vec<f64>,
     /// The model's own error of it, relative.
     pub model_error: Vec<f64>,
@@ -34,7 +36,7 @@ pub struct MapTable {
     pub satellite_volume: Vec<f64>,
     /// Whether they carry enough volume to count.
     pub makes_satellites: Vec<bool>,
-    pub status: Vec<String>,
+    pub status: Vec<Status>,
     pub reason: Vec<String>,
     /// Where the mode changes, as SI values of the keys; empty where it was not traced.
     pub border: Vec<Vec<f64>>,
@@ -75,7 +77,7 @@ impl MapTable {
             title: map.title.clone(),
             keys: map.plan.axes.iter().enumerate().map(axis).collect(),
             scattered: !map.plan.rows.is_empty(),
-            mode: map.rows.iter().map(|r| r.mode.clone()).collect(),
+            mode: map.rows.iter().map(|r| r.mode).collect(),
             diameter: reals(|r| r.mean_diameter_m),
             model_error: reals(|r| r.model_error_relative),
             cv: reals(|r| r.cv),
@@ -83,7 +85,7 @@ impl MapTable {
             satellite_volume: reals(|r| r.satellite_volume_fraction),
             satellites: reals(|r| r.satellites_per_primary),
             makes_satellites: map.rows.iter().map(|r| r.satellite_free() == Some(false)).collect(),
-            status: map.rows.iter().map(|r| r.status.word().to_owned()).collect(),
+            status: map.rows.iter().map(|r| r.status).collect(),
             reason: map.rows.iter().map(|r| r.reason.clone()).collect(),
             border: map.border.iter().map(|p| p.values.clone()).collect(),
             case_text: map.case_text.clone(),

@@ -19,7 +19,7 @@ use super::scout::{self, Seen};
 use super::{Aimed, DROPS, Wish, aim, searches_outer};
 use crate::case::glass::Pressures;
 use crate::case::{Case, CaseErrors};
-use crate::outcome::{Established, Outcome, Primary, Satellites, Size};
+use crate::outcome::{Established, Mode, Outcome, Primary, Satellites, Size};
 use crate::study::crossings::key;
 use crate::study::error::{self, StudyError};
 use crate::study::evaluate::{Ask, Counted, Length, UNAFFORDABLE, quick};
@@ -55,7 +55,7 @@ pub struct Design {
     pub settings: Settings,
     pub predicted: Primary,
     pub satellites: Option<Satellites>,
-    pub mode: String,
+    pub mode: Mode,
     pub established: Option<Established>,
     /// Where the diameter of a bench drop is expected to lie.
     pub size: Option<Size>,
@@ -414,7 +414,7 @@ fn design(aimed: &Aimed, case: &Case, choices: &[Choice], promise: f64) -> Optio
         settings,
         predicted: aimed.predicted.clone()?,
         satellites: aimed.satellites.clone(),
-        mode: aimed.mode.clone()?,
+        mode: aimed.mode?,
         established: aimed.established.clone(),
         size: aimed.size.clone(),
         accuracy: aimed.accuracy.clone(),

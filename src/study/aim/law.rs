@@ -92,10 +92,11 @@ fn normal_equations(runs: &[&Tried], tried: &[Tried], about: f64, supposed: f64)
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outcome::Mode;
     use approx::assert_relative_eq;
 
     fn run(flow: f64, off: f64, cv: f64, own: bool) -> Tried {
-        Tried { own, drops: 9, cv, ..Tried::with_drop(flow, off, "jetting") }
+        Tried { own, drops: 9, cv, ..Tried::with_drop(flow, off, Mode::Jetting) }
     }
 
     #[test]

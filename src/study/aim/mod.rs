@@ -14,7 +14,7 @@ pub mod search;
 pub mod start;
 
 use crate::case::{Accuracy, Case, Layout};
-use crate::outcome::{Established, Outcome, Primary, Satellites, Size, Summary};
+use crate::outcome::{Established, Mode, Outcome, Primary, Satellites, Size, Summary};
 use crate::study::StudyError;
 use crate::study::evaluate::{Ask, Counted, UNAFFORDABLE, quick};
 use crate::study::margins::{self, Depth, Margin};
@@ -47,7 +47,8 @@ pub struct Wish {
 pub struct Setting {
     pub inner_flow_m3_per_s: f64,
     pub outer_flow_m3_per_s: Option<f64>,
-    pub mode: String,
+    /// Null where the run gave no answer.
+    pub mode: Option<Mode>,
     pub mean_diameter_m: Option<f64>,
 }
 
@@ -66,7 +67,7 @@ pub struct Aimed {
     /// The case's own accuracy; `coarse` for a nearest setting whose run at the case's own would take too long.
     pub accuracy: String,
     pub satellites: Option<Satellites>,
-    pub mode: Option<String>,
+    pub mode: Option<Mode>,
     /// Whether the run came to repeat itself, and what speaks for or against it.
     pub established: Option<Established>,
     /// Where the diameter of a bench drop is expected to lie.
@@ -97,7 +98,7 @@ pub struct Aimed {
 pub struct Traded {
     pub inner_flow_m3_per_s: f64,
     pub outer_flow_m3_per_s: Option<f64>,
-    pub mode: String,
+    pub mode: Mode,
     pub mean_diameter_m: f64,
     pub satellite_volume_fraction: f64,
     pub satellites_per_primary: f64,
@@ -327,7 +328,7 @@ impl Aimer<'_> {
             seen.push(Traded {
                 inner_flow_m3_per_s: case.inner.flow,
                 outer_flow_m3_per_s: case.outer.as_ref().map(|o| o.flow).filter(|flow| *flow > 0.0),
-                mode: found.mode.word().to_owned(),
+                mode: found.mode,
                 mean_diameter_m,
                 satellite_volume_fraction: share.max(0.0),
                 satellites_per_primary: found.satellites.per_primary.unwrap_or(0.0),
@@ -461,16 +462,16 @@ impl Aimer<'_> {
             Found::Gap(low, high) => match (low.diameter, high.diameter) {
                 (Some(a), Some(b)) if low.mode == high.mode => format!(
                     "{wish} lies in the gap where drops ({}) jump from {} to {} near an {which} flow of {:.4} mL/h",
-                    low.mode,
+                    Mode::word_of(low.mode),
                     size(a),
                     size(b),
                     3.6e9 * (low.flow * high.flow).sqrt()
                 ),
                 (Some(a), Some(b)) => format!(
                     "{wish} lies in the gap where {} ({}) turns into {} ({})",
-                    low.mode,
+                    Mode::word_of(low.mode),
                     size(a),
-                    high.mode,
+                    Mode::word_of(high.mode),
                     size(b)
                 ),
                 _ => {
@@ -517,7 +518,7 @@ impl Aimer<'_> {
         let nearest = (!best.good).then(|| Setting {
             inner_flow_m3_per_s: best.case.inner.flow,
             outer_flow_m3_per_s: outer,
-            mode: last.map_or(String::new(), |s| s.mode.to_string()),
+            mode: last.map(|s| s.mode),
             mean_diameter_m: diameter,
         });
         let seen = self.seen.lock().map_or(Vec::new(), |seen| seen.clone());
@@ -531,7 +532,7 @@ impl Aimer<'_> {
             outer_flow_m3_per_s: last.and(outer),
             predicted: last.map(|s| s.primary.clone()),
             satellites: last.map(|s| s.satellites.clone()),
-            mode: last.map(|s| s.mode.to_string()),
+            mode: last.map(|s| s.mode),
             established: last.map(|s| s.established.clone()),
             size: last.map(|s| s.size.clone()),
             diameter_error: diameter.map(|d| d / self.wish.diameter - 1.0),

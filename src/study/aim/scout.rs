@@ -192,7 +192,7 @@ fn judged(glass: &Case, wish: &Wish, found: &Search, shares: &[(f64, Option<f64>
         case: flow.map(|flow| with_flow(glass, flow)),
         off,
         diameter: nearest.and_then(|t| t.diameter),
-        jets: nearest.is_some_and(|t| t.mode == Mode::Jetting.word()),
+        jets: nearest.is_some_and(|t| t.mode == Some(Mode::Jetting)),
         satellites: nearest.and_then(|t| shares.iter().find(|s| s.0 == t.flow)?.1),
         costly: flow.is_none() && found.tried.iter().any(|t| t.costly),
         reason,
@@ -200,11 +200,12 @@ fn judged(glass: &Case, wish: &Wish, found: &Search, shares: &[(f64, Option<f64>
 }
 
 fn why(glass: &Case, wish: &Wish, found: &Search) -> String {
+    let word = |tried: &Tried| Mode::word_of(tried.mode);
     let which = if searches_outer(glass) { "outer" } else { "inner" };
     match &found.found {
         Found::Gap(low, high) => match (low.diameter, high.diameter) {
             (Some(a), Some(b)) => {
-                format!("drops jump from {} ({}) to {} ({})", size(a), low.mode, size(b), high.mode)
+                format!("drops jump from {} ({}) to {} ({})", size(a), word(low), size(b), word(high))
             }
             _ => {
                 let why = low.why.as_ref().or(high.why.as_ref()).map_or("no drop comes off", String::as_str);
@@ -221,8 +222,14 @@ fn glimpsed(flow: f64, wish: f64, answer: Result<&Outcome, &StudyError>) -> Trie
     let latest = answer.as_ref().ok().filter(|o| o.summary.primary.mean_diameter_m.is_none());
     match latest.and_then(|o| latest_diameter(&o.summary)) {
         Some((d, drops)) => {
-            let mode = answer.as_ref().map_or("", |o| o.summary.mode.word());
-            Tried { diameter: Some(d), drops, cv: CV_UNSETTLED, ..Tried::with_drop(flow, (d / wish).ln(), mode) }
+            let mode = answer.ok().map(|o| o.summary.mode);
+            Tried {
+                mode,
+                diameter: Some(d),
+                drops,
+                cv: CV_UNSETTLED,
+                ..Tried::with_drop(flow, (d / wish).ln(), Mode::None)
+            }
         }
         None => placed(flow, wish, false, answer),
     }

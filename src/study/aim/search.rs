@@ -6,7 +6,7 @@
 //! diameter jumps where the mode changes, so a bracket can close without an answer: then the wish lies in the gap.
 
 use super::law::{Law, error, law};
-use crate::outcome::{Outcome, Stopped};
+use crate::outcome::{Mode, Outcome, Stopped};
 use crate::study::StudyError;
 use crate::study::evaluate::UNAFFORDABLE;
 
@@ -18,7 +18,8 @@ pub struct Tried {
     /// ln of the diameter over the wished one; infinite where no drop comes off because it grows too slowly or too large,
     /// minus infinite where the thread runs out of the device unbroken.
     pub off: f64,
-    pub mode: String,
+    /// `None` where the run gave no answer.
+    pub mode: Option<Mode>,
     /// m; `None` without a drop.
     pub diameter: Option<f64>,
     /// Why there is no drop.
@@ -34,13 +35,13 @@ pub struct Tried {
 
 impl Tried {
     /// A coarse run of eight drops that do not scatter.
-    pub fn with_drop(flow: f64, off: f64, mode: &str) -> Tried {
-        let (mode, diameter) = (mode.into(), Some(off.exp()));
+    pub fn with_drop(flow: f64, off: f64, mode: Mode) -> Tried {
+        let (mode, diameter) = (Some(mode), Some(off.exp()));
         Tried { flow, off, mode, diameter, why: None, drops: 8, cv: 0.0, own: false, costly: false }
     }
 
-    fn nothing(flow: f64, off: f64, mode: &str, why: String) -> Tried {
-        Tried { off, diameter: None, why: Some(why), drops: 0, ..Tried::with_drop(flow, 0.0, mode) }
+    fn nothing(flow: f64, off: f64, mode: Option<Mode>, why: String) -> Tried {
+        Tried { off, mode, diameter: None, why: Some(why), drops: 0, ..Tried::with_drop(flow, 0.0, Mode::None) }
     }
 }
 
@@ -238,7 +239,7 @@ fn outside(known: &[&Tried], tried: &[Tried], line: Option<&Law>, limits: &Limit
 /// A run's place in the search.
 pub fn placed(flow: f64, wish: f64, own: bool, answer: Result<&Outcome, &StudyError>) -> Tried {
     let s = match answer {
-        Err(why) => return Tried::nothing(flow, f64::NEG_INFINITY, "", why.to_string()),
+        Err(why) => return Tried::nothing(flow, f64::NEG_INFINITY, None, why.to_string()),
         Ok(outcome) => &outcome.summary,
     };
     let costly = s.stopped == UNAFFORDABLE;
@@ -250,15 +251,18 @@ pub fn placed(flow: f64, wish: f64, own: bool, answer: Result<&Outcome, &StudyEr
             cv: s.primary.cv.unwrap_or(0.0),
             own,
             costly,
-            ..Tried::with_drop(flow, (d / wish).ln(), s.mode.word())
+            ..Tried::with_drop(flow, (d / wish).ln(), s.mode)
         },
-        _ if costly => Tried { costly, ..Tried::nothing(flow, f64::NEG_INFINITY, "none", COSTLY.into()) },
-        _ if matches!(s.stopped, Stopped::NoBreakup | Stopped::LeavesTube) => {
-            Tried::nothing(flow, f64::NEG_INFINITY, "none", "the thread leaves the device without breaking".into())
-        }
+        _ if costly => Tried { costly, ..Tried::nothing(flow, f64::NEG_INFINITY, Some(Mode::None), COSTLY.into()) },
+        _ if matches!(s.stopped, Stopped::NoBreakup | Stopped::LeavesTube) => Tried::nothing(
+            flow,
+            f64::NEG_INFINITY,
+            Some(Mode::None),
+            "the thread leaves the device without breaking".into(),
+        ),
         _ => {
             let why = format!("no settled drop comes off ({})", s.why_no_drop());
-            Tried::nothing(flow, f64::INFINITY, "none", why)
+            Tried::nothing(flow, f64::INFINITY, Some(Mode::None), why)
         }
     }
 }
@@ -276,7 +280,7 @@ mod tests {
         Limits { flow: [1e-12, 1e-6], bounds, near: 0.003, slope: SLOPE_OUTER, runs: 40 }
     }
 
-    fn tried(flow: f64, diameter: f64, mode: &str) -> Tried {
+    fn tried(flow: f64, diameter: f64, mode: Mode) -> Tried {
         Tried { diameter: Some(diameter), ..Tried::with_drop(flow, (diameter / WISH).ln(), mode) }
     }
 
@@ -293,7 +297,7 @@ mod tests {
             |q| 60e-6 * (1e-9 / q).powf(0.08),
         ] {
             for start in [1e-10, 9e-10, 3e-8] {
-                let found = go(start, |q| tried(q, law(q), "dripping"));
+                let found = go(start, |q| tried(q, law(q), Mode::Dripping));
                 let Found::At(flow) = found.found else { panic!("{found:?}") };
                 assert!((law(flow) / WISH).ln().abs() <= limits().near);
                 assert!(found.tried.len() <= 12, "{} runs", found.tried.len());
@@ -304,13 +308,17 @@ mod tests {
     #[test]
     fn a_jump_over_the_wish_is_called_a_gap() {
         let law = |q: f64| {
-            if q < 2e-9 { tried(q, 80e-6 * (1e-9 / q).powf(0.1), "dripping") } else { tried(q, 45e-6, "jetting") }
+            if q < 2e-9 {
+                tried(q, 80e-6 * (1e-9 / q).powf(0.1), Mode::Dripping)
+            } else {
+                tried(q, 45e-6, Mode::Jetting)
+            }
         };
         let found = go(1e-10, law);
         let Found::Gap(low, high) = &found.found else { panic!("{found:?}") };
-        assert_eq!((low.mode.as_str(), high.mode.as_str()), ("dripping", "jetting"));
+        assert_eq!((low.mode, high.mode), (Some(Mode::Dripping), Some(Mode::Jetting)));
         assert!(low.flow < 2e-9 && high.flow >= 2e-9 && high.flow / low.flow < 1.011);
-        assert!(found.nearest().is_some_and(|t| t.mode == "dripping"));
+        assert!(found.nearest().is_some_and(|t| t.mode == Some(Mode::Dripping)));
     }
 
     #[test]
@@ -320,7 +328,7 @@ mod tests {
             if q > 1e-8 {
                 placed(q, WISH, false, Err(&StudyError::other("the flow is too fast")))
             } else {
-                tried(q, 65e-6 + 1e-15 / q, "dripping")
+                tried(q, 65e-6 + 1e-15 / q, Mode::Dripping)
             }
         };
         let found = go(1e-9, law);
@@ -328,13 +336,13 @@ mod tests {
             matches!(&found.found, Found::Gap(_, high) if high.why.as_deref() == Some("the flow is too fast")),
             "{found:?}"
         );
-        let endless = go(1e-9, |q| tried(q, 65e-6, "dripping"));
+        let endless = go(1e-9, |q| tried(q, 65e-6, Mode::Dripping));
         assert!(matches!(&endless.found, Found::Bound(why) if why.contains("flow")), "{endless:?}");
     }
 
     #[test]
     fn rising_laws_are_met_too() {
-        let found = go(1e-10, |q| tried(q, 60e-6 * (q / 3e-9).powf(0.25), "dripping"));
+        let found = go(1e-10, |q| tried(q, 60e-6 * (q / 3e-9).powf(0.25), Mode::Dripping));
         assert!(matches!(found.found, Found::At(flow) if (flow / 3e-9).ln().abs() < 0.02), "{found:?}");
     }
 
@@ -356,7 +364,7 @@ mod tests {
         for start in [4e-10, 1.1e-9, 3e-9] {
             let jet = |q: f64| {
                 let d = WISH * (1e-9 / q).powf(0.35) * (1.0 + 0.013 * scatter(q));
-                Tried { drops: 8, cv: 0.036, ..tried(q, d, "jetting") }
+                Tried { drops: 8, cv: 0.036, ..tried(q, d, Mode::Jetting) }
             };
             let found = go(start, jet);
             let Found::At(flow) = found.found else { panic!("{found:?}") };
@@ -370,7 +378,7 @@ mod tests {
     // Nothing but the same flow again would come of a wish at the end of the range: that flow is not run twice.
     #[test]
     fn no_flow_is_run_twice() {
-        let flat = |q: f64| Tried { drops: 2, cv: 0.05, ..tried(q, 1.04 * WISH, "jetting") };
+        let flat = |q: f64| Tried { drops: 2, cv: 0.05, ..tried(q, 1.04 * WISH, Mode::Jetting) };
         for start in [1e-12, 1e-9, 1e-6] {
             let found = go(start, flat);
             let mut flows: Vec<f64> = found.tried.iter().map(|t| t.flow).collect();
@@ -382,8 +390,10 @@ mod tests {
     #[test]
     fn a_run_that_costs_too_much_is_a_wall() {
         let heavy = |q: f64| match q {
-            q if q > 3e-8 => Tried { costly: true, ..Tried::nothing(q, f64::NEG_INFINITY, "none", COSTLY.into()) },
-            q => tried(q, 90e-6 * (1e-9 / q).powf(0.1), "jetting"),
+            q if q > 3e-8 => {
+                Tried { costly: true, ..Tried::nothing(q, f64::NEG_INFINITY, Some(Mode::None), COSTLY.into()) }
+            }
+            q => tried(q, 90e-6 * (1e-9 / q).powf(0.1), Mode::Jetting),
         };
         let found = go(1e-9, heavy);
         assert!(matches!(&found.found, Found::Bound(why) if why == COSTLY), "{found:?}");

@@ -19,6 +19,7 @@ mod rows;
 mod words;
 
 use crate::case::Case;
+use crate::outcome::Mode;
 use crate::study::StudyError;
 use crate::study::evaluate::Counted;
 use crate::study::measured::Measured;
@@ -101,8 +102,9 @@ pub struct RowTold {
     pub measured_rate_per_s: Option<f64>,
     pub before_rate_per_s: Option<f64>,
     pub after_rate_per_s: Option<f64>,
-    pub mode: Option<String>,
-    pub predicted_mode: String,
+    pub mode: Option<Mode>,
+    /// Null where the model gave no answer.
+    pub predicted_mode: Option<Mode>,
     /// Difference from what the other rows foretell of it, in its standard deviations.
     pub left_out: Option<f64>,
     pub used: bool,
@@ -124,7 +126,7 @@ pub struct Next {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Foretold {
-    pub mode: String,
+    pub mode: Mode,
     pub diameter_m: Estimate,
 }
 

@@ -8,6 +8,7 @@ use super::{
 use crate::case::{Case, CaseErrors, Stop};
 use crate::limits::interval::own_error;
 use crate::limits::reference::Place;
+use crate::outcome::Mode;
 use crate::study::aim::DROPS;
 use crate::study::error::{self, StudyError};
 use crate::study::evaluate::{Counted, quick};
@@ -37,7 +38,7 @@ pub struct Observation {
     pub diameter_sd_told: bool,
     pub rate: Option<f64>,
     pub rate_sd: f64,
-    pub mode: Option<String>,
+    pub mode: Option<Mode>,
 }
 
 impl Observation {
@@ -63,10 +64,9 @@ pub fn observations(table: &Measured) -> Result<Vec<Observation>, CalibrateError
     let at = |name: &str, i: usize| table.reals(name).and_then(|values| values[i]);
     let modes = table.texts("mode");
     let one = |i: usize| {
-        let mode = modes.map(|m| m[i].to_lowercase()).filter(|m| !m.is_empty());
-        if let Some(mode) = mode.as_ref().filter(|m| !["dripping", "transition", "jetting"].contains(&m.as_str())) {
-            return Err(CalibrateError::UnknownMode { line: table.lines[i], mode: mode.clone() });
-        }
+        let unknown = |mode: &str| CalibrateError::UnknownMode { line: table.lines[i], mode: mode.to_owned() };
+        let known = |mode: &str| mode.parse().ok().filter(|mode| *mode != Mode::None).ok_or_else(|| unknown(mode));
+        let mode = modes.map(|m| m[i].as_str()).filter(|m| !m.is_empty()).map(known).transpose()?;
         let (diameter, rate) = (at("diameter", i), at("rate", i));
         let share = |sd: Option<f64>, of: Option<f64>| Some(sd? / of?);
         let diameter_sd = share(at("diameter_sd", i), diameter);
@@ -87,7 +87,8 @@ pub fn observations(table: &Measured) -> Result<Vec<Observation>, CalibrateError
 /// What the model answers to a row.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Answered {
-    pub mode: String,
+    /// `None` where there was no answer.
+    pub mode: Option<Mode>,
     pub size: Option<f64>,
     pub rate: Option<f64>,
     /// Standard error of the mean of its drops, relative.
@@ -190,7 +191,7 @@ impl Bench<'_> {
                 let s = outcome.summary;
                 let n = s.primary.count.max(1) as f64;
                 Ok(Answered {
-                    mode: s.mode.to_string(),
+                    mode: Some(s.mode),
                     size: s.primary.mean_diameter_m,
                     rate: s.primary.rate_per_s,
                     scatter: s.primary.cv.unwrap_or(0.0) / n.sqrt(),
@@ -324,8 +325,8 @@ impl Bench<'_> {
                 measured_rate_per_s: row.rate,
                 before_rate_per_s: before[i].rate,
                 after_rate_per_s: after[i].rate,
-                mode: row.mode.clone(),
-                predicted_mode: after[i].mode.clone(),
+                mode: row.mode,
+                predicted_mode: after[i].mode,
                 left_out: any.and_then(|k| left_out.map(|z| z[k])),
                 used: used[i].is_none(),
                 reason: used[i].clone().unwrap_or_default(),
@@ -354,7 +355,7 @@ impl Bench<'_> {
             .map(|(input, slope)| (input.sd * slope.map_or(0.0, |s| s[0])).powi(2))
             .sum();
         let variance = (j.transpose() * covariance * &j)[0] + inputs + model_error(question, own).powi(2);
-        Some(Foretold { mode: own.mode.clone(), diameter_m: Estimate::of(own.size?, 0.0, variance.sqrt()) })
+        Some(Foretold { mode: own.mode?, diameter_m: Estimate::of(own.size?, 0.0, variance.sqrt()) })
     }
 
     /// The further measurement that narrows the free keys most, of a few that any bench can make.
@@ -469,12 +470,12 @@ pub fn used(rows: &[Observation], answers: &[Answered], slopes: &Slopes) -> Vec<
 }
 
 fn unused(row: &Observation, answer: &Answered) -> String {
-    match (&row.mode, row.diameter.is_none() && row.rate.is_none()) {
+    match (row.mode, row.diameter.is_none() && row.rate.is_none()) {
         (_, true) => "neither diameter nor rate was measured".into(),
         _ if answer.size.is_none() => answer.reason.clone(),
         // At the border people name either side.
-        (Some(mode), _) if ![mode.as_str(), "transition"].contains(&answer.mode.as_str()) && mode != "transition" => {
-            format!("measured {mode}, predicted {}: another size", answer.mode)
+        (Some(mode), _) if answer.mode.is_none_or(|predicted| mode.differs(predicted)) => {
+            format!("measured {mode}, predicted {}: another size", answer.mode.unwrap_or(Mode::None))
         }
         _ => String::new(),
     }

@@ -2,6 +2,7 @@
 
 use super::fill::{Bench, in_parallel, row};
 use super::{Axis, Plan, Row, Spacing, Status};
+use crate::outcome::Mode;
 use crate::study::StudyError;
 use serde::{Deserialize, Serialize};
 
@@ -20,7 +21,7 @@ pub struct BorderPoint {
     pub values: Vec<f64>,
     /// The bracket: on its first side the mode is `modes[0]`, on its second `modes[1]`.
     pub bracket: [f64; 2],
-    pub modes: [String; 2],
+    pub modes: [Mode; 2],
     /// Runs that it took.
     pub runs: usize,
     /// False where a run failed on the way or the halvings ran out, so that the bracket is wider than 2 %.
@@ -32,6 +33,7 @@ struct Step<'a> {
     along: usize,
     low: &'a Row,
     high: &'a Row,
+    modes: [Mode; 2],
 }
 
 /// Trace the border between every two neighbours of a whole map that differ in mode. Comes back in a fixed order;
@@ -77,9 +79,10 @@ fn steps<'a>(plan: &Plan, rows: &'a [Row]) -> Vec<Step<'a>> {
             let mut next = position.clone();
             next[along] += 1;
             if let (Some(low), Some(high)) = (cells[index], cells[plan.index(&next)])
-                && low.mode != high.mode
+                && let (Some(near), Some(far)) = (low.mode, high.mode)
+                && near != far
             {
-                steps.push(Step { along, low, high });
+                steps.push(Step { along, low, high, modes: [near, far] });
             }
         }
     }
@@ -89,20 +92,20 @@ fn steps<'a>(plan: &Plan, rows: &'a [Row]) -> Vec<Step<'a>> {
 fn bisect(bench: &Bench<'_>, plan: &Plan, step: &Step<'_>) -> Option<BorderPoint> {
     let axis = &plan.axes[step.along];
     let mut bracket = [step.low.values[step.along], step.high.values[step.along]];
-    let (mut modes, mut runs, mut failed) = ([step.low.mode.clone(), step.high.mode.clone()], 0, false);
+    let (mut modes, mut runs, mut failed) = (step.modes, 0, false);
     while !narrow(axis, bracket) && runs < HALVINGS_MAX {
         let mut values = step.low.values.clone();
         values[step.along] = middle(axis, bracket);
         let found = row(bench, step.low.index, values.clone())?;
         runs += 1;
-        if found.status == Status::Failed {
+        let Some(mode) = found.mode else {
             failed = true;
             break;
-        }
+        };
         // A third mode between the two ends becomes the far side, so that the border of the near one is found.
-        let side = usize::from(found.mode != modes[0]);
+        let side = usize::from(mode != modes[0]);
         bracket[side] = values[step.along];
-        modes[side] = found.mode;
+        modes[side] = mode;
     }
     let mut values = step.low.values.clone();
     values[step.along] = middle(axis, bracket);

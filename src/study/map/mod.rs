@@ -18,7 +18,7 @@ pub use border::BorderPoint;
 pub use error::{AxisError, MergeError, PlanError, ShardError};
 pub use shard::Shard;
 
-use crate::outcome::{Outcome, Stopped};
+use crate::outcome::{Mode, Outcome, Stopped};
 use crate::tolerances::SATELLITE_FREE;
 use serde::{Deserialize, Serialize};
 
@@ -161,8 +161,8 @@ pub struct Row {
     pub index: usize,
     /// SI values of the varied keys.
     pub values: Vec<f64>,
-    /// `dripping`, `transition`, `jetting` or `none`; empty where the cell failed.
-    pub mode: String,
+    /// `None` where the cell gave no answer.
+    pub mode: Option<Mode>,
     pub mean_diameter_m: Option<f64>,
     /// Where the diameter of a bench drop is expected to lie (90 %); `None` where it is not known, or too wide to tell anything.
     #[serde(default)]
@@ -204,7 +204,7 @@ impl Row {
         Row {
             index,
             values,
-            mode: s.mode.to_string(),
+            mode: Some(s.mode),
             mean_diameter_m: s.primary.mean_diameter_m,
             size_low_m: s.size.low_m,
             size_high_m: s.size.high_m,
@@ -228,7 +228,7 @@ impl Row {
         Row {
             index,
             values,
-            mode: String::new(),
+            mode: None,
             mean_diameter_m: None,
             size_low_m: None,
             size_high_m: None,

@@ -5,13 +5,14 @@
 //!
 //! Holds for: points within the map; what lies outside is counted and not scored.
 
+use crate::outcome::Mode;
 use serde::Serialize;
 
 /// What a score needs of a map: the values of each key in each cell, modes, diameters (NaN where there is none).
 #[derive(Debug, Clone, Copy)]
 pub struct Cells<'a> {
     pub keys: &'a [&'a [f64]],
-    pub modes: &'a [String],
+    pub modes: &'a [Option<Mode>],
     pub diameters: &'a [f64],
 }
 
@@ -20,7 +21,7 @@ pub struct Cells<'a> {
 pub struct Point {
     /// SI values of the map's keys.
     pub at: Vec<f64>,
-    pub mode: Option<String>,
+    pub mode: Option<Mode>,
     pub diameter: Option<f64>,
 }
 
@@ -28,7 +29,8 @@ pub struct Point {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Told {
-    pub mode: String,
+    /// Null where the nearest cell gave no answer.
+    pub mode: Option<Mode>,
     pub diameter_m: Option<f64>,
 }
 
@@ -107,8 +109,8 @@ pub fn score(cells: &Cells<'_>, points: &[Point]) -> (Score, Vec<Option<Told>>) 
         (0..cells.modes.len()).map(|cell| (place(cell), cell)).collect();
     let told: Vec<Option<Told>> = points.iter().map(|point| told(cells, &scales, &grid, &point.at)).collect();
     let inside: Vec<(&Point, &Told)> = points.iter().zip(&told).filter_map(|(p, t)| Some((p, t.as_ref()?))).collect();
-    let with_mode: Vec<bool> = inside.iter().filter_map(|(p, t)| Some(*p.mode.as_ref()? == t.mode)).collect();
-    let same = |p: &Point, t: &Told| p.mode.as_ref().is_none_or(|mode| *mode == t.mode);
+    let with_mode: Vec<bool> = inside.iter().filter_map(|(p, t)| Some(p.mode? == t.mode?)).collect();
+    let same = |p: &Point, t: &Told| p.mode.is_none_or(|mode| Some(mode) == t.mode);
     let sizes: Vec<f64> = inside
         .iter()
         .filter(|(p, t)| same(p, t))
@@ -146,7 +148,7 @@ fn told(
         scales.iter().enumerate().map(apart).sum()
     };
     let nearest = (0..cells.modes.len()).min_by(|a, b| distance(*a).total_cmp(&distance(*b)))?;
-    let mode = cells.modes[nearest].clone();
+    let mode = cells.modes[nearest];
     let brackets: Vec<(usize, f64)> = scales.iter().zip(&u).map(|(scale, u)| scale.between(*u)).collect();
     let (mut sum, mut weights) = (0.0, 0.0);
     for corner in 0..1_usize << brackets.len() {
@@ -203,19 +205,20 @@ mod tests {
                 y.push(2f64.powi(j));
             }
         }
-        let modes: Vec<String> = y.iter().map(|y| if *y > 4.0 { "jetting" } else { "dripping" }.to_owned()).collect();
+        let modes: Vec<_> = y.iter().map(|y| Some(if *y > 4.0 { Mode::Jetting } else { Mode::Dripping })).collect();
         let diameters: Vec<f64> = x.iter().zip(&y).map(|(x, y)| x.powf(0.5) * y.powf(-0.25)).collect();
         of(&Cells { keys: &[&x, &y], modes: &modes, diameters: &diameters })
     }
 
-    fn point(x: f64, y: f64, mode: &str, diameter: f64) -> Point {
-        Point { at: vec![x, y], mode: (!mode.is_empty()).then(|| mode.to_owned()), diameter: Some(diameter) }
+    fn point(x: f64, y: f64, mode: Option<Mode>, diameter: f64) -> Point {
+        Point { at: vec![x, y], mode, diameter: Some(diameter) }
     }
 
     // A power law is straight in logarithms: interpolation is exact.
     #[test]
     fn theory_a_power_law_is_met_between_the_cells() {
-        let points = [point(3.0, 1.7, "dripping", 3f64.powf(0.5) * 1.7f64.powf(-0.25)), point(11.0, 3.0, "", 1.0)];
+        let points =
+            [point(3.0, 1.7, Some(Mode::Dripping), 3f64.powf(0.5) * 1.7f64.powf(-0.25)), point(11.0, 3.0, None, 1.0)];
         let (found, told) = with(|cells| score(cells, &points));
         assert_relative_eq!(
             told[0].as_ref().expect("inside").diameter_m.expect("a size"),
@@ -233,9 +236,9 @@ mod tests {
     #[test]
     fn modes_are_counted_and_points_outside_are_not() {
         let points = [
-            point(2.0, 7.9, "dripping", 1.0),
-            point(2.0, 7.9, "jetting", 1.1 * 2f64.sqrt() * 8f64.powf(-0.25)),
-            point(100.0, 2.0, "dripping", 1.0),
+            point(2.0, 7.9, Some(Mode::Dripping), 1.0),
+            point(2.0, 7.9, Some(Mode::Jetting), 1.1 * 2f64.sqrt() * 8f64.powf(-0.25)),
+            point(100.0, 2.0, Some(Mode::Dripping), 1.0),
         ];
         let (found, told) = with(|cells| score(cells, &points));
         assert_eq!((found.points, found.outside, found.with_mode, found.mode_right), (3, 1, 2, 1));

@@ -1,7 +1,7 @@
 //! Measured beside predicted.
 
 use super::Spread;
-use crate::outcome::{Size, SizeCause, Summary};
+use crate::outcome::{Mode, Size, SizeCause, Summary};
 use serde::Serialize;
 
 /// The predicted drops of a run beside the measured ones.
@@ -9,7 +9,7 @@ use serde::Serialize;
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Against {
     pub title: String,
-    pub mode: String,
+    pub mode: Mode,
     pub mean_diameter_m: Option<f64>,
     pub cv: Option<f64>,
     pub cv_interval95: Option<[f64; 2]>,
@@ -27,7 +27,7 @@ pub fn against(measured: &Spread, run: &Summary) -> Against {
     let difference = run.primary.mean_diameter_m.map(|d| measured.mean_m / d - 1.0);
     Against {
         title: run.title.clone(),
-        mode: run.mode.to_string(),
+        mode: run.mode,
         mean_diameter_m: run.primary.mean_diameter_m,
         cv: run.primary.cv,
         cv_interval95: run.primary.cv_interval95,
