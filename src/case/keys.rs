@@ -353,7 +353,7 @@ pub fn left_out(name: &str) -> &'static str {
         "gravity.along" => "none",
         "gravity.g" => "9.80665 m/s2",
         "inner.temperature" | "outer.temperature" => "25 degC",
-        "inner.viscosity_infinite" => "0",
+        "inner.viscosity_infinite" | "outer.viscosity_infinite" => "0",
         "interface.tension_at" => "rest",
         "surfactant.isotherm" => "linear",
         "surfactant.surface_diffusivity" => "0",

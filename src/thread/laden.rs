@@ -15,10 +15,11 @@
 use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
+use super::chains::{longest, shorten};
 use super::force::Work;
 use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
-use super::surfactant::Surfactant;
+use super::surfactant::{Surfactant, diffuse};
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -240,7 +241,10 @@ pub fn at_rest(law: Law, body: &Body) -> Load {
 pub fn on_nodes(body: &Body, nodes: &[f64], volumes: &[f64]) -> Load {
     let volumes = [&body.v[..], volumes];
     let surfaces = if body.load.amount.is_empty() { Default::default() } else { surfaces_on(body, nodes) };
-    body.load.carried(&Remap { volumes, surfaces: [&surfaces[0], &surfaces[1]] })
+    let mut load = body.load.carried(&Remap { volumes, surfaces: [&surfaces[0], &surfaces[1]] });
+    let area = |j: usize| volumes[1][j] / (PI * (nodes[j + 1] - nodes[j]));
+    shorten(&mut load, longest(body), area);
+    load
 }
 
 /// The load of cells of which those from `first` on, `replaced` of them, have become `made` new ones of equal surface; `areas` are
@@ -562,41 +566,5 @@ impl LadenWork {
             lost += start - free(&body.load, &after) + stretched.sum::<f64>();
         }
         (lost, come)
-    }
-}
-
-/// Surfactant spreads along the surface over one step (implicit, amounts kept): dN/dt = D 2 pi (h/S) dGamma/dz at the nodes.
-fn diffuse(diffusivity: f64, body: &mut Body, dt: f64) {
-    let n = body.cells();
-    let Some(area) = areas(body).filter(|_| n > 1) else { return };
-    let conductance: Vec<f64> = (1..n)
-        .map(|i| {
-            let (dl, dr) = (body.z[i] - body.z[i - 1], body.z[i + 1] - body.z[i]);
-            let (al, ar) = (body.area(i - 1), body.area(i));
-            let (a, gap) = ((al * dr + ar * dl) / (dl + dr), 0.5 * (dl + dr));
-            let half_slope = 0.5 * (ar - al) / gap;
-            // h/S = a/sqrt(a + (a'/2)^2)
-            dt * diffusivity * 2.0 * PI * a / (a + half_slope * half_slope).sqrt() / gap
-        })
-        .collect();
-    // tridiagonal in Gamma: area Gamma - div(conductance grad Gamma) = N
-    let mut up = vec![0.0; n];
-    let mut gamma = vec![0.0; n];
-    for j in 0..n {
-        let before = if j > 0 { conductance[j - 1] } else { 0.0 };
-        let after = if j + 1 < n { conductance[j] } else { 0.0 };
-        let (known, taken) = if j > 0 { (before * gamma[j - 1], before * up[j - 1]) } else { (0.0, 0.0) };
-        let pivot = area[j] + before + after - taken;
-        up[j] = after / pivot;
-        gamma[j] = (body.load.amount[j] + known) / pivot;
-    }
-    for j in (0..n - 1).rev() {
-        gamma[j] += up[j] * gamma[j + 1];
-    }
-    // by the fluxes, so that what leaves one cell enters the next
-    for (j, conductance) in conductance.iter().enumerate() {
-        let flux = conductance * (gamma[j] - gamma[j + 1]);
-        body.load.amount[j] -= flux;
-        body.load.amount[j + 1] += flux;
     }
 }
