@@ -7,6 +7,12 @@
 pub const NECK_CUT: f64 = 1e-2;
 /// The same at `fine`.
 pub const NECK_CUT_FINE: f64 = 5e-3;
+/// Radius at which a thread that a polymer holds is divided: it thins on as exp(-t/3 relaxation times) while cells and steps grow as 1/h
+/// each. What it holds then is a few thousandths of a drop.
+pub const STRING_CUT: f64 = 0.05;
+/// Stress of the polymer over the capillary one from which it holds a neck: 1.2 to 2 in threads that it holds, falling with the radius
+/// where it is too weak.
+pub const STRING_HELD: f64 = 0.5;
 /// A neck thinner than this share of the cut radius is cut whatever hangs on it.
 pub const NECK_CUT_ALWAYS: f64 = 0.2;
 /// Both sides must swell to this multiple of the neck before it is cut.

@@ -27,7 +27,11 @@ pub fn contradictions(case: &Case) -> Vec<Contradiction> {
     found.extend(orifice(case));
     found.extend(thread(case));
     found.extend(flows(case));
-    found.extend(super::rheology::contradictions(&case.real, case.inner.viscosity));
+    found.extend(super::rheology::contradictions(
+        &case.real,
+        case.inner.viscosity,
+        case.outer.as_ref().map(|o| o.viscosity),
+    ));
     found.extend(surface(case));
     found.extend(falls(case));
     found.extend(one_liquid(case));

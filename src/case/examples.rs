@@ -11,7 +11,7 @@ pub struct Example {
 }
 
 /// All of them.
-pub const EXAMPLES: [Example; 7] = [
+pub const EXAMPLES: [Example; 8] = [
     Example {
         name: "coflow",
         about: "oil drops from a tapered tip in a square capillary, both liquids running the same way",
@@ -34,6 +34,11 @@ pub const EXAMPLES: [Example; 7] = [
         name: "surfactant",
         about: "oil drops that come off before the soap in the water has come to rest on them",
         text: include_str!("examples/surfactant.toml"),
+    },
+    Example {
+        name: "polymer",
+        about: "drops of a polymer solution whose threads leave no satellites",
+        text: include_str!("examples/polymer.toml"),
     },
 ];
 

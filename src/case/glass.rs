@@ -1,7 +1,6 @@
 //! What the glass of a case is to the functions of [`crate::device`]: wall, feed lines, pressures.
 
 use super::{Bore, Case, Layout};
-use crate::device::thinning::Carreau;
 use crate::device::wall::{SQUARE_AS_ROUND, WallProfile};
 use crate::device::{pressure, strength};
 use crate::math::Pinned as _;
@@ -166,8 +165,15 @@ impl Pressures {
 fn shared_exit(case: &Case) -> f64 {
     let (Some(orifice), Some(outer)) = (case.device.orifice, &case.outer) else { return 0.0 };
     let (flow, radius) = (case.inner.flow + outer.flow, 0.5 * orifice.bore);
-    let widening = pressure::taper(radius, 0.5 * orifice.collection_bore, orifice.collection_length);
-    let resistance = pressure::entry(radius) + pressure::tube(radius, orifice.length) + widening;
+    let end = 0.5 * orifice.collection_bore;
+    let mut widening = pressure::taper(radius, end, orifice.collection_length);
+    let mut hole = pressure::entry(radius) + pressure::tube(radius, orifice.length);
+    if let Some(liquid) = case.real.outer_thinning.map(|t| t.law(outer.viscosity, 1.0)) {
+        // the way into the hole as the hole itself
+        hole *= liquid.tube(flow, radius);
+        widening *= liquid.taper(flow, radius, end);
+    }
+    let resistance = hole + widening;
     outer.viscosity * resistance * flow + pressure::speed(outer.density, flow, radius)
 }
 
@@ -176,8 +182,7 @@ fn inner(case: &Case, supply: &Supply, shared: f64) -> Inlet {
     let (tip, bore) = (0.5 * case.device.tip_bore, 0.5 * supply.inner_bore);
     let mut straight = mu * pressure::tube(bore, supply.inner_length);
     let mut taper = mu * pressure::taper(tip, bore, supply.taper_length);
-    if let Some(t) = case.real.thinning {
-        let liquid = Carreau { exponent: t.exponent, time: t.time, infinite: t.viscosity_infinite / mu };
+    if let Some(liquid) = case.real.thinning.map(|t| t.law(mu, 1.0)) {
         straight *= liquid.tube(flow, bore);
         taper *= liquid.taper(flow, tip, bore);
     }
@@ -196,15 +201,20 @@ fn inner(case: &Case, supply: &Supply, shared: f64) -> Inlet {
 fn outer(case: &Case, supply: &Supply, shared: f64) -> Option<Inlet> {
     let outer = case.outer.as_ref().filter(|o| o.flow > 0.0)?;
     let tube = case.device.round_outer;
-    let per_viscosity = match (case.device.bore, tube) {
-        (Bore::Square(side), tube) => pressure::square(side, tube, supply.outer_length),
-        (Bore::Round(diameter), Some(tube)) if tube < diameter => {
-            pressure::gap(0.5 * diameter, 0.5 * tube, supply.outer_length)
+    // the round bore that takes as much, and the tube in it
+    let (per_viscosity, bore, core) = match (case.device.bore, tube) {
+        (Bore::Square(side), tube) => {
+            (pressure::square(side, tube, supply.outer_length), pressure::as_round(side, tube), tube.unwrap_or(0.0))
         }
-        (Bore::Round(diameter), _) => pressure::tube(0.5 * diameter, supply.outer_length),
+        (Bore::Round(diameter), Some(tube)) if tube < diameter => {
+            (pressure::gap(0.5 * diameter, 0.5 * tube, supply.outer_length), 0.5 * diameter, tube)
+        }
+        (Bore::Round(diameter), _) => (pressure::tube(0.5 * diameter, supply.outer_length), 0.5 * diameter, 0.0),
         (Bore::Unbounded, _) => return None,
     };
-    let resistance = outer.viscosity * per_viscosity;
+    let thinned =
+        case.real.outer_thinning.map_or(1.0, |t| t.law(outer.viscosity, 1.0).gap(outer.flow, bore, 0.5 * core));
+    let resistance = outer.viscosity * per_viscosity * thinned;
     let mut parts = vec![("gap along the round capillary", resistance * outer.flow)];
     if shared > 0.0 {
         parts.push(("orifice and collection tube", shared));

@@ -5,6 +5,7 @@ use super::contradictions::Contradiction;
 use super::keys::{self, KEYS};
 use super::problem::Code;
 use super::reader::Reader;
+use crate::device::thinning::Carreau;
 use serde::{Deserialize, Serialize};
 
 /// A liquid that thins: `mu = mu_inf + (mu_0 - mu_inf) (1 + (t |rate|)^2)^((n-1)/2)` (Carreau), mu_0 the stream's viscosity.
@@ -16,6 +17,13 @@ pub struct Thinning {
     pub time: f64,
     /// mu_inf, Pa s.
     pub viscosity_infinite: f64,
+}
+
+impl Thinning {
+    /// The law over the viscosity at rest, times in units of `unit` seconds.
+    pub fn law(&self, at_rest: f64, unit: f64) -> Carreau {
+        Carreau { exponent: self.exponent, time: self.time / unit, infinite: self.viscosity_infinite / at_rest }
+    }
 }
 
 /// A dissolved polymer (Oldroyd-B, or FENE-P with an extensibility).
@@ -74,6 +82,8 @@ pub struct RealLiquids {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub thinning: Option<Thinning>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outer_thinning: Option<Thinning>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub polymer: Option<Polymer>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub surfactant: Option<Surfactant>,
@@ -82,10 +92,13 @@ pub struct RealLiquids {
 /// Temperature where none is typed, K.
 const ROOM: f64 = 298.15;
 /// Keys that a group of keys cannot do without.
-const THINNING: [&str; 2] = ["inner.thinning_exponent", "inner.thinning_time"];
+const THINNING: [&str; 3] = ["inner.thinning_exponent", "inner.thinning_time", "inner.viscosity_infinite"];
+const OUTER_THINNING: [&str; 3] = ["outer.thinning_exponent", "outer.thinning_time", "outer.viscosity_infinite"];
 const POLYMER: [&str; 2] = ["inner.polymer_viscosity", "inner.relaxation_time"];
 const DISSOLVED: [&str; 4] =
     ["surfactant.concentration", "surfactant.saturation", "surfactant.affinity", "surfactant.diffusivity"];
+/// Keys that tell that there is a liquid outside.
+const OUTER_LIQUID: [&str; 5] = ["outer.liquid", "outer.temperature", "outer.viscosity", "outer.density", "outer.flow"];
 /// Keys of one kind of surfactant alone.
 const INSOLUBLE_ALONE: [&str; 4] =
     ["surfactant.elasticity", "surfactant.isotherm", "surfactant.coverage", "surfactant.surface_diffusivity"];
@@ -110,14 +123,37 @@ impl RealLiquids {
             Surfactant::Dissolved { .. } => ("surfactant.kind", "a dissolved surfactant"),
         });
         let thinning = self.thinning.map(|_| ("inner.thinning_exponent", "a shear-thinning inner liquid"));
+        let outer = self.outer_thinning.map(|_| ("outer.thinning_exponent", "a shear-thinning outer liquid"));
         let polymer = self.polymer.map(|_| ("inner.polymer_viscosity", "a polymer in the inner liquid"));
-        [thinning, polymer, surfactant].into_iter().flatten().collect()
+        [thinning, outer, polymer, surfactant].into_iter().flatten().collect()
     }
 }
 
 /// Reads it; `None` of a part where nothing of it is there, or what is there is not enough (then a problem says so).
 pub(super) fn read(reader: &mut Reader, layout: Layout) -> RealLiquids {
-    RealLiquids { thinning: thinning(reader), polymer: polymer(reader), surfactant: surfactant(reader, layout) }
+    RealLiquids {
+        thinning: thinning(reader, THINNING),
+        outer_thinning: outer_thinning(reader, layout),
+        polymer: polymer(reader),
+        surfactant: surfactant(reader, layout),
+    }
+}
+
+/// Whether there is a liquid outside.
+fn liquid_outside(reader: &Reader, layout: Layout) -> bool {
+    matches!(layout, Layout::Coflow | Layout::Counterflow)
+        || reader.document.entries.iter().any(|e| OUTER_LIQUID.contains(&e.key.as_str()))
+}
+
+fn outer_thinning(reader: &mut Reader, layout: Layout) -> Option<Thinning> {
+    if let Some(key) = OUTER_THINNING.iter().find(|key| reader.has(key))
+        && !liquid_outside(reader, layout)
+    {
+        let right = "give the liquid outside in [outer], or leave it out".into();
+        reader.report(Code::Contradiction, key, "there is no liquid outside".into(), right, None);
+        return None;
+    }
+    thinning(reader, OUTER_THINNING)
 }
 
 fn any(reader: &Reader, keys: &[&str]) -> bool {
@@ -141,17 +177,14 @@ fn complete(reader: &mut Reader, wanted: &[&'static str], what: &str) -> bool {
     missing.is_empty()
 }
 
-fn thinning(reader: &mut Reader) -> Option<Thinning> {
-    if !any(reader, &["inner.thinning_exponent", "inner.thinning_time", "inner.viscosity_infinite"]) {
-        return None;
-    }
-    if !complete(reader, &THINNING, "a shear-thinning liquid") {
+fn thinning(reader: &mut Reader, keys: [&'static str; 3]) -> Option<Thinning> {
+    if !any(reader, &keys) || !complete(reader, &keys[..2], "a shear-thinning liquid") {
         return None;
     }
     Some(Thinning {
-        exponent: reader.real(THINNING[0])?,
-        time: reader.real(THINNING[1])?,
-        viscosity_infinite: reader.real("inner.viscosity_infinite").unwrap_or(0.0),
+        exponent: reader.real(keys[0])?,
+        time: reader.real(keys[1])?,
+        viscosity_infinite: reader.real(keys[2]).unwrap_or(0.0),
     })
 }
 
@@ -202,9 +235,7 @@ fn surfactant(reader: &mut Reader, layout: Layout) -> Option<Surfactant> {
         return None;
     }
     let inner = reader.text("surfactant.phase").is_some_and(|word| word == "inner");
-    let liquid_outside = matches!(layout, Layout::Coflow | Layout::Counterflow)
-        || reader.document.entries.iter().any(|e| e.key.starts_with("outer."));
-    if !inner && !liquid_outside {
+    if !inner && !liquid_outside(reader, layout) {
         let right = "write phase = \"inner\", or give the liquid outside in [outer]".into();
         reader.report(Code::Contradiction, "surfactant.phase", "no liquid outside could hold it".into(), right, None);
     }
@@ -218,10 +249,10 @@ fn surfactant(reader: &mut Reader, layout: Layout) -> Option<Surfactant> {
     })
 }
 
-/// What of it cannot stand together, given the inner liquid's viscosity.
-pub(super) fn contradictions(real: &RealLiquids, viscosity: f64) -> Vec<Contradiction> {
+/// What of it cannot stand together, given the viscosities of the inner and the outer liquid.
+pub(super) fn contradictions(real: &RealLiquids, viscosity: f64, outer: Option<f64>) -> Vec<Contradiction> {
     let mut found: Vec<Contradiction> = Vec::new();
-    let below = |key, value: f64| {
+    let below = |key, value: f64, viscosity: f64| {
         (
             key,
             format!("{} mPa.s is not below the liquid's viscosity at rest ({} mPa.s)", 1e3 * value, 1e3 * viscosity),
@@ -229,10 +260,15 @@ pub(super) fn contradictions(real: &RealLiquids, viscosity: f64) -> Vec<Contradi
         )
     };
     if let Some(thinning) = real.thinning.filter(|t| t.viscosity_infinite >= viscosity) {
-        found.push(below("inner.viscosity_infinite", thinning.viscosity_infinite));
+        found.push(below("inner.viscosity_infinite", thinning.viscosity_infinite, viscosity));
+    }
+    if let (Some(thinning), Some(outer)) = (real.outer_thinning, outer)
+        && thinning.viscosity_infinite >= outer
+    {
+        found.push(below("outer.viscosity_infinite", thinning.viscosity_infinite, outer));
     }
     if let Some(polymer) = real.polymer.filter(|p| p.viscosity >= viscosity) {
-        found.push(below("inner.polymer_viscosity", polymer.viscosity));
+        found.push(below("inner.polymer_viscosity", polymer.viscosity, viscosity));
     }
     if real.thinning.is_some() && real.polymer.is_some() {
         found.push((

@@ -1,6 +1,6 @@
 //! A case as TOML in SI units, for cases that were made or changed in memory.
 
-use super::rheology::{Phase, RealLiquids, Surfactant};
+use super::rheology::{Phase, RealLiquids, Surfactant, Thinning};
 use super::{Accuracy, Bore, Case, Layout, Stop, Wetting};
 use std::fmt::Write as _;
 
@@ -26,6 +26,7 @@ pub fn to_toml(case: &Case) -> String {
             if tube {
                 s.push(("flow", quantity(outer.flow, "m3/s")));
             }
+            s.extend(case.real.outer_thinning.as_ref().map(thinning).unwrap_or_default());
         });
     }
     section(&mut out, "interface", |s| {
@@ -49,13 +50,17 @@ pub fn to_toml(case: &Case) -> String {
     out
 }
 
+fn thinning(t: &Thinning) -> Vec<(&'static str, String)> {
+    vec![
+        ("thinning_exponent", format!("{:e}", t.exponent)),
+        ("thinning_time", quantity(t.time, "s")),
+        ("viscosity_infinite", quantity(t.viscosity_infinite, "Pa.s")),
+    ]
+}
+
 fn rheology(real: &RealLiquids) -> Vec<(&'static str, String)> {
     let mut lines = Vec::new();
-    if let Some(t) = real.thinning {
-        lines.push(("thinning_exponent", format!("{:e}", t.exponent)));
-        lines.push(("thinning_time", quantity(t.time, "s")));
-        lines.push(("viscosity_infinite", quantity(t.viscosity_infinite, "Pa.s")));
-    }
+    lines.extend(real.thinning.as_ref().map(thinning).unwrap_or_default());
     if let Some(p) = real.polymer {
         lines.push(("polymer_viscosity", quantity(p.viscosity, "Pa.s")));
         lines.push(("relaxation_time", quantity(p.relaxation_time, "s")));

@@ -48,12 +48,14 @@ pub fn gap(outer: f64, inner: f64, length: f64) -> f64 {
 pub fn square(side: f64, tube: Option<f64>, length: f64) -> f64 {
     match tube.filter(|d| *d > 0.0) {
         None => length / (SQUARE * side.powi(4)),
-        Some(diameter) => {
-            let share = diameter / side;
-            let effective = EFFECTIVE.iter().rev().fold(0.0, |sum, c| sum * share + c);
-            gap(effective * side, 0.5 * diameter, length)
-        }
+        Some(diameter) => gap(as_round(side, Some(diameter)), 0.5 * diameter, length),
     }
+}
+
+/// Radius of the round bore that stands for a square one about a centred round tube of diameter `tube`.
+pub fn as_round(side: f64, tube: Option<f64>) -> f64 {
+    let share = tube.unwrap_or(0.0) / side;
+    side * EFFECTIVE.iter().rev().fold(0.0, |sum, c| sum * share + c)
 }
 
 /// The same of one side of a thin orifice.

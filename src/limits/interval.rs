@@ -30,7 +30,8 @@ const NOTHING: f64 = 5e-4;
 /// Widest half of an interval that still tells something: from half to one and a half times the diameter.
 pub const WIDEST: f64 = 0.5;
 /// Limits of the model that make a size qualitative without a number.
-const WITHOUT_NUMBER: [&str; 16] = [
+const WITHOUT_NUMBER: [&str; 17] = [
+    "polymer_string",
     "orifice_inertia",
     "wall_slope",
     "standoff_far",
@@ -81,6 +82,11 @@ pub fn own(
         .filter(|_| mode == Mode::Dripping && warnings.iter().any(|w| w.code == "drop_inertia"))
     {
         share.push(cause("inertia of the drag, left out".into(), Some(-(1.0 - rise.sqrt().recip()))));
+    }
+    if let Some(error) = super::rheology::outer_error(case, mode) {
+        let slope = sensitivity(case, mode, "outer.viscosity");
+        share
+            .push(cause("viscosity of the thinning outer liquid".into(), slope.map(|s| NINETY_FLAT * error * s.abs())));
     }
     let unknown = warnings.iter().filter(|w| WITHOUT_NUMBER.contains(&w.code.as_str()));
     share.extend(unknown.map(|w| cause(format!("{} (no number)", w.code), None)));

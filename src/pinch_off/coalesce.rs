@@ -7,6 +7,7 @@
 //! Holds for: bodies on one axis, ordered in z.
 
 use crate::thread::body::{Body, End};
+use crate::thread::chains::{longest, shorten};
 use crate::thread::laden::{areas, refitted};
 use std::f64::consts::PI;
 
@@ -83,7 +84,10 @@ fn bridge(first: &Body, second: &Body, i: usize, k: usize, (volume, momentum): (
         let surfaces: Vec<f64> = of(first).into_iter().chain(of(second)).collect();
         let load = first.load.clone().followed_by(&second.load);
         let replaced = first.cells() - i + k;
+        let most = longest(first).max(longest(second));
         joined.load = refitted(&load, &surfaces, [i, replaced, BRIDGE_CELLS], [&volumes, &joined.v]);
+        let radii: Vec<f64> = (0..joined.cells()).map(|j| joined.area(j)).collect();
+        shorten(&mut joined.load, most, |j| radii[j]);
     }
     joined
 }

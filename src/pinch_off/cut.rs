@@ -8,6 +8,7 @@
 use super::neck::Neck;
 use crate::math::Pinned as _;
 use crate::thread::body::{Body, End};
+use crate::thread::chains::{longest, shorten};
 use crate::thread::laden::{areas, refitted};
 use std::f64::consts::PI;
 
@@ -115,6 +116,7 @@ fn close_from(body: &mut Body, i: usize) {
     let l = cap_height(volume / PI, base);
     let radius = (base + l * l) / (2.0 * l);
     let (z0, u0) = (body.z[i], body.u[i]);
+    let most = longest(body);
     let before =
         if body.load.is_empty() { None } else { Some((body.v.clone(), areas(body).unwrap_or_else(|| body.v.clone()))) };
     let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
@@ -140,6 +142,8 @@ fn close_from(body: &mut Body, i: usize) {
     if let Some((volumes, areas)) = before {
         // cells of a spherical cap of one height have one surface
         body.load = refitted(&body.load, &areas, [i, n - i, CAP_CELLS], [&volumes, &body.v]);
+        let radii: Vec<f64> = (0..body.cells()).map(|j| body.area(j)).collect();
+        shorten(&mut body.load, most, |j| radii[j]);
     }
 }
 

@@ -3,3 +3,4 @@
 pub mod coalesce;
 pub mod cut;
 pub mod neck;
+pub mod string;

@@ -39,6 +39,15 @@ pub struct Balance {
     pub open: f64,
 }
 
+/// What is open of what was turned over; all of it where a sum is no number.
+fn share(open: f64, scale: f64) -> f64 {
+    match (open / scale).abs() {
+        share if share.is_finite() => share,
+        _ if scale == 0.0 => 0.0,
+        _ => 1.0,
+    }
+}
+
 impl Ledger {
     /// A ledger that opens with this energy.
     pub fn starting(energy: Energy) -> Ledger {
@@ -64,6 +73,6 @@ impl Ledger {
         let (work, cuts, regrids) = (self.work * copies, copies * self.cuts.total(), copies * self.regrids.total());
         let scale = copies * self.turnover + change.total().abs();
         let open = change.total() - work.net() - cuts - regrids;
-        Balance { change, work, cuts, regrids, open: if scale > 0.0 { (open / scale).abs() } else { 0.0 } }
+        Balance { change, work, cuts, regrids, open: share(open, scale) }
     }
 }

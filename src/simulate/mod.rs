@@ -100,11 +100,9 @@ pub enum SimulateError {
     /// The checkpoint does not belong to this case or version.
     #[error("this checkpoint does not belong to this case: {0}")]
     ForeignCheckpoint(String),
-    /// Only a thread of its own is computed with such a key.
-    #[error(
-        "{0}: a run computes {1} on a thread in a gas (layout segment, no [outer]), not yet on a nozzle or in a liquid"
-    )]
-    OnlySegment(&'static str, &'static str),
+    /// Not computed with such a key where this case has it.
+    #[error("{0}: a run computes {1} in a gas (layouts segment and pendant, no [outer]), not here: {2}")]
+    NotHere(&'static str, &'static str, String),
 }
 
 /// Run a case, from its start or from a checkpoint.

@@ -7,19 +7,40 @@ use crate::case::rheology::{Phase, RealLiquids, Surfactant};
 use crate::case::{Case, Layout};
 use crate::outcome::{Moved, Outcome, Stopped, Surface, Warning};
 use crate::theory::adsorption::Solution;
+use crate::tolerances::STRING_CUT;
 
 /// Whether a run computes everything that the case's keys ask for.
 ///
 /// # Errors
 /// The first key that it does not.
 pub fn computes(case: &Case) -> Result<(), SimulateError> {
-    let alone = case.layout == Layout::Segment && case.outer.is_none();
-    // a polymer's thread that outlives many drops, and what an outer liquid does to it, have not been held against anything
-    match case.real.effects().iter().find(|(key, _)| *key == "inner.polymer_viscosity") {
-        Some(&(key, what)) if !alone => Err(SimulateError::OnlySegment(key, what)),
-        _ => Ok(()),
+    let effects = case.real.effects();
+    let (Some(polymer), Some(&(key, what))) =
+        (case.real.polymer, effects.iter().find(|(key, _)| *key == "inner.polymer_viscosity"))
+    else {
+        return Ok(());
+    };
+    let not_here = |why: String| Err(SimulateError::NotHere(key, what, why));
+    if case.outer.is_some() || !matches!(case.layout, Layout::Segment | Layout::Pendant) {
+        return not_here(
+            "the mesh of a drop that fills in a liquid lets its liquid through, and the polymer with it".into(),
+        );
     }
+    let radius = case.device.pinned_radius();
+    let capillary = (case.inner.density * radius.powi(3) / case.tension).sqrt();
+    if case.layout == Layout::Pendant && polymer.relaxation_time < SHORT * capillary {
+        return not_here(format!(
+            "it forgets within {:.3} of the tip's capillary time of {:.3} ms (least {SHORT}); leave its keys out: a polymer that fast is a part of \
+             the viscosity until the last instants of a neck",
+            polymer.relaxation_time / capillary,
+            1e3 * capillary
+        ));
+    }
+    Ok(())
 }
+
+/// Relaxation time over the tip's capillary time sqrt(rho R^3/tension) below which a run does not follow a polymer on a nozzle.
+const SHORT: f64 = 0.05;
 
 /// Ohnesorge number below which the Marangoni stress of a real surface acts on a layer thinner than the thread.
 const LAYERED: f64 = 0.3;
@@ -84,8 +105,14 @@ pub fn moved(case: &Case, outcome: &Outcome, observer: &mut dyn Observer) -> Opt
     let mut plain = case.clone();
     plain.real = RealLiquids::default();
     let mut words: Vec<String> = Vec::new();
-    if case.real.thinning.is_some() {
-        words.push("the viscosity at rest".into());
+    match (case.real.thinning.is_some(), case.real.outer_thinning.is_some()) {
+        (true, true) => words.push("both viscosities at rest".into()),
+        (true, false) => words.push("the viscosity at rest".into()),
+        (false, true) => words.push("the outer viscosity at rest".into()),
+        (false, false) => {}
+    }
+    if case.real.polymer.is_some() {
+        words.push("the viscosity at rest, without the polymer's elasticity".into());
     }
     match (case.real.surfactant, equilibrium(case)) {
         (Some(_), Some(tension)) => {
@@ -147,6 +174,17 @@ pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Wa
     let mut warn = |code: &str, text: String| found.push(Warning { code: code.into(), text });
     if case.real.is_plain() {
         return found;
+    }
+    if let Some(polymer) = case.real.polymer.filter(|_| case.layout != Layout::Segment) {
+        warn(
+            "polymer_string",
+            format!(
+                "one relaxation time ({:.3} ms), chains at rest when they leave the tip (a needle shears them before); a thread that they hold \
+                 thins as exp(-t/3 relaxation times) and is divided at {STRING_CUT} of the tip's radius, each half drawn into its drop: beads on \
+                 it that are smaller than that are not told",
+                1e3 * polymer.relaxation_time
+            ),
+        );
     }
     for (code, text) in surface.map(|s| dissolved(case, s)).unwrap_or_default() {
         warn(code, text);

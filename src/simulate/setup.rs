@@ -3,7 +3,6 @@
 use super::pumps;
 use crate::case::rheology::{GAS_CONSTANT, Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
-use crate::device::thinning::Carreau;
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
 use crate::math::Pinned as _;
@@ -19,6 +18,7 @@ use crate::thread::load::Law;
 use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
+use crate::thread::outer::thinning::around_end;
 use crate::thread::rheology::{self, Rheology};
 use crate::thread::{adsorption::Exchange, surfactant};
 use crate::tolerances::{
@@ -251,13 +251,20 @@ impl Setup {
         };
         let radius = sphere_radius(sphere.volume);
         let wall = outer.wall.radius(sphere.position);
-        let end = round_end(radius, wall, outer.liquids.viscosity_ratio, 1.0);
         let total = match &outer.stream {
             Some(stream) => stream.total(target - dt, dt),
             None => outer.liquids.total_flow,
         };
         let axis = wall.map_or(0.0, |wall| 2.0 * total / (PI * wall * wall));
-        let resistance = 2.0 * PI * outer.liquids.viscosity * end.drag * radius;
+        let end_in = |own: f64| round_end(radius, wall, outer.liquids.viscosity_ratio / own, 1.0);
+        let own = outer.thinning.map_or(1.0, |law| {
+            around_end(&law, radius, |own| {
+                let end = end_in(own);
+                (end.drag, end.drift * axis - sphere.velocity)
+            })
+        });
+        let end = end_in(own);
+        let resistance = 2.0 * PI * outer.liquids.viscosity * own * end.drag * radius;
         let drift = end.drift * axis + self.physics.bond * sphere.volume / resistance;
         let memory = sphere.volume * (1.0 + 0.5 * outer.density_ratio) / resistance;
         let kept = (-dt / memory).exponential();
@@ -271,11 +278,7 @@ fn rheology(case: &Case, scales: &Scales, age: f64) -> Option<Rheology> {
     let real = &case.real;
     let spread = |diffusivity: f64| diffusivity * scales.time / (scales.length * scales.length);
     let rheology = Rheology {
-        thinning: real.thinning.map(|t| Carreau {
-            exponent: t.exponent,
-            time: t.time / scales.time,
-            infinite: t.viscosity_infinite / case.inner.viscosity,
-        }),
+        thinning: real.thinning.map(|t| t.law(case.inner.viscosity, scales.time)),
         polymer: real.polymer.map(|p| rheology::Polymer {
             share: p.viscosity / case.inner.viscosity,
             relaxation: p.relaxation_time / scales.time,
@@ -306,6 +309,7 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     let wall = wall(&WallProfile::of(case).scaled(scales.length));
     let ratio = case.inner.viscosity / outer.viscosity;
     let mut field = OuterField::new(ohnesorge, ratio, outer.density / case.inner.density, wall, total);
+    field.thinning = case.real.outer_thinning.map(|t| t.law(outer.viscosity, scales.time));
     field.end_share = case.model.end_drag;
     field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field

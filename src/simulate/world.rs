@@ -14,6 +14,7 @@ use crate::math::Pinned as _;
 use crate::outcome::{PinchOff, SolverCounts};
 use crate::pinch_off::cut::{absorb_left, absorb_right, cut};
 use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
+use crate::pinch_off::string::{divide, string};
 use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
@@ -277,7 +278,8 @@ impl World {
         if neck.radius < WAIST * body.radius_max() {
             self.bodies[k].plain_since = self.bodies[k].time;
         }
-        let verdict = judge(&self.bodies[k], &neck, setup.numerics.fineness.neck_cut);
+        let held = !setup.half_wave && string(&self.bodies[k], &neck).is_some();
+        let verdict = if held { Verdict::Cut } else { judge(&self.bodies[k], &neck, setup.numerics.fineness.neck_cut) };
         match verdict {
             Verdict::Wait => {}
             Verdict::Cut => self.pinch(setup, k, &neck),
@@ -303,15 +305,24 @@ impl World {
         let body = &self.bodies[k];
         let attached = k == 0;
         let seen = if attached { self.necks.when(setup.numerics.fineness.neck_cut) } else { None };
+        let held = if setup.half_wave { None } else { string(body, neck) };
+        // a held thread has no instant at which its radius vanishes
+        let pinches = attached && held.is_none();
         self.pinch_offs.push(PinchOff {
-            time: if attached { self.necks.extrapolated(body.time, neck.radius) } else { body.time },
+            time: if pinches { self.necks.extrapolated(body.time, neck.radius) } else { body.time },
             position: seen.map_or(neck.position, |s| s.position),
             length: seen.map_or(body.z[body.cells()], |s| s.length) - if attached { 0.0 } else { body.z[0] },
             volume: seen.map_or_else(|| volume_beyond(body, neck), |s| s.beyond),
         });
         self.counts.pinches += 1;
         let number = self.pinch_offs.len() as u64;
-        let (mut stays, off) = cut(body, neck);
+        let (mut stays, off) = match held {
+            Some(string) => {
+                let (stays, off) = divide(body, string);
+                (stays, Some(off))
+            }
+            None => cut(body, neck),
+        };
         if attached && setup.carries_surfactant() {
             let drop = off.as_ref().unwrap_or(&stays);
             let seen = laden::seen(body, neck.cell..neck.cell + 1).zip(laden::seen(drop, 0..drop.cells()));

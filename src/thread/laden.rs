@@ -6,6 +6,8 @@
 //!   (c - G_s) k_s = G(s) + sum_i w_i k_s,i + G_d k_d,   so   k_s = K [G + sum + G_d k_d],  K = (c - G_s)^-1,
 //! and the tension's answer T_s k_s adds T_s K G_d to its derivative by the cell's length and T_s K [G + sum] to the load: the
 //! matrix stays as narrow as it was, and neither stretching nor relaxation limits the step.
+//! Liquid that enters at the nozzle mixes with the first cell, of volume v, within the step: its G has (pi u_0/v) (s_0 - s) more, s_0 that of
+//! a liquid at rest at the nozzle's radius.
 //! Symbols: d cell length, k_d its stage, T tension, G rate of s; see [`super::rheology`].
 //! Source: Rosenbrock method with inner unknowns eliminated, own; the scheme is that of [`crate::solver::rosenbrock`].
 //! Holds for: cells that keep their liquid over a step, but for what enters the first one.
@@ -13,10 +15,11 @@
 use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
+use super::chains::{longest, shorten};
 use super::force::Work;
 use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
-use super::surfactant::Surfactant;
+use super::surfactant::{Surfactant, diffuse};
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -67,7 +70,9 @@ pub fn add_tensions<const DERIVATIVES: bool>(
 ) {
     let mut laden = std::mem::take(&mut work.laden);
     if let Some(polymer) = &rheology.polymer {
-        laden.add_polymer::<DERIVATIVES>(polymer, polymer.modulus(ohnesorge), work);
+        // the first cell takes in what enters, at rest but for the nozzle's radius
+        let entering = if body.left == End::Nozzle { PI * u[0] } else { 0.0 };
+        laden.add_polymer::<DERIVATIVES>(polymer, polymer.modulus(ohnesorge), entering, work);
     }
     if rheology.thinning.is_some() || rheology.polymer.is_some() {
         add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
@@ -236,7 +241,10 @@ pub fn at_rest(law: Law, body: &Body) -> Load {
 pub fn on_nodes(body: &Body, nodes: &[f64], volumes: &[f64]) -> Load {
     let volumes = [&body.v[..], volumes];
     let surfaces = if body.load.amount.is_empty() { Default::default() } else { surfaces_on(body, nodes) };
-    body.load.carried(&Remap { volumes, surfaces: [&surfaces[0], &surfaces[1]] })
+    let mut load = body.load.carried(&Remap { volumes, surfaces: [&surfaces[0], &surfaces[1]] });
+    let area = |j: usize| volumes[1][j] / (PI * (nodes[j + 1] - nodes[j]));
+    shorten(&mut load, longest(body), area);
+    load
 }
 
 /// The load of cells of which those from `first` on, `replaced` of them, have become `made` new ones of equal surface; `areas` are
@@ -349,11 +357,25 @@ impl LadenWork {
         self.first.clear();
     }
 
-    fn add_polymer<const DERIVATIVES: bool>(&mut self, polymer: &Polymer, modulus: f64, work: &mut Work) {
+    fn add_polymer<const DERIVATIVES: bool>(
+        &mut self,
+        polymer: &Polymer,
+        modulus: f64,
+        entering: f64,
+        work: &mut Work,
+    ) {
         let n = work.v.len();
         self.strands.resize(n, Strand::default());
         for j in 0..n {
-            let strand = polymer.strand(modulus, work.a[j + 1], work.d[j + 1], [self.state[0][j], self.state[1][j]]);
+            let state = [self.state[0][j], self.state[1][j]];
+            let mut strand = polymer.strand(modulus, work.a[j + 1], work.d[j + 1], state);
+            if j == 0 && entering > 0.0 {
+                let share = entering / work.v[0];
+                for (i, fresh) in Polymer::at_rest(1.0).into_iter().enumerate() {
+                    strand.rate[i] += share * (fresh - state[i]);
+                    strand.rate_by_state[i][i] -= share;
+                }
+            }
             work.tension[j] += strand.tension;
             if DERIVATIVES {
                 work.h[1][j] += strand.by_length;
@@ -494,8 +516,8 @@ impl LadenWork {
         most
     }
 
-    /// End of a step: the body takes the trial state; what came in through the nozzle, `grown`, mixes with the first cell, its surface
-    /// only if that goes with the liquid; the surfactant spreads and adsorbs. Returns the free energy that this has lost and the
+    /// End of a step: the body takes the trial state; the surface of what came in through the nozzle, `grown`, joins the first cell if it goes
+    /// with the liquid; the surfactant spreads and adsorbs. Returns the free energy that this has lost and the
     /// surfactant that has come. `volumes` are those at the start.
     pub fn finish(
         &mut self,
@@ -508,14 +530,6 @@ impl LadenWork {
     ) -> (f64, f64) {
         for (trial, own) in self.state.iter_mut().zip(&mut body.load.state) {
             std::mem::swap(trial, own);
-        }
-        if grown > 0.0 {
-            let share = grown / body.v[0];
-            for (s, entering) in body.load.state.iter_mut().zip(Polymer::at_rest(1.0)) {
-                if let Some(s) = s.first_mut() {
-                    *s += share * (entering - *s);
-                }
-            }
         }
         let Some(surfactant) = rheology.surfactant else { return (0.0, 0.0) };
         let mut come = 0.0;
@@ -552,41 +566,5 @@ impl LadenWork {
             lost += start - free(&body.load, &after) + stretched.sum::<f64>();
         }
         (lost, come)
-    }
-}
-
-/// Surfactant spreads along the surface over one step (implicit, amounts kept): dN/dt = D 2 pi (h/S) dGamma/dz at the nodes.
-fn diffuse(diffusivity: f64, body: &mut Body, dt: f64) {
-    let n = body.cells();
-    let Some(area) = areas(body).filter(|_| n > 1) else { return };
-    let conductance: Vec<f64> = (1..n)
-        .map(|i| {
-            let (dl, dr) = (body.z[i] - body.z[i - 1], body.z[i + 1] - body.z[i]);
-            let (al, ar) = (body.area(i - 1), body.area(i));
-            let (a, gap) = ((al * dr + ar * dl) / (dl + dr), 0.5 * (dl + dr));
-            let half_slope = 0.5 * (ar - al) / gap;
-            // h/S = a/sqrt(a + (a'/2)^2)
-            dt * diffusivity * 2.0 * PI * a / (a + half_slope * half_slope).sqrt() / gap
-        })
-        .collect();
-    // tridiagonal in Gamma: area Gamma - div(conductance grad Gamma) = N
-    let mut up = vec![0.0; n];
-    let mut gamma = vec![0.0; n];
-    for j in 0..n {
-        let before = if j > 0 { conductance[j - 1] } else { 0.0 };
-        let after = if j + 1 < n { conductance[j] } else { 0.0 };
-        let (known, taken) = if j > 0 { (before * gamma[j - 1], before * up[j - 1]) } else { (0.0, 0.0) };
-        let pivot = area[j] + before + after - taken;
-        up[j] = after / pivot;
-        gamma[j] = (body.load.amount[j] + known) / pivot;
-    }
-    for j in (0..n - 1).rev() {
-        gamma[j] += up[j] * gamma[j + 1];
-    }
-    // by the fluxes, so that what leaves one cell enters the next
-    for (j, conductance) in conductance.iter().enumerate() {
-        let flux = conductance * (gamma[j] - gamma[j + 1]);
-        body.load.amount[j] -= flux;
-        body.load.amount[j + 1] += flux;
     }
 }

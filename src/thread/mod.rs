@@ -29,6 +29,7 @@ pub mod adsorption;
 pub mod advance;
 pub mod body;
 pub mod cells;
+pub mod chains;
 pub mod closures;
 pub mod dispersion;
 pub mod energy;

@@ -11,7 +11,10 @@
 //! Holds for: one surfactant, Gamma below the closest packing; above it the tension stays where it was and the run says so.
 
 use super::adsorption::Exchange;
+use super::body::Body;
+use super::laden::areas;
 use crate::math::Pinned as _;
+use std::f64::consts::PI;
 
 /// How tension falls with the amount.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -155,6 +158,42 @@ impl Surfactant {
                 factor * y * (amount * free / (1.0 - y * amount).max(1e-12)).logarithm()
             }
         }
+    }
+}
+
+/// Surfactant spreads along the surface over one step (implicit, amounts kept): dN/dt = D 2 pi (h/S) dGamma/dz at the nodes.
+pub(super) fn diffuse(diffusivity: f64, body: &mut Body, dt: f64) {
+    let n = body.cells();
+    let Some(area) = areas(body).filter(|_| n > 1) else { return };
+    let conductance: Vec<f64> = (1..n)
+        .map(|i| {
+            let (dl, dr) = (body.z[i] - body.z[i - 1], body.z[i + 1] - body.z[i]);
+            let (al, ar) = (body.area(i - 1), body.area(i));
+            let (a, gap) = ((al * dr + ar * dl) / (dl + dr), 0.5 * (dl + dr));
+            let half_slope = 0.5 * (ar - al) / gap;
+            // h/S = a/sqrt(a + (a'/2)^2)
+            dt * diffusivity * 2.0 * PI * a / (a + half_slope * half_slope).sqrt() / gap
+        })
+        .collect();
+    // tridiagonal in Gamma: area Gamma - div(conductance grad Gamma) = N
+    let mut up = vec![0.0; n];
+    let mut gamma = vec![0.0; n];
+    for j in 0..n {
+        let before = if j > 0 { conductance[j - 1] } else { 0.0 };
+        let after = if j + 1 < n { conductance[j] } else { 0.0 };
+        let (known, taken) = if j > 0 { (before * gamma[j - 1], before * up[j - 1]) } else { (0.0, 0.0) };
+        let pivot = area[j] + before + after - taken;
+        up[j] = after / pivot;
+        gamma[j] = (body.load.amount[j] + known) / pivot;
+    }
+    for j in (0..n - 1).rev() {
+        gamma[j] += up[j] * gamma[j + 1];
+    }
+    // by the fluxes, so that what leaves one cell enters the next
+    for (j, conductance) in conductance.iter().enumerate() {
+        let flux = conductance * (gamma[j] - gamma[j + 1]);
+        body.load.amount[j] -= flux;
+        body.load.amount[j + 1] += flux;
     }
 }
 

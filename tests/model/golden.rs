@@ -111,6 +111,11 @@ fn regress_surfactant() {
 }
 
 #[test]
+fn regress_polymer() {
+    hold("polymer", 2);
+}
+
+#[test]
 fn a_moved_answer_is_noticed() {
     let old = serde_json::json!({"a_m": 1.0e-6, "b": [0.5, "dripping"]});
     let new = serde_json::json!({"a_m": 1.001e-6, "b": [0.5, "jetting"]});

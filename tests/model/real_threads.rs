@@ -84,6 +84,42 @@ fn coflow(tension: f64, surfactant: &str) -> Case {
     parse(&text, "coflow").unwrap_or_else(|e| panic!("{e}"))
 }
 
+// The limits of an outer liquid that thins: hardly, wholly, and between; n = 1 whatever its time. Elementary limits of the Carreau law.
+#[test]
+fn drops_in_a_thinning_outer_liquid_lie_between_its_two_viscosities() {
+    let with = |viscosity: f64, law: Option<(f64, &str)>| {
+        let mut case = coflow(15.0, "");
+        case.run.stop = Stop::Drops(3);
+        if let Some(outer) = case.outer.as_mut() {
+            outer.viscosity = 1e-3 * viscosity;
+        }
+        let Some((exponent, time)) = law else { return run_alone(&case) };
+        let thinning = slenderjet::case::rheology::Thinning {
+            exponent,
+            time: time.parse().expect("a number"),
+            viscosity_infinite: 20e-3,
+        };
+        case.real.outer_thinning = Some(thinning);
+        run_alone(&case)
+    };
+    let (thick, thin) = (with(60.0, None), with(20.0, None));
+    let limits = [
+        (with(60.0, Some((1.0, "1e-3"))), &thick),
+        (with(60.0, Some((0.4, "1e-9"))), &thick),
+        (with(60.0, Some((0.3, "1e6"))), &thin),
+    ];
+    for (found, limit) in &limits {
+        let difference = diameter(found) / diameter(limit) - 1.0;
+        assert!(difference.abs() < 2e-3, "{difference}");
+    }
+    let between_them = with(60.0, Some((0.4, "1e-3")));
+    assert!(between(diameter(&between_them), diameter(&thick), diameter(&thin)));
+    assert!(between_them.conservation.volume_relative < 1e-12 && between_them.conservation.energy_relative < 0.01);
+    assert!(between_them.warnings.iter().any(|w| w.code == "outer_thinning"));
+    let cause = |s: &Summary| s.size.share.iter().find(|c| c.cause.contains("thinning outer")).map(|c| c.relative);
+    assert!(cause(&between_them).is_some() && cause(&thick).is_none());
+}
+
 /// A surfactant with kappa = 10: the tension at equilibrium is 25 - R T Gamma_inf ln 11 mN/m.
 fn dissolved(phase: &str, saturation: f64, diffusivity: f64) -> String {
     format!(
@@ -280,4 +316,58 @@ fn theory_limits_of_a_surfactant_in_counter_flow() {
     let text = examples::find("tenmicron").expect("an example").text;
     let drops = text.lines().find(|l| l.starts_with("drops")).expect("a number of drops");
     limits(&text.replace(drops, "drops = 3\naccuracy = \"coarse\""), "outer");
+}
+
+/// A tap of a dilute polymer solution in a gas: R = 0.5 mm, 30 mPa.s at rest of which the polymer has `share`, four drops at `coarse`.
+fn polymer_tap(polymer: &str) -> Case {
+    let text = format!(
+        "layout = \"pendant\"\n[inner]\nviscosity = \"30 mPa.s\"\ndensity = \"1050 kg/m3\"\nflow = \"1 mL/min\"\n{polymer}\n\
+         [interface]\ntension = \"60 mN/m\"\n[device]\ntip_bore = \"1 mm\"\n[gravity]\nalong = \"down\"\n\
+         [run]\ndrops = 4\naccuracy = \"coarse\"\n"
+    );
+    parse(&text, "polymer tap").unwrap_or_else(|e| panic!("{e}"))
+}
+
+// Elasto-capillary balance: the thread between drop and tip thins as exp(-t/3 lambda) (Entov & Hinch 1997, J. Non-Newtonian Fluid Mech. 72,
+// 31; recalled), the satellite that the same liquid without a polymer leaves is not there, and nothing is lost.
+#[test]
+fn theory_a_polymer_at_a_tap_thins_exponentially_and_leaves_no_satellite() {
+    let relaxation = 8e-3;
+    let polymer = format!("polymer_viscosity = \"5 mPa.s\"\nrelaxation_time = \"{relaxation} s\"\nextensibility = 1e5");
+    let outcome = simulate(&polymer_tap(&polymer), None, &mut Silent).expect("a run");
+    let plain = run(&polymer_tap(""));
+    let summary = &outcome.summary;
+    let radius = 0.5e-3;
+    let thin = |n: &&slenderjet::outcome::NeckSample| {
+        n.pinch == Some(0) && n.radius < 0.15 * radius && n.radius > 0.06 * radius
+    };
+    let seen: Vec<_> = outcome.necks.iter().filter(thin).collect();
+    let (first, last) = (seen.first().expect("a neck"), seen.last().expect("a neck"));
+    let rate = (first.radius / last.radius).ln() / (last.time - first.time);
+    assert!(
+        seen.len() > 10 && (3.0 * relaxation * rate - 1.0).abs() < 0.05,
+        "{} {}",
+        seen.len(),
+        3.0 * relaxation * rate
+    );
+    let satellites = [&plain, summary].map(|s| s.satellites.per_primary.unwrap_or(0.0));
+    assert!(satellites[0] > 0.5 && satellites[1] == 0.0, "{satellites:?}");
+    assert!(
+        summary.conservation.volume_relative < 1e-10 && summary.conservation.energy_relative < 0.005,
+        "{:?}",
+        summary.conservation
+    );
+    assert!(summary.warnings.iter().any(|w| w.code == "polymer_string"));
+    // a drop of a tap weighs what its tension bears: the polymer holds it longer, by little more liquid
+    let moved = diameter(summary) / diameter(&plain) - 1.0;
+    assert!(moved > -0.005 && moved < 0.05, "{moved}");
+}
+
+// A polymer that is too weak to hold a neck leaves drops and satellites of a Newtonian liquid of its viscosity.
+#[test]
+fn theory_a_polymer_that_holds_nothing_is_a_newtonian_liquid() {
+    let weak = "polymer_viscosity = \"0.0001 mPa.s\"\nrelaxation_time = \"2 ms\"";
+    let (weak, plain) = (run_alone(&polymer_tap(weak)), run_alone(&polymer_tap("")));
+    assert!((diameter(&weak) / diameter(&plain) - 1.0).abs() < 1e-3);
+    assert_eq!(weak.satellites.per_primary, plain.satellites.per_primary);
 }

@@ -15,7 +15,7 @@ fn json(args: &[&str]) -> Value {
     serde_json::from_slice(&out.get_output().stdout).expect("one JSON object and nothing else")
 }
 
-const NAMES: [&str; 7] = ["coflow", "counterflow", "tap", "segment", "jet", "tenmicron", "surfactant"];
+const NAMES: [&str; 8] = ["coflow", "counterflow", "tap", "segment", "jet", "tenmicron", "surfactant", "polymer"];
 
 #[test]
 fn examples_are_listed_written_and_not_overwritten() {

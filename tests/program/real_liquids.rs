@@ -109,6 +109,13 @@ fn keys_that_cannot_stand_together_are_named() {
         ("relaxation_time = \"1 ms\"", "", "`inner.polymer_viscosity` is missing"),
         ("relaxation_time = \"1 ms\"\npolymer_viscosity = \"1 Pa.s\"", "", "not below the liquid's viscosity"),
         ("thinning_exponent = 0.6", "", "`inner.thinning_time` is missing"),
+        ("", "[outer]\nthinning_exponent = 0.6\nthinning_time = \"1 ms\"", "no liquid outside"),
+        (
+            "",
+            "[outer]\nviscosity = \"1 mPa.s\"\ndensity = \"900 kg/m3\"\nthinning_exponent = 0.6\nthinning_time = \"1 ms\"\n\
+             viscosity_infinite = \"2 mPa.s\"",
+            "not below the liquid's viscosity",
+        ),
         ("thinning_exponent = 1.6\nthinning_time = \"1 ms\"", "", "out of range"),
         ("thinning_exponent = 0.6\nthinning_time = \"1 mm\"", "", "inner.thinning_time"),
     ];
@@ -126,6 +133,12 @@ fn runs_refuse_by_name_what_they_do_not_compute() {
             .code(2)
             .stderr(predicates::str::contains("inner.polymer_viscosity"));
     }
+    // on a tip one that has forgotten long before its drop moves: 5e-3 of sqrt(rho R^3/tension) = 1.44 ms
+    let tap = slenderjet::case::examples::find("polymer").expect("an example").text;
+    command(tap, &["check", "--set", "inner.relaxation_time=7 us"])
+        .code(2)
+        .stderr(predicates::str::contains("capillary time"));
+    command(tap, &["check"]).success();
 }
 
 // A thread at rest with a surfactant dissolved in it runs, and says what its surface was like.

@@ -126,6 +126,21 @@ pub fn interface(h: f64, u: f64, wall: f64, ratio: f64, outer_viscosity: f64, to
     }
 }
 
+/// Outer flow v = g (1 - r^2/R^2) + C ln(r/R) that a thread makes which slips by one through its equilibrium, as (C, g).
+pub fn slip_flow(y: f64, ln_y: f64, ratio: f64) -> (f64, f64) {
+    let (b, c) = annulus(y, ln_y);
+    let log = -0.5 * ln_y;
+    let p = 4.0 * ratio * log;
+    let a1 = p / (1.0 + p);
+    let g = (-2.0 * y - a1 * b) / (c + b * b * log / (1.0 + p));
+    (a1 * (g * b - 1.0 / log) + 2.0 * g * y, g)
+}
+
+/// The same where no wall returns the flow.
+pub fn slip_flow_unbounded(ln_y: f64, ratio: f64) -> (f64, f64) {
+    (-4.0 * ratio / (1.0 - 2.0 * ratio * ln_y), 0.0)
+}
+
 /// Exact core radius in co-flow long after the tip, as x^2 = h^2/R_w^2, from the flow ratio phi = Q_i/Q_o.
 pub fn core_confinement(flow_ratio: f64, inverse_ratio: f64) -> f64 {
     let s = 2.0 * flow_ratio + 2.0;

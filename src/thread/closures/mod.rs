@@ -85,6 +85,35 @@ impl Outer {
         }
     }
 
+    /// The same liquids with the outer viscosity times `drag` in what shears it and times `stress` in what stretches it.
+    pub fn thinned(&self, drag: f64, stress: f64) -> Self {
+        let ratio = self.viscosity_ratio / drag;
+        let boundary_layer = self
+            .boundary_layer
+            .map(|layer| inertia::BoundaryLayer { outer_viscosity: drag * layer.outer_viscosity, ..layer });
+        let wall_share = extension::wall_share(self.viscosity_ratio / stress);
+        Outer { boundary_layer, wall_share, ..Outer::new(ratio, drag * self.viscosity, self.total_flow) }
+    }
+
+    /// Outer flow v' = C/r - k r about a thread of mean velocity `u` in the share `stream` of its stream, from its surface to where its
+    /// shear ends: (C, k, that radius squared).
+    pub fn sheared(&self, a: f64, reference_radius: f64, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
+        let (sheared, _) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+        let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
+        let ln_y = y_e.logarithm();
+        let Some(wall) = wall else {
+            let (c, _) = core_annular::slip_flow_unbounded(ln_y, self.viscosity_ratio);
+            return [c * u, 0.0, sheared];
+        };
+        let square = wall * wall;
+        let y = (a / square).min(CONFINEMENT_LIMIT);
+        let axis = stream * 2.0 / PI * self.total_flow / square;
+        let slip = u - axis * core_annular::equilibrium(y, self.inverse_ratio).mean;
+        let (c, g) = core_annular::slip_flow(y_e, ln_y, self.viscosity_ratio);
+        let base = axis / (1.0 + y * y * (self.inverse_ratio - 1.0));
+        [c * slip, 2.0 * (base / square + g * slip / sheared), sheared]
+    }
+
     /// The closures for a thread of cross-section pi `a`; `reference_radius` is the envelope radius h_ref >= h;
     /// without `wall` the liquid is unbounded and at rest.
     #[inline(always)]

@@ -23,6 +23,7 @@
 //! Holds for: see the closures.
 
 use super::OuterField;
+use super::thinning::around_end;
 use crate::thread::closures::ends::{elongated, round_end, sampled_at};
 
 /// An end reaches back to where the body is thinner than about 0.6 of the radius it had since the pole: it fades out between these
@@ -81,11 +82,11 @@ pub struct Cap {
 }
 
 /// Largest squared radius between a pole and the first neck, the volume over pi there, and the mean over that volume of the
-/// share of the stream, from cells (squared radius, length, surroundings) in order away from the pole.
-fn bulge(cells: impl Iterator<Item = (f64, f64, Around)>) -> (f64, f64, f64) {
-    let (mut largest, mut volume, mut carried, mut within) = (0.0f64, 0.0, 0.0, 1.0f64);
+/// share of the stream and of the velocity, from cells (squared radius, length, velocity, surroundings) in order away from the pole.
+fn bulge(cells: impl Iterator<Item = (f64, f64, f64, Around)>) -> (f64, f64, f64, f64) {
+    let (mut largest, mut volume, mut carried, mut moved, mut within) = (0.0f64, 0.0, 0.0, 0.0, 1.0f64);
     let mut narrowest = f64::INFINITY;
-    for (a, d, around) in cells {
+    for (a, d, u, around) in cells {
         if let Some((wall, _)) = around.passage {
             narrowest = narrowest.min(wall);
             within = within.min(1.0 - between(a.sqrt() / narrowest, THROUGH));
@@ -104,30 +105,39 @@ fn bulge(cells: impl Iterator<Item = (f64, f64, Around)>) -> (f64, f64, f64) {
         }
         volume += within * a * d;
         carried += within * a * d * around.stream;
+        moved += within * a * d * u;
     }
-    (largest, volume, carried / volume)
+    (largest, volume, carried / volume, moved / volume)
 }
 
 impl Cap {
     /// The end at `pole`, with the body behind it (`downstream`: the body lies at larger z); `cells` are
-    /// (squared radius, length, surroundings) in order away from the pole.
+    /// (squared radius, length, velocity, surroundings) in order away from the pole.
     pub fn new(
         field: &OuterField,
         pole: f64,
         downstream: bool,
-        cells: impl Iterator<Item = (f64, f64, Around)>,
+        cells: impl Iterator<Item = (f64, f64, f64, Around)>,
     ) -> Cap {
-        let (largest, volume, carried) = bulge(cells);
+        let (largest, volume, carried, velocity) = bulge(cells);
         let radius = largest.sqrt();
         let aspect = (0.75 * volume / (largest * radius)).max(1.0);
         let length = 2.0 * radius * aspect;
         // no part of a body lies behind the tip's plane: what is still pressed against it is shorter than its spheroid
         let (near, far) = if downstream { (pole, pole + length) } else { ((pole - length).max(0.0), pole) };
         let (wall, ratio) = (field.wall.radius(0.5 * (near + far)), field.liquids.viscosity_ratio);
-        let seen = round_end(radius, wall, ratio, field.end_share);
         let axis = wall.map_or(0.0, |wall| field.axis_velocity(wall));
         let at_tip = field.wall.radius(0.0).unwrap_or(f64::INFINITY);
-        let felt = field.wake(sampled_at((near, far), radius, aspect, at_tip / field.tip, ratio)).0;
+        let stream = |ratio: f64| field.wake(sampled_at((near, far), radius, aspect, at_tip / field.tip, ratio)).0;
+        let own = field.thinning.map_or(1.0, |law| {
+            around_end(&law, radius, |own| {
+                let seen = round_end(radius, wall, ratio / own, 1.0);
+                (seen.drag, axis * seen.drift * stream(ratio / own) - velocity)
+            })
+        });
+        let ratio = ratio / own;
+        let seen = round_end(radius, wall, ratio, own * field.end_share);
+        let felt = stream(ratio);
         let longer = elongated(aspect, wall.map_or(0.0, |wall| radius / wall), ratio);
         Cap {
             pole,

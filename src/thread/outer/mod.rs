@@ -29,6 +29,7 @@
 pub mod cap;
 pub mod profile;
 mod response;
+pub mod thinning;
 
 #[cfg(test)]
 mod tests;
@@ -38,10 +39,12 @@ use super::closures::inertia::{self, BoundaryLayer};
 use super::closures::{Local, Outer, ends, wall};
 use super::force::Work;
 use super::stream::Stream;
+use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
 use profile::Wall;
 use response::{Own, by_velocity, drag_on, stress_in, stretch_of};
 use std::f64::consts::PI;
+use thinning::{Thinned, thinned};
 
 /// Slope of the envelope.
 const ENVELOPE_SLOPE: f64 = 1.0;
@@ -67,6 +70,8 @@ pub struct OuterField {
     pub tip: f64,
     /// Share of the free-drop drag that acts on an end.
     pub end_share: f64,
+    /// How it thins; `liquids` have its viscosity at rest.
+    pub thinning: Option<Carreau>,
     /// The flows where they change; `None` where the total flow is that of `liquids` at all times.
     pub stream: Option<Stream>,
 }
@@ -85,6 +90,8 @@ pub struct OuterWork {
     envelope: Vec<f64>,
     ends: Vec<Share>,
     node: Vec<NodeArea>,
+    /// Viscosities of a thinning outer liquid about each cell, frozen over a step; empty where it does not thin.
+    thinned: Vec<Thinned>,
     stress: Vec<f64>,
     film_stress: Vec<f64>,
     /// Derivatives of drag and stress on the two nodes of a cell by their velocities: lower by lower, lower by upper, ...
@@ -146,7 +153,7 @@ impl OuterField {
             outer_viscosity: viscosity,
             tension: 1.0,
         });
-        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0, stream: None }
+        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0, thinning: None, stream: None }
     }
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
@@ -223,7 +230,10 @@ impl OuterField {
         if DERIVATIVES || o.ends.len() != n {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
-            self.find_ends(body, z, &work.a, &mut o.ends);
+            self.find_ends(body, (z, u), &work.a, &mut o.ends);
+            if let Some(law) = &self.thinning {
+                self.thin(law, (z, u), work, &mut o);
+            }
         }
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
         let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
@@ -232,7 +242,7 @@ impl OuterField {
             let wall = self.wall.next(middle, &mut from);
             let wake = self.wake_within(middle, wall, at_tip);
             let stretch = self.stretch(middle, a, wall, wake, &mut from);
-            let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, stretch);
+            let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, (stretch, o.thinned.get(j)));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
             o.film_stress[j] = -PI * terms.film.pressure;
@@ -271,8 +281,31 @@ impl OuterField {
         work.outer = o;
     }
 
+    /// Viscosities of a thinning outer liquid about every cell.
+    fn thin(&self, law: &Carreau, (z, u): (&[f64], &[f64]), work: &Work, o: &mut OuterWork) {
+        let n = z.len() - 1;
+        o.thinned.clear();
+        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+        for j in 0..n {
+            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
+            let wall = self.wall.next(middle, &mut from);
+            let wake = self.wake_within(middle, wall, at_tip);
+            let stretch = self.stretch(middle, a, wall, wake, &mut from);
+            let nodes = (o.node[j].a, o.node[j + 1].a);
+            let reference = if o.envelope[j] == ALONE { a.max(0.0).sqrt() } else { o.envelope[j] };
+            let mean = 0.5 * (u[j] + u[j + 1]);
+            let found = thinned(law, a, |so_far| {
+                let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, (stretch, Some(&so_far)));
+                let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
+                let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
+                (liquids.sheared(a, reference, wall.map(|w| w.0), (mean, wake.0)), motion.w)
+            });
+            o.thinned.push(found);
+        }
+    }
+
     /// What every cell has of the drop-shaped ends.
-    fn find_ends(&self, body: &Body, z: &[f64], a: &[f64], ends: &mut Vec<Share>) {
+    fn find_ends(&self, body: &Body, (z, u): (&[f64], &[f64]), a: &[f64], ends: &mut Vec<Share>) {
         let n = body.v.len();
         ends.clear();
         ends.resize(n, Share::default());
@@ -290,7 +323,7 @@ impl OuterField {
             }
         };
         let around: Vec<Around> = z.windows(2).map(around).collect();
-        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], around[j]);
+        let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], 0.5 * (u[j] + u[j + 1]), around[j]);
         let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, (0..n).map(cell)));
         let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
         for cap in [left, right].into_iter().flatten() {
@@ -310,17 +343,22 @@ impl OuterField {
         a: f64,
         (envelope, end): (f64, Share),
         wake: (f64, f64),
-        stretch: Stretch,
+        (stretch, thinned): (Stretch, Option<&Thinned>),
     ) -> CellTerms {
         let wall = at.map(|(radius, _)| radius);
-        let mut local =
-            if envelope == ALONE { self.liquids.alone(a, wall) } else { self.liquids.local(a, envelope, wall) };
+        let local =
+            |liquids: &Outer| if envelope == ALONE { liquids.alone(a, wall) } else { liquids.local(a, envelope, wall) };
+        let mut local = match thinned {
+            None => local(&self.liquids),
+            Some(thinned) => thinned.over_rest(local(&self.liquids.thinned(thinned.drag, thinned.stress))),
+        };
         let slender = 1.0 - end.weight;
         for value in [&mut local.c_e, &mut local.c_e_a, &mut local.c_e_wall] {
             *value *= slender;
         }
         let ratio = self.liquids.viscosity_ratio;
-        let hold = slender * 2.0 * ratio / (1.0 + ratio);
+        let own = thinned.map_or(1.0, |thinned| thinned.stress);
+        let hold = slender * 2.0 * own * ratio / (own + ratio);
         let drag = ends::mix(local.drag, wake.0 * local.u_eq, end.drag, end.drift, end.weight);
         let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
         CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope), stretch, hold }
