@@ -59,7 +59,12 @@ fn main() -> ExitCode {
         Ok(rows) => {
             for row in rows {
                 let size = row.mean_diameter_m.map_or("-".into(), |d| format!("{:.0} um", 1e6 * d));
-                println!("{:6.0} uL/h  {:10}  {size:>8}  {}", row.values[0] / UL_PER_HOUR, Mode::word_of(row.mode), row.reason);
+                println!(
+                    "{:6.0} uL/h  {:10}  {size:>8}  {}",
+                    row.values[0] / UL_PER_HOUR,
+                    Mode::word_of(row.mode),
+                    row.reason
+                );
             }
             ExitCode::SUCCESS
         }

@@ -199,6 +199,11 @@ fn with_inertia(case: &Case, place: &Place) -> Option<Told> {
     told(Inertial::of(case, place)?.logarithms(), INERTIAL_KERNEL, inertial_rows())
 }
 
+/// Whether a row with inertia lies near a co-flow.
+pub fn inertia_is_known(case: &Case) -> bool {
+    Place::of(case).and_then(|place| with_inertia(case, &place)).is_some_and(|told| told.distance <= INSIDE)
+}
+
 /// What the case has that the table has not, each with its number.
 fn without_reference(case: &Case, inertia: Option<&Told>) -> Vec<String> {
     let (g, mut found) = (groups(case), Vec::new());

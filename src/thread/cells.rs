@@ -106,6 +106,12 @@ impl Triple {
 }
 
 impl Parabola {
+    /// c0, c1 and c2.
+    #[inline(always)]
+    pub fn coefficients(&self) -> [f64; 3] {
+        [self.c0, self.c1, self.c2]
+    }
+
     /// a at `x` from the middle of the cell.
     pub fn at(&self, x: f64) -> f64 {
         self.c0 + x * (self.c1 + x * self.c2)

@@ -2,7 +2,7 @@
 //!
 //! Equation: m_i du_i/dt = T_i - T_(i-1) + m_i Bo + outer liquid, with half of each cell's volume at each of its nodes and
 //!   T = capillary tension                      (see [`super::cells`])
-//!     + 3 Oh v du/d^2                          inner extension (Trouton)
+//!     + 3 Oh f v du/d^2                        inner extension (Trouton; f of a steep thread, [`super::foot`])
 //!     + C v |du|/d du  where du < 0            artificial viscosity, second order in d
 //! and, where liquid passes the nodes, the momentum that it carries ([`add_carried`]; at the first node after a nozzle
 //! Q (u_0 - u_1)/4).
@@ -10,10 +10,11 @@
 //! Source: Eggers & Dupont 1994, J. Fluid Mech. 262, 205 (equations); artificial viscosity after von Neumann &
 //! Richtmyer 1950, J. Appl. Phys. 21, 232: recoiling filaments of thin liquid steepen into fronts that the 1-D model
 //! cannot carry. C = 0.5, and 2 below Oh = 0.01; it moves a drop's volume by 0.02 % (measured, validation page).
-//! Holds for: |h'| up to order one away from caps.
+//! Holds for: |h'| up to order one away from caps; f carries the viscous tension to second order in it.
 
 use super::body::{Body, End};
-use super::cells::Triple;
+use super::cells::{Parabola, Triple};
+use super::foot;
 use super::inflow::Inflow;
 use super::laden::{self, LadenWork};
 use super::mesh::follow::Follow;
@@ -76,6 +77,10 @@ pub struct Work {
     pub mass: Vec<f64>,
     /// Inertia over mass of each node, frozen over a step; empty without an outer liquid.
     pub added: Vec<f64>,
+    /// The inner liquid's share of what resists shear at each cell's surface; 1 in a gas.
+    pub sheared: Vec<f64>,
+    /// Viscous tension of each cell over that of a slender one, at the last forces.
+    pub foot: Vec<f64>,
     /// Derivatives of the tension by the lengths of the left, own and right cell.
     pub h: [Vec<f64>; 3],
     /// Derivatives of the tension by their volumes.
@@ -109,6 +114,8 @@ impl Work {
     /// Masses and inertia of the nodes at the start of a step, without added mass.
     pub fn masses(&mut self) {
         self.added.clear();
+        self.sheared.clear();
+        self.sheared.resize(self.v.len(), 1.0);
         self.lump();
         self.inertia.clone_from(&self.mass);
     }
@@ -166,7 +173,7 @@ fn ghost(end: End, d: f64, inv_d: f64, a: f64) -> (f64, f64, f64) {
     }
 }
 
-/// Viscous and artificial tension of a cell. The comparison, not `min`: it needs no second look for NaN.
+/// Viscous tension of a cell as if it were slender, and its artificial one. The comparison, not `min`: it needs no second look for NaN.
 #[inline(always)]
 pub(super) fn stretching(physics: &Physics, v: f64, inv_d: f64, du: f64) -> (f64, f64) {
     let closing = if du < 0.0 { du } else { 0.0 };
@@ -180,14 +187,15 @@ struct Cells<'a> {
     inv_d: [&'a [f64]; 3],
     a: [&'a [f64]; 3],
     v: &'a [f64],
+    sheared: &'a [f64],
     u: [&'a [f64]; 2],
 }
 
 impl<'a> Cells<'a> {
-    fn new(d: &'a [f64], inv_d: &'a [f64], a: &'a [f64], v: &'a [f64], u: &'a [f64]) -> Cells<'a> {
+    fn new([d, inv_d, a]: [&'a [f64]; 3], v: &'a [f64], sheared: &'a [f64], u: &'a [f64]) -> Cells<'a> {
         let n = v.len();
         let three = |x: &'a [f64]| [&x[..n], &x[1..=n], &x[2..n + 2]];
-        Cells { d: three(d), inv_d: three(inv_d), a: three(a), v, u: [&u[..n], &u[1..=n]] }
+        Cells { d: three(d), inv_d: three(inv_d), a: three(a), v, sheared: &sheared[..n], u: [&u[..n], &u[1..=n]] }
     }
 
     /// The same once more where the loop is, so that the compiler sees that all lengths are one.
@@ -199,6 +207,7 @@ impl<'a> Cells<'a> {
             inv_d: three(self.inv_d),
             a: three(self.a),
             v: &self.v[..n],
+            sheared: &self.sheared[..n],
             u: [&self.u[0][..n], &self.u[1][..n]],
         }
     }
@@ -219,8 +228,9 @@ impl<'a> Cells<'a> {
 /// for the same state.
 pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     work.tension.resize(body.v.len(), 0.0);
-    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &work.v, u);
-    tensions(physics, &cells, &mut work.tension);
+    work.foot.resize(body.v.len(), 1.0);
+    let cells = Cells::new([&work.d, &work.inv_d, &work.a], &work.v, &work.sheared, u);
+    tensions(physics, &cells, &mut work.tension, &mut work.foot);
     if let Some(rheology) = &physics.rheology {
         laden::add_tensions::<false>(rheology, physics.ohnesorge, body, u, work);
     }
@@ -228,11 +238,14 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
 }
 
 #[multiversion(targets("x86_64+avx2"))]
-fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64]) {
-    let cells = cells.of(tension.len());
-    for (j, tension) in tension.iter_mut().enumerate() {
+fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64], foot: &mut [f64]) {
+    let n = tension.len();
+    let (cells, foot) = (cells.of(n), &mut foot[..n]);
+    for j in 0..n {
         let (trouton, artificial) = cells.stretching(physics, j);
-        *tension = cells.triple(j).tension() + trouton + artificial;
+        let parabola = cells.triple(j).parabola();
+        foot[j] = 1.0 + cells.sheared[j] * (foot::factor(parabola.coefficients()) - 1.0);
+        tension[j] = parabola.tension() + trouton * foot[j] + artificial;
     }
 }
 
@@ -276,13 +289,13 @@ pub fn add_carried(body: &Body, u: &[f64], work: &mut Work) {
 /// the nodes), by velocity differences into `work.eta`. Mirrored ends are folded into the cell's own derivative.
 pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     let n = body.v.len();
-    let Work { d, inv_d, a, v, tension, h, g, eta, .. } = work;
-    for buffer in [&mut *tension, &mut *eta].into_iter().chain(h.iter_mut()).chain(g.iter_mut()) {
+    let Work { d, inv_d, a, v, sheared, foot, tension, h, g, eta, .. } = work;
+    for buffer in [&mut *tension, &mut *eta, &mut *foot].into_iter().chain(h.iter_mut()).chain(g.iter_mut()) {
         buffer.resize(n, 0.0);
     }
-    let cells = Cells::new(d, inv_d, a, v, u);
+    let cells = Cells::new([d, inv_d, a], v, sheared, u);
     let ([hl, hc, hr], [gl, gc, gr]) = (h, g);
-    tensions_with_derivatives(physics, &cells, tension, hl, hc, hr, eta);
+    tensions_with_derivatives(physics, &cells, [tension, foot, eta], hl, hc, hr);
     let counted = if work.follow.flowing { n } else { n.min(2) };
     by_volumes(physics, &cells, &mut gl[..counted], &mut gc[..counted], &mut gr[..counted]);
     for [outward, own, inward] in [[hl, hc, hr], [gl, gc, gr]] {
@@ -300,30 +313,42 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
 fn tensions_with_derivatives(
     physics: &Physics,
     cells: &Cells,
-    tension: &mut [f64],
+    [tension, foot, eta]: [&mut [f64]; 3],
     hl: &mut [f64],
     hc: &mut [f64],
     hr: &mut [f64],
-    eta: &mut [f64],
 ) {
     let n = cells.v.len();
     let cells = cells.of(n);
-    let (tension, hl, hc, hr, eta) = (&mut tension[..n], &mut hl[..n], &mut hc[..n], &mut hr[..n], &mut eta[..n]);
+    let (tension, foot, eta) = (&mut tension[..n], &mut foot[..n], &mut eta[..n]);
+    let (hl, hc, hr) = (&mut hl[..n], &mut hc[..n], &mut hr[..n]);
     for j in 0..n {
         let triple = cells.triple(j);
         let parabola = triple.parabola();
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials(&parabola, inverse);
-        let (capillary, g) = parabola.tension_and_gradient();
         let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
-        let (trouton, artificial) = cells.stretching(physics, j);
+        let (slender, artificial) = cells.stretching(physics, j);
+        let (capillary, g, factor) = with_foot(&parabola, slender, cells.sheared[j]);
+        foot[j] = factor;
+        let trouton = slender * factor;
         tension[j] = capillary + trouton + artificial;
         hl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - (2.0 * trouton + artificial) * inv_d;
         hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
         let closing = if du < 0.0 { du } else { 0.0 };
-        eta[j] = (3.0 * physics.ohnesorge * inv_d - 2.0 * physics.artificial * closing) * cells.v[j] * inv_d;
+        eta[j] = (3.0 * physics.ohnesorge * factor * inv_d - 2.0 * physics.artificial * closing) * cells.v[j] * inv_d;
     }
+}
+
+/// Capillary tension, its gradient by (c0, c1, c2) with that of the viscous tension, and the latter over `slender`.
+#[inline(always)]
+fn with_foot(parabola: &Parabola, slender: f64, sheared: f64) -> (f64, [f64; 3], f64) {
+    let (capillary, g) = parabola.tension_and_gradient();
+    let (factor, by) = foot::factor_and_gradient(parabola.coefficients());
+    let moved = slender * sheared;
+    let g = [g[0] + moved * by[0], g[1] + moved * by[1], g[2] + moved * by[2]];
+    (capillary, g, 1.0 + sheared * (factor - 1.0))
 }
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.
@@ -337,8 +362,9 @@ fn by_volumes(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], 
         let parabola = triple.parabola();
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials_by_volume(&parabola, inverse);
-        let (_, g) = parabola.tension_and_gradient();
-        let (trouton, artificial) = cells.stretching(physics, j);
+        let (slender, artificial) = cells.stretching(physics, j);
+        let (_, g, factor) = with_foot(&parabola, slender, cells.sheared[j]);
+        let trouton = slender * factor;
         gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         gc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] + (trouton + artificial) / cells.v[j];
         gr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
@@ -348,10 +374,11 @@ fn by_volumes(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], 
 /// Power dissipated by the inner viscosity and by the artificial one, at the state of the last forces.
 pub fn dissipation(physics: &Physics, u: &[f64], work: &Work) -> [f64; 2] {
     let n = work.v.len();
-    let cells = Cells::new(&work.d, &work.inv_d, &work.a, &work.v, u).of(n);
+    let cells = Cells::new([&work.d, &work.inv_d, &work.a], &work.v, &work.sheared, u).of(n);
+    let foot = &work.foot[..n];
     let of_cell = |j: usize| {
         let (du, (trouton, artificial)) = (cells.u[1][j] - cells.u[0][j], cells.stretching(physics, j));
-        (trouton * du, artificial * du)
+        (trouton * foot[j] * du, artificial * du)
     };
     let (inner, artificial) = lanes(n, (0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1), of_cell);
     [inner, artificial]

@@ -16,6 +16,7 @@ use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
 use super::chains::{longest, shorten};
+use super::foot::OfCell;
 use super::force::Work;
 use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
@@ -75,7 +76,7 @@ pub fn add_tensions<const DERIVATIVES: bool>(
         laden.add_polymer::<DERIVATIVES>(polymer, polymer.modulus(ohnesorge), entering, work);
     }
     if rheology.thinning.is_some() || rheology.polymer.is_some() {
-        add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
+        add_viscous::<DERIVATIVES>(rheology, ohnesorge, body, u, work);
     }
     if let Some(surfactant) = &rheology.surfactant {
         laden.add_films::<DERIVATIVES>(surfactant, body, work);
@@ -89,18 +90,22 @@ fn fresh(body: &Body, work: &Work, j: usize) -> f64 {
 }
 
 /// Viscous tension beyond that of the plain liquid.
-fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &mut Work) {
+fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, body: &Body, u: &[f64], work: &mut Work) {
     for j in 0..work.v.len() {
         let (v, inv_d, du) = (work.v[j], work.inv_d[j + 1], u[j + 1] - u[j]);
-        let stiffness = 3.0 * ohnesorge * v * inv_d * inv_d;
+        let slender = 3.0 * ohnesorge * v * inv_d * inv_d;
+        let stiffness = slender * work.foot[j];
         let trouton = stiffness * du;
         let (m, slope) = rheology.thinned(du * inv_d);
         work.tension[j] += trouton * (m - 1.0);
         if DERIVATIVES {
             work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
             work.eta[j] += stiffness * (m - 1.0 + slope);
+            let (by, moved) = (OfCell::new(body, work, j), slender * du * (m - 1.0) * work.sheared[j]);
+            (0..3).for_each(|k| work.h[k][j] += moved * by.by_length[k]);
             if j < 2 || work.follow.flowing {
                 work.g[1][j] += trouton * (m - 1.0) / v;
+                (0..3).for_each(|k| work.g[k][j] += moved * by.by_volume[k]);
             }
         }
     }
@@ -132,7 +137,7 @@ pub fn dissipation(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &Work) 
     let polymer = rheology.polymer.map(|p| (p, p.modulus(ohnesorge)));
     let of = |j: usize| {
         let rate = (u[j + 1] - u[j]) * work.inv_d[j + 1];
-        let viscous = 3.0 * ohnesorge * rate * rate * rheology.thinned(rate).0;
+        let viscous = 3.0 * ohnesorge * work.foot[j] * rate * rate * rheology.thinned(rate).0;
         let state = &work.laden.state;
         let lost = polymer.map_or(0.0, |(p, g)| p.energy(g, work.a[j + 1], [state[0][j], state[1][j]]).1);
         work.v[j] * (viscous + lost)

@@ -8,7 +8,7 @@
 //!   a_t + (a u)' = 0,
 //!   pi a (1 + C_m) (u_t + u u') =
 //!       T_cap'                            capillary tension of full curvature            [`cells`]
-//!     + (3 Oh pi a u')'                   inner extension (Trouton)                      [`force`]
+//!     + (3 Oh f pi a u')'                 inner extension (Trouton; f of a steep thread) [`force`], [`foot`]
 //!     + (pi a C d^2 |u'| u')', u' < 0     artificial viscosity, d the cell               [`force`]
 //!     + pi a Bo                           weight less buoyancy                           [`force`]
 //!     + pi mu_o D (V - u)                 drag of the outer liquid, with the ends        [`outer`], [`closures`]
@@ -34,6 +34,7 @@ pub mod closures;
 pub mod dispersion;
 pub mod energy;
 pub mod estimate;
+pub mod foot;
 pub mod force;
 pub mod inflow;
 pub mod jacobian;

@@ -108,7 +108,8 @@ impl Mul<f64> for Powers {
 
 fn inlet(physics: &Physics, t: f64, u: &[f64], work: &Work) -> f64 {
     let u0 = u[0];
-    let (trouton, artificial) = stretching(physics, work.v[0], work.inv_d[1], u[1] - u0);
+    let (slender, artificial) = stretching(physics, work.v[0], work.inv_d[1], u[1] - u0);
+    let trouton = slender * work.foot[0];
     let (mut more, mut curvature) = (0.0, nozzle_curvature(&work.d, &work.a));
     if let Some(rheology) = &physics.rheology {
         let rate = (u[1] - u0) * work.inv_d[1];

@@ -97,6 +97,24 @@ pub fn following_unbounded(y: f64, ln_y: f64, ratio: f64) -> (f64, f64) {
     (1.0 - inverse, -2.0 * ratio / y * inverse * inverse)
 }
 
+/// The inner liquid's share of what resists shear at the surface, P/(1 + P + b^2 L/c), the outer flow held (c none: no wall returns
+/// it), and its derivative by y: 8 pi mu_i of a parabola within, against 2 pi mu_o/L (1 + b^2 L/c) of an annulus without net flow.
+#[inline(always)]
+pub fn sheared_share(y: f64, ln_y: f64, ratio: f64) -> (f64, f64) {
+    let (b, c) = annulus(y, ln_y);
+    let (log, gap) = (-0.5 * ln_y, 1.0 - y);
+    let p = 4.0 * ratio * log;
+    let bl = b * log;
+    let below = 1.0 / (c * (1.0 + p) + b * bl);
+    let share = p * c * below;
+    let (log_y, shear) = (-0.5 / y, gap / log);
+    let shear_y = (-1.0 - shear * log_y) / log;
+    let (b_y, c_y) = (shear_y - 2.0, -2.0 * y + shear - gap * shear_y);
+    let p_y = 4.0 * ratio * log_y;
+    let below_y = c_y * (1.0 + p) + c * p_y + 2.0 * b_y * bl + b * b * log_y;
+    (share, (p_y * c + p * c_y - share * below_y) * below)
+}
+
 /// What passes between the two liquids when the thread runs at mean velocity u.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interface {

@@ -2,16 +2,16 @@
 //!
 //! Equation: force per unit length = pi h^2 d/dz(mu_o c_E w), `c_E = 1 + 5.9 x^2/(1 - x^2) / (1 + lambda/0.3)`;
 //! w = u_z + 2 (u - u_r) h_z/h is the radial rate of the surface as the outer liquid near it sees it (-2/h times h_t + u_r h_z);
-//! `u_r = 0.75 u_s,eq + kappa alpha (u - u_eq)`, `kappa = 1/(1 - 2 ln x_e)`.
+//! `u_r = 0.9 u_s,eq + kappa alpha (u - u_eq)`, `kappa = 1/(1 - 2 ln x_e)`.
 //!
 //! Symbols: x = h/R_w confinement, lambda = mu_i/mu_o, mu_o outer viscosity (Pa s), w rate (1/s), u_s,eq interface velocity of the
 //! core-annular flow, alpha = du_s/du (see [`super::core_annular`]).
 //!
 //! Source: c_E = 1 is the exact pressure of a line source in an unbounded liquid; the wall's share is fitted to exact
 //! two-layer Stokes growth rates at rest over x 1e-3..0.95 and lambda 1e-3..1e3 (peak growth within 8.4 % everywhere; without it
-//! off by up to a factor). u_r: the liquid near the surface lags behind the interface. Its share in the base flow, 0.75,
-//! is fitted to the exact two-layer border between absolute and convective (rms error 14 % with 1, 9 % with 0.75, for
-//! lambda >= 0.03). Where the thread slips through the liquid, kappa: with a logarithmic profile outside, 2 mu du_r/dr less the pressure
+//! off by up to a factor). u_r: the liquid near the surface lags behind the interface. Its share in the base flow, 0.9,
+//! is fitted to the exact two-layer border between absolute and convective (rms error 8.5 % with 1, 6.3 % with 0.9, for
+//! lambda >= 0.03, with the lag of the inner liquid itself, [`crate::thread::outer`]). Where the thread slips through the liquid, kappa: with a logarithmic profile outside, 2 mu du_r/dr less the pressure
 //! is mu_o (w_s - du_s/dz - u_s h_z/(h L)), w_s that of the interface itself, L = -ln x_e, in which steady flow into a
 //! drop (u h^2 constant) leaves only the last term: of order 1/(2L) of w_s, and wholly w_s (kappa = 1) in a narrow gap.
 //!
@@ -43,8 +43,8 @@ pub fn coefficient(y: f64, wall_share: f64) -> (f64, f64) {
 
 /// Share of the base flow's interface velocity in u_r.
 pub const BASE_SHARE: Fitted = Fitted {
-    value: 0.75,
-    from: "0.75 in u_r",
+    value: 0.9,
+    from: "0.9 in u_r",
     fitted_to: "exact two-layer border between absolute and convective (own computation)",
     range: "viscosity ratio from 0.03",
 };

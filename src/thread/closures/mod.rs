@@ -69,6 +69,13 @@ pub struct Local {
     pub slip_beta: f64,
     pub slip_beta_a: f64,
     pub slip_beta_wall: f64,
+    /// Velocity of the surface itself, u_s = alpha u + beta (see [`core_annular`]).
+    pub surface_alpha: f64,
+    pub surface_alpha_a: f64,
+    pub surface_alpha_wall: f64,
+    pub surface_beta: f64,
+    pub surface_beta_a: f64,
+    pub surface_beta_wall: f64,
 }
 
 impl Outer {
@@ -97,7 +104,7 @@ impl Outer {
 
     /// Outer flow v' = C/r - k r about a thread of mean velocity `u` in the share `stream` of its stream, from its surface to where its
     /// shear ends: (C, k, that radius squared).
-    pub fn sheared(&self, a: f64, reference_radius: f64, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
+    pub fn shear_flow(&self, a: f64, reference_radius: f64, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
         let (sheared, _) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
         let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
         let ln_y = y_e.logarithm();
@@ -127,6 +134,24 @@ impl Outer {
         self.within(a, a.max(0.0).sqrt(), wall, true)
     }
 
+    /// The inner liquid's share of what resists shear at the surface, with its derivatives by a and by the wall's radius; as in
+    /// [`Outer::local`], and where `alone` as in [`Outer::alone`].
+    pub fn shear_share(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> [f64; 3] {
+        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+        if a >= CONFINEMENT_LIMIT * sheared {
+            let ln_y = CONFINEMENT_LIMIT.logarithm();
+            return [core_annular::sheared_share(CONFINEMENT_LIMIT, ln_y, self.viscosity_ratio).0, 0.0, 0.0];
+        }
+        let y = a / sheared;
+        let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
+        let ratio = self.viscosity_ratio;
+        let (share, share_y) = match wall {
+            Some(_) => core_annular::sheared_share(y, y.logarithm(), ratio),
+            None => core_annular::following_unbounded(y, y.logarithm(), ratio),
+        };
+        [share, share_y * (1.0 - y * sheared_a) / sheared, -share_y * y * sheared_wall / sheared]
+    }
+
     #[inline(always)]
     fn within(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> Local {
         let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
@@ -154,6 +179,8 @@ impl Outer {
                 drag_wall,
                 slip_alpha: alpha,
                 slip_alpha_a: alpha_y * y_e_a,
+                surface_alpha: following.0,
+                surface_alpha_a: following.1 * y_e_a,
                 ..Local::AT_REST
             };
         };
@@ -169,9 +196,11 @@ impl Outer {
         let u_eq_wall = axis * (flow.mean_y * y_wall - 2.0 * flow.mean * inverse_wall);
         let following = core_annular::following(y_e, ln_y, self.viscosity_ratio);
         let (alpha, alpha_y) = extension::carried(following, y_e, ln_y);
-        let base = extension::BASE_SHARE.value * axis;
+        let share = extension::BASE_SHARE.value;
         let (alpha_a, alpha_wall) = (alpha_y * y_e_a, alpha_y * y_e_wall);
-        let base_wall = base * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
+        let (whole, whole_a, whole_wall) = (following.0, following.1 * y_e_a, following.1 * y_e_wall);
+        let (surface, surface_a) = (axis * flow.interface, axis * flow.interface_y * y_a);
+        let surface_wall = axis * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
         let (c_e, c_e_y) = extension::coefficient(y, self.wall_share);
         Local {
             u_eq,
@@ -186,9 +215,15 @@ impl Outer {
             slip_alpha: alpha,
             slip_alpha_a: alpha_a,
             slip_alpha_wall: alpha_wall,
-            slip_beta: base * flow.interface - alpha * u_eq,
-            slip_beta_a: base * flow.interface_y * y_a - alpha_a * u_eq - alpha * u_eq_a,
-            slip_beta_wall: base_wall - alpha_wall * u_eq - alpha * u_eq_wall,
+            slip_beta: share * surface - alpha * u_eq,
+            slip_beta_a: share * surface_a - alpha_a * u_eq - alpha * u_eq_a,
+            slip_beta_wall: share * surface_wall - alpha_wall * u_eq - alpha * u_eq_wall,
+            surface_alpha: whole,
+            surface_alpha_a: whole_a,
+            surface_alpha_wall: whole_wall,
+            surface_beta: surface - whole * u_eq,
+            surface_beta_a: surface_a - whole_a * u_eq - whole * u_eq_a,
+            surface_beta_wall: surface_wall - whole_wall * u_eq - whole * u_eq_wall,
         }
     }
 }
@@ -211,5 +246,11 @@ impl Local {
         slip_beta: 0.0,
         slip_beta_a: 0.0,
         slip_beta_wall: 0.0,
+        surface_alpha: 0.0,
+        surface_alpha_a: 0.0,
+        surface_alpha_wall: 0.0,
+        surface_beta: 0.0,
+        surface_beta_a: 0.0,
+        surface_beta_wall: 0.0,
     };
 }

@@ -1,11 +1,11 @@
 //! Linear theory of the model itself: how fast a small perturbation on a uniform moving thread grows.
 //!
 //! Equation (sigma = s + i k U, lengths in h; perturbation exp(s t + i k z)):
-//! `M sigma^2 + (d + e k^2) sigma = k^2 (1 - k^2)/2 - (i k/2) [d u1 - 2 c_E k^2 (U - U_r)]`.
+//! `M sigma^2 + (d + e k^2) sigma = k^2 (1 - k^2)/2 - (i k/2) [d u1 - 2 k^2 (c_E (U - U_r) + 3 lambda (U - U_s))]`.
 //! In a passive gas (units h = gamma = rho_i = 1): M = 1 (+ k^2/8 with radial inertia), d = 0, e = 3 Oh, bracket zero.
 //! In an outer liquid (units h = gamma = mu_o = 1): `M = r_i (1 + k^2/8) + r_o max(x^2/(1 - x^2), 0.26)`, `e = 3 lambda + c_E`.
 //!
-//! Symbols: k wavenumber times h, U thread velocity, U_r = 0.75 U_s (U_s interface velocity), u1 = h du_eq/dh, r = rho gamma h/mu_o^2 (Laplace
+//! Symbols: k wavenumber times h, U thread velocity, U_r = 0.9 U_s (U_s interface velocity), u1 = h du_eq/dh, r = rho gamma h/mu_o^2 (Laplace
 //! numbers), lambda = mu_i/mu_o, Oh = mu_i/sqrt(rho_i gamma h), d and c_E as in [`crate::thread::closures`].
 //!
 //! Source: linearised thread equations (own derivation). In a gas: Eggers & Dupont 1994, J. Fluid Mech. 262, 205, and
@@ -37,7 +37,7 @@ pub struct Relation {
     pub stretch: f64,
     /// d u1/2.
     pub shear: f64,
-    /// c_E (U - U_r).
+    /// c_E (U - U_r) + 3 lambda (U - U_s).
     pub slip: f64,
     /// U.
     pub velocity: f64,
@@ -85,7 +85,9 @@ impl Relation {
             drag: closures.drag,
             stretch: 3.0 * liquids.viscosity_ratio + c_e,
             shear: closures.drag * y * axis * flow.mean_y,
-            slip: c_e * axis * (flow.mean - extension::BASE_SHARE.value * flow.interface),
+            slip: axis
+                * (c_e * (flow.mean - extension::BASE_SHARE.value * flow.interface)
+                    + 3.0 * liquids.viscosity_ratio * (flow.mean - flow.interface)),
             velocity: axis * flow.mean,
         }
     }

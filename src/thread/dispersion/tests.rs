@@ -84,7 +84,7 @@ fn as_tabulated(relation: Relation, ratio: f64, x: f64) -> Relation {
 }
 
 // Source: absolute_convective_stokes_final.csv: the model's own column is met with the interface velocity in u_r; the
-// share 0.75 in u_r brings the border from 13-45 % off exact theory to within 22 % for lambda >= 0.1 (9 % rms; x = 0.05 is
+// share 0.9 in u_r and the inner liquid's own lag bring the border from 13-45 % off exact theory to within 19 % for lambda >= 0.1 (6.3 % rms; x = 0.05 is
 // the worst), and within 40 % below.
 #[test]
 fn theory_absolute_to_convective_without_inertia() {
@@ -96,7 +96,7 @@ fn theory_absolute_to_convective_without_inertia() {
         assert_relative_eq!(tabulated, model, max_relative = 2e-4);
         let ours = relation.critical_factor().expect("a border");
         if exact.is_finite() {
-            assert_relative_eq!(ours, exact, max_relative = if ratio >= 0.1 { 0.22 } else { 0.4 });
+            assert_relative_eq!(ours, exact, max_relative = if ratio >= 0.1 { 0.19 } else { 0.13 });
             if ratio >= 0.03 {
                 squares += (ours / exact - 1.0).powi(2);
                 count += 1.0;
@@ -105,7 +105,7 @@ fn theory_absolute_to_convective_without_inertia() {
         assert_eq!(relation.faster(0.9 * ours).instability(), Some(Instability::Absolute));
         assert_eq!(relation.faster(1.1 * ours).instability(), Some(Instability::Convective));
     }
-    assert!(f64::sqrt(squares / count) < 0.1, "{}", f64::sqrt(squares / count));
+    assert!(f64::sqrt(squares / count) < 0.07, "{}", f64::sqrt(squares / count));
 }
 
 // Source: absolute_convective_inertia_1d.csv (the same relation computed apart, without the boundary layer's drag).

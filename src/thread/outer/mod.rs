@@ -6,7 +6,8 @@
 //!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E (w - b) - p_film,  w = du/d + (u - u_s) a'/(a + a'^2/4),
 //! and where the wall narrows or widens the stream's own stretch b pulls back, as it does at the outer liquid's own cross-section,
 //!   F_i += T_i - T_(i-1),  T = -3 m pi a b,  m = 2 mu_i mu_o/(mu_i + mu_o),  b = -(4 Q_T/pi) S R_w'/R_w^3 (1 - a/R_w^2),
-//! so that a body of the outer liquid's viscosity that goes with the stream feels nothing:
+//! so that a body of the outer liquid's viscosity that goes with the stream feels nothing; the inner liquid's surface lags behind its
+//! mean ([`lag`]);
 //! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip. D and V join the slender thread with
 //! the drop-shaped ends ([`cap`]). The slender d is bounded by the envelope h_ref(z) = max over z' of h(z') - |z - z'|.
 //! Behind the tip lies a wake: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where
@@ -27,6 +28,7 @@
 //! derivatives are those of the rest.
 
 pub mod cap;
+mod lag;
 pub mod profile;
 mod response;
 pub mod thinning;
@@ -37,10 +39,12 @@ mod tests;
 use super::body::{Body, End};
 use super::closures::inertia::{self, BoundaryLayer};
 use super::closures::{Local, Outer, ends, wall};
+use super::foot::OfCell;
 use super::force::Work;
 use super::stream::Stream;
 use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
+use lag::{ByShape, Lag, Steep};
 use profile::Wall;
 use response::{Own, by_velocity, drag_on, stress_in, stretch_of};
 use std::f64::consts::PI;
@@ -98,6 +102,10 @@ pub struct OuterWork {
     by_u: Vec<[f64; 4]>,
     /// Derivatives of the drag on the two nodes of a cell by its length, its place and its volume.
     drag_by: Vec<[Own; 2]>,
+    /// Derivatives of the inner liquid's share of the resistance to shear by a cell's squared radius and place.
+    sheared_by: Vec<(f64, f64)>,
+    /// Derivatives of the lag's forces, and of the tension through that share.
+    lag_by: Vec<[ByShape; 2]>,
     /// Derivatives of a cell's stress by the lengths and the volumes of the cells before, here and after, and by its place.
     stress_by: Vec<([f64; 3], [f64; 3], f64)>,
     /// Power that drag, normal stress and film put into the body at the last evaluation.
@@ -117,6 +125,9 @@ struct CellTerms {
     stretch: Stretch,
     /// Viscosity over mu_o with which the stretch holds the cell: none in an end.
     hold: f64,
+    /// How far the cell is no end, and the inner viscosity over mu_o.
+    slender: f64,
+    ratio: f64,
 }
 
 /// Stretch b of the stream, mean over a cell's cross-section, with its derivatives by place and squared radius.
@@ -214,6 +225,26 @@ impl OuterField {
         }
     }
 
+    /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST` at the start of a step.
+    pub fn share_shear<const FIRST: bool>(&self, body: &Body, z: &[f64], work: &mut Work) {
+        let n = body.v.len();
+        let Work { outer, sheared, d, a, .. } = work;
+        if FIRST {
+            envelope(d, a, n, &mut outer.envelope);
+            outer.sheared_by.resize(n, Default::default());
+        }
+        let mut from = 0;
+        for j in 0..n {
+            let (a, envelope, middle) = (a[j + 1], outer.envelope[j], 0.5 * (z[j] + z[j + 1]));
+            let wall = self.wall.next(middle, &mut from);
+            let (alone, h) = (envelope == ALONE, a.max(0.0).sqrt());
+            let reference = if alone { h } else { envelope };
+            let [share, by_a, by_wall] = self.liquids.shear_share(a, reference, wall.map(|(radius, _)| radius), alone);
+            sheared[j] = share;
+            outer.sheared_by[j] = (by_a, by_wall * wall.map_or(0.0, |(_, slope)| slope));
+        }
+    }
+
     /// Add the outer forces at (z, u) to `work.force`; with `DERIVATIVES` envelope and ends are found anew and the blocks filled.
     pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
@@ -223,6 +254,7 @@ impl OuterField {
         if DERIVATIVES {
             o.by_u.resize(n, [0.0; 4]);
             o.drag_by.resize(n, [Own::default(); 2]);
+            o.lag_by.resize(n, Default::default());
             o.stress_by.resize(n, Default::default());
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
@@ -231,6 +263,7 @@ impl OuterField {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
             self.find_ends(body, (z, u), &work.a, &mut o.ends);
+            o.sheared_by.resize(n, Default::default());
             if let Some(law) = &self.thinning {
                 self.thin(law, (z, u), work, &mut o);
             }
@@ -259,11 +292,22 @@ impl OuterField {
             work.force[j] -= held;
             work.force[j + 1] += held;
             o.pull += held * (u[j + 1] - if j > 0 || !body.left.is_fixed() { u[j] } else { 0.0 });
+            let lag = Lag::new(&terms, mu, work.foot[j], (d, a), &motion);
+            for (i, force) in (j..).zip(lag.forces()) {
+                work.force[i] += force;
+                if i > 0 || !body.left.is_fixed() {
+                    o.pull += force * u[i];
+                }
+            }
             if DERIVATIVES {
                 let nodes = (o.node[j], o.node[j + 1]);
                 o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
                 o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
                 stretch_of(&terms, mu, (d, a), &mut o.drag_by[j]);
+                o.by_u[j].iter_mut().zip(lag.by_velocity()).for_each(|(sum, by)| *sum += by);
+                let (share, share_by) = (work.sheared[j], o.sheared_by[j]);
+                let steep = Steep { cell: OfCell::new(body, work, j), share, share_by };
+                o.lag_by[j] = lag.by_shape(&terms, mu, (a, work.foot[j]), nodes, &motion, &steep);
                 o.stress_by[j] = stress_in(&terms, mu, (d, a), nodes, &motion);
             }
         }
@@ -298,7 +342,7 @@ impl OuterField {
                 let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, (stretch, Some(&so_far)));
                 let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
                 let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
-                (liquids.sheared(a, reference, wall.map(|w| w.0), (mean, wake.0)), motion.w)
+                (liquids.shear_flow(a, reference, wall.map(|w| w.0), (mean, wake.0)), motion.w)
             });
             o.thinned.push(found);
         }
@@ -361,7 +405,7 @@ impl OuterField {
         let hold = slender * 2.0 * own * ratio / (own + ratio);
         let drag = ends::mix(local.drag, wake.0 * local.u_eq, end.drag, end.drift, end.weight);
         let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
-        CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope), stretch, hold }
+        CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope), stretch, hold, slender, ratio }
     }
 }
 

@@ -9,6 +9,7 @@
 //! Source: differentiation by hand; checked against differences in the tests.
 //! Holds for: envelope, ends and added mass frozen.
 
+use super::lag::ByShape;
 use super::{CellTerms, Motion, NodeArea, OuterWork};
 use crate::thread::jacobian::Derivatives;
 use crate::thread::mesh::follow::Follow;
@@ -119,9 +120,8 @@ impl OuterWork {
             q.lower1[j + 1] += hl;
             q.diag[j + 1] += hh;
         }
-        // response of a cell's stress to q at nodes j-1, j, j+1, j+2
-        let stress = |j: usize| {
-            let ([before, own, after], [v_before, v_own, v_after], place) = self.stress_by[j];
+        // response of what hangs on a cell's shape to q at nodes j-1, j, j+1, j+2
+        let around = |j: usize, ([before, own, after], [v_before, v_own, v_after], place): ByShape| {
             let half = 0.5 * place;
             [
                 p[j] * v_before - m[j] * before,
@@ -130,6 +130,20 @@ impl OuterWork {
                 m[j + 3] * after - p[j + 3] * v_after,
             ]
         };
+        for j in 0..n {
+            let [lo, hi] = self.lag_by[j].map(|by| around(j, by));
+            if j > 0 {
+                q.lower1[j] += lo[0];
+                q.lower2[j + 1] += hi[0];
+            }
+            (q.diag[j], q.upper1[j]) = (q.diag[j] + lo[1], q.upper1[j] + lo[2]);
+            (q.lower1[j + 1], q.diag[j + 1]) = (q.lower1[j + 1] + hi[1], q.diag[j + 1] + hi[2]);
+            if j + 1 < n {
+                q.upper2[j] += lo[3];
+                q.upper1[j + 1] += hi[3];
+            }
+        }
+        let stress = |j: usize| around(j, self.stress_by[j]);
         let mut behind = stress(0);
         for i in 1..n {
             let (node, ahead) = (&self.node[i], stress(i));
