@@ -1,10 +1,12 @@
 //! Resistance of a thread to stretching where it is steep or sharply curved.
 //!
 //! Equation: the dissipation of a thread of viscosity mu is the integral of 3 mu pi h^2 f u_z^2, its tension 3 mu pi h^2 f u_z, with
-//!   f = 1 + s (F - 1),  F = C + X (X >= 0),  C^3/(C^2 - C X + X^2) (X < 0),  C = cos(t) (1 + cos(t))/2,  X = h k/4,
+//!   f = 1 + s g (F - 1),  g = x/(1 + x),  x = j^2 Oh/sqrt(h),  F = C + X (X >= 0),  C^3/(C^2 - C X + X^2) (X < 0),  C = cos(t) (1 + cos(t))/2,  X = h k/4,
 //! tan(t) = h_z, k = h_zz cos^3(t) the meridian's curvature, s the inner liquid's share of what resists shear at the surface
 //! (1 in a gas, [`crate::thread::closures::core_annular::sheared_share`]).
-//! Symbols: a = h^2; C, X of the cell's parabola.
+//! g: the section's own flow is at rest with the stretching where viscosity evens it out (rate j^2 Oh/h^2, J_1(j) = 0) faster than
+//! capillarity moves the thread (h^(-3/2)).
+//! Symbols: a = h^2; C, X of the cell's parabola; scaled as in [`super`].
 //! Source: own, nothing fitted. Given the flow through every cross-section, the motion of the surface is known, and Stokes flow is the
 //! one of least dissipation that has it. With u + w (r^2 - h^2/2) along the thread (continuity gives the rest) the least over w, the
 //! known w = u_zz/4 + 3 u_z h_z/(2h), leaves to second order in the slope, after one integration by parts,
@@ -12,12 +14,25 @@
 //! Radial flow in a cone without shear on its surface is exact (u_r of r^-2): dissipation beyond the cap that meets the section at the
 //! surface over Trouton's is C. F is the simplest that is both, stays positive and has a second derivative. Measured by Stokes flow in dumbbells (own boundary
 //! elements, `validation/reference/stokes_bem/steep_foot.py`): within 13 % rms, necks within 11 %, where 1 misses by up to 68 %.
-//! Holds for: creeping flow within the cross-section; at slopes above 1.2 F is too small (C falls on to 0, flow into a wide space keeps 0.5
+//! g is the ratio of these two rates, ours; where it is small Trouton's tension is left, and it matters little.
+//! Holds for: creeping flow within the cross-section (g near 1); at slopes above 1.2 F is too small (C falls on to 0, flow into a wide space keeps 0.5
 //! to 0.6), on bulging flanks by 15 to 24 %.
 
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
 use super::force::Work;
+use std::f64::consts::PI;
+
+/// Slowest decay of a flow within a section whose surface bears no shear, over Oh/h^2: j^2, J_1(j) = 0 (elementary).
+const DECAY: f64 = 14.681_970_642;
+
+/// g and its derivative by a.
+#[inline(always)]
+pub fn evened(ohnesorge: f64, a: f64) -> (f64, f64) {
+    let x = DECAY * ohnesorge / a.max(f64::MIN_POSITIVE).sqrt().sqrt();
+    let below = 1.0 / (1.0 + x);
+    (x * below, -0.25 * x * below * below / a.max(f64::MIN_POSITIVE))
+}
 
 /// F and its derivatives by the parabola's (c0, c1, c2).
 #[inline(always)]
@@ -60,23 +75,28 @@ pub fn factor([c0, c1, c2]: [f64; 3]) -> f64 {
     cosine * if y < 0.0 { g * g * g / (g * g - g * y + y * y) } else { g + y }
 }
 
-/// F of one cell of a body, with its derivatives by the lengths and the volumes of the cells before, here and after.
+/// f of one cell of a body: how it grows with s, g (F - 1), and its derivatives by the lengths and the volumes of the cells before, here
+/// and after at fixed s.
 #[derive(Debug, Clone, Copy)]
 pub struct OfCell {
-    pub factor: f64,
+    pub by_share: f64,
     pub by_length: [f64; 3],
     pub by_volume: [f64; 3],
 }
 
 impl OfCell {
     /// At the state of the last `geometry`.
-    pub fn new(body: &Body, work: &Work, j: usize) -> OfCell {
+    pub fn new(body: &Body, work: &Work, ohnesorge: f64, j: usize) -> OfCell {
         let (d, a, inverse) = (&work.d[j..j + 3], &work.a[j..j + 3], &work.inv_d[j..j + 3]);
         let triple = Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] };
         let p = triple.parabola();
         let (factor, by) = factor_and_gradient(p.coefficients());
-        let chain = |d: Partials| {
-            let mut sides: [f64; 3] = std::array::from_fn(|k| by[0] * d.c0[k] + by[1] * d.c1[k] + by[2] * d.c2[k]);
+        let (g, g_a) = evened(ohnesorge, triple.a);
+        let share = work.sheared[j];
+        let chain = |d: Partials, a_own: f64| {
+            let mut sides: [f64; 3] =
+                std::array::from_fn(|k| share * g * (by[0] * d.c0[k] + by[1] * d.c1[k] + by[2] * d.c2[k]));
+            sides[1] += share * g_a * (factor - 1.0) * a_own;
             // a mirrored neighbour moves with the cell, a known end value does not move
             for (k, end, last) in [(0, body.left, j == 0), (2, body.right, j + 1 == body.cells())] {
                 if last {
@@ -86,11 +106,12 @@ impl OfCell {
             }
             sides
         };
+        let own = inverse[1];
         let inverse = [inverse[0], inverse[1], inverse[2]];
         OfCell {
-            factor,
-            by_length: chain(triple.partials(&p, inverse)),
-            by_volume: chain(triple.partials_by_volume(&p, inverse)),
+            by_share: g * (factor - 1.0),
+            by_length: chain(triple.partials(&p, inverse), -triple.a * own),
+            by_volume: chain(triple.partials_by_volume(&p, inverse), own * (1.0 / PI)),
         }
     }
 }

@@ -244,7 +244,8 @@ fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64], foot: &mut [f
     for j in 0..n {
         let (trouton, artificial) = cells.stretching(physics, j);
         let parabola = cells.triple(j).parabola();
-        foot[j] = 1.0 + cells.sheared[j] * (foot::factor(parabola.coefficients()) - 1.0);
+        let share = cells.sheared[j] * foot::evened(physics.ohnesorge, cells.a[1][j]).0;
+        foot[j] = 1.0 + share * (foot::factor(parabola.coefficients()) - 1.0);
         tension[j] = parabola.tension() + trouton * foot[j] + artificial;
     }
 }
@@ -329,26 +330,30 @@ fn tensions_with_derivatives(
         let p = triple.partials(&parabola, inverse);
         let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
         let (slender, artificial) = cells.stretching(physics, j);
-        let (capillary, g, factor) = with_foot(&parabola, slender, cells.sheared[j]);
+        let (capillary, g, factor, by_a) =
+            with_foot(&parabola, slender, cells.sheared[j], foot::evened(physics.ohnesorge, triple.a));
         foot[j] = factor;
         let trouton = slender * factor;
         tension[j] = capillary + trouton + artificial;
         hl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
-        hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - (2.0 * trouton + artificial) * inv_d;
+        hc[j] =
+            g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - (2.0 * trouton + artificial + by_a * triple.a) * inv_d;
         hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
         let closing = if du < 0.0 { du } else { 0.0 };
         eta[j] = (3.0 * physics.ohnesorge * factor * inv_d - 2.0 * physics.artificial * closing) * cells.v[j] * inv_d;
     }
 }
 
-/// Capillary tension, its gradient by (c0, c1, c2) with that of the viscous tension, and the latter over `slender`.
+/// Capillary tension, its gradient by (c0, c1, c2) with that of the viscous tension, the latter over `slender`, and its derivative by a
+/// alone; `evened` is g with its derivative.
 #[inline(always)]
-fn with_foot(parabola: &Parabola, slender: f64, sheared: f64) -> (f64, [f64; 3], f64) {
+fn with_foot(parabola: &Parabola, slender: f64, sheared: f64, evened: (f64, f64)) -> (f64, [f64; 3], f64, f64) {
     let (capillary, g) = parabola.tension_and_gradient();
     let (factor, by) = foot::factor_and_gradient(parabola.coefficients());
-    let moved = slender * sheared;
+    let moved = slender * sheared * evened.0;
     let g = [g[0] + moved * by[0], g[1] + moved * by[1], g[2] + moved * by[2]];
-    (capillary, g, 1.0 + sheared * (factor - 1.0))
+    let beyond = sheared * (factor - 1.0);
+    (capillary, g, 1.0 + evened.0 * beyond, slender * evened.1 * beyond)
 }
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.
@@ -363,10 +368,12 @@ fn by_volumes(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], 
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials_by_volume(&parabola, inverse);
         let (slender, artificial) = cells.stretching(physics, j);
-        let (_, g, factor) = with_foot(&parabola, slender, cells.sheared[j]);
+        let (_, g, factor, by_a) =
+            with_foot(&parabola, slender, cells.sheared[j], foot::evened(physics.ohnesorge, triple.a));
         let trouton = slender * factor;
         gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
-        gc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] + (trouton + artificial) / cells.v[j];
+        gc[j] =
+            g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] + (trouton + artificial + by_a * triple.a) / cells.v[j];
         gr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
     }
 }

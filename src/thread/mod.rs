@@ -15,6 +15,7 @@
 //!     + pi a (mu_o c_E (w - b))'          its normal stress                              [`outer`], [`closures`]
 //!     - (3 m pi a b)'                     the stream's own stretch b along the wall      [`outer`]
 //!     - pi a p_film'                      film between thread and wall                   [`closures::wall`]
+//!     - lag of the inner liquid's surface: 3 mu_i pi a f w_i^2 dissipated and not 3 mu_i pi a f u'^2 [`outer`]
 //!     - ((pi/3) a B min(G^2 a^2, u^2))'   momentum of a parabolic inflow's profile       [`profile`]
 //! with C_m the added mass of the outer liquid (closures::inertia). Discretely, v_j the volumes of the cells, u_i at the nodes,
 //! q_i the way of the liquid past node i:

@@ -17,12 +17,11 @@ use std::f64::consts::PI;
 /// Derivatives by the lengths of the cells before, here and after, by their volumes, and by the cell's place.
 pub(super) type ByShape = ([f64; 3], [f64; 3], f64);
 
-/// The steepness factor of one cell, f = 1 + s (F - 1), with what it changes by.
+/// What the steepness factor of one cell changes by.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Steep {
     pub cell: foot::OfCell,
-    /// s, and its derivatives by the cell's squared radius and place.
-    pub share: f64,
+    /// Derivatives of s by the cell's squared radius and place.
     pub share_by: (f64, f64),
 }
 
@@ -101,7 +100,7 @@ impl Lag {
         let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch;
         [1.0, -1.0].map(|sign| {
             let by_foot = self.stiffness / foot * (sign * self.rate - self.by_u * self.opened);
-            let by_share = (by_foot + sign * slender) * (steep.cell.factor - 1.0);
+            let by_share = (by_foot + sign * slender) * steep.cell.by_share;
             let through_flare = |flare: f64, behind: f64, alpha: f64, stiffness: f64, held: f64| {
                 let rate = self.behind * flare + behind * motion.flare;
                 let by_u = 0.5 * (self.share * flare - alpha * motion.flare);
@@ -117,7 +116,7 @@ impl Lag {
             let own = self.by_u * (self.held - self.stiffness * self.rate) - slope * motion.slope;
             let by = |left: [f64; 2], right: [f64; 2], own: f64, through: [f64; 3]| {
                 let sides = [-slope * left[0], slope * (right[0] - left[1]) + own, slope * right[1]];
-                std::array::from_fn(|k| sides[k] + by_foot * steep.share * through[k])
+                std::array::from_fn(|k| sides[k] + by_foot * through[k])
             };
             (
                 by(left.by_length, right.by_length, own - area * a / self.d, steep.cell.by_length),

@@ -305,8 +305,8 @@ impl OuterField {
                 o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
                 stretch_of(&terms, mu, (d, a), &mut o.drag_by[j]);
                 o.by_u[j].iter_mut().zip(lag.by_velocity()).for_each(|(sum, by)| *sum += by);
-                let (share, share_by) = (work.sheared[j], o.sheared_by[j]);
-                let steep = Steep { cell: OfCell::new(body, work, j), share, share_by };
+                let ohnesorge = mu * self.liquids.viscosity_ratio;
+                let steep = Steep { cell: OfCell::new(body, work, ohnesorge, j), share_by: o.sheared_by[j] };
                 o.lag_by[j] = lag.by_shape(&terms, mu, (a, work.foot[j]), nodes, &motion, &steep);
                 o.stress_by[j] = stress_in(&terms, mu, (d, a), nodes, &motion);
             }
