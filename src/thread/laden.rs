@@ -48,6 +48,8 @@ pub struct LadenWork {
     /// Surfaces at the start of the step, and what a dissolved surfactant will bring to them.
     areas: Vec<f64>,
     pending: Vec<Pending>,
+    /// Whether surfaces are to be seen as they are before the step has brought anything.
+    before: bool,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -349,6 +351,27 @@ impl LadenWork {
         work.laden = laden;
     }
 
+    /// Tension is steady in time, but the forces of a step have at its start that to which adsorption brings it by its end: of velocities
+    /// that are in balance with the old one they would make a power that nothing takes up. So the budget's start has the old one.
+    /// `evaluate` makes forces, `seen` reads them; forces and tensions are left as they were.
+    pub fn before_adsorption<T>(
+        rheology: &Rheology,
+        work: &mut Work,
+        mut evaluate: impl FnMut(&mut Work),
+        seen: impl Fn(&Work) -> T,
+    ) -> Option<T> {
+        rheology.surfactant.filter(|s| s.exchange.is_some())?;
+        let used = (work.force.clone(), work.tension.clone(), work.laden.films.clone());
+        work.laden.before = true;
+        evaluate(work);
+        work.laden.before = false;
+        let found = seen(work);
+        let films = std::mem::replace(&mut work.laden.films, used.2);
+        work.laden.first = films;
+        (work.force, work.tension) = (used.0, used.1);
+        Some(found)
+    }
+
     /// Start of a step.
     pub fn begin(&mut self, load: &Load) {
         for (trial, own) in self.state.iter_mut().zip(&load.state) {
@@ -404,8 +427,8 @@ impl LadenWork {
             let entering = fresh(body, work, j) * surfactant.entering();
             let held = body.load.amount[j] + entering * (work.v[j] - body.v[j]);
             let (amount, share) = match &surfactant.exchange {
-                Some(exchange) => exchange.coverage(self.pending[j], area),
-                None => (held / area, 1.0),
+                Some(exchange) if !self.before => exchange.coverage(self.pending[j], area),
+                _ => (held / area, 1.0),
             };
             let film = surfactant.film(amount);
             self.films.push(film.tension);

@@ -173,6 +173,17 @@ impl Stepper {
             work.outer.add_derivatives(&work.follow, derivatives);
         }
         let mut powers = Powers::at(physics, body, body.time, &self.u, work);
+        if let Some(rheology) = &physics.rheology {
+            let (z, u) = (&self.z, &self.u);
+            let evaluate = |work: &mut Work| {
+                forces(physics, body, u, work);
+                if let Some(outer) = &physics.outer {
+                    outer.add_forces::<false>(body, z, u, work);
+                }
+            };
+            let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
+            powers = LadenWork::before_adsorption(rheology, work, evaluate, at).unwrap_or(powers);
+        }
         self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
         if let Some(entry) = self.entry {
             powers.inlet += profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));

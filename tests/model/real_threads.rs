@@ -329,17 +329,19 @@ fn polymer_tap(polymer: &str) -> Case {
 }
 
 // Elasto-capillary balance: the thread between drop and tip thins as exp(-t/3 lambda) (Entov & Hinch 1997, J. Non-Newtonian Fluid Mech. 72,
-// 31; recalled), the satellite that the same liquid without a polymer leaves is not there, and nothing is lost.
+// 31; recalled) once the polymer holds it, from 0.1 R on: the first radius of a held thread is (G R/2 gamma)^(1/3) = 0.14 R where its stress is all
+// and inertia has not carried it further. 5 % leave room for the drop's weight on the thread (seen: 3 %). The satellite that the same liquid
+// without a polymer leaves is not there, and nothing is lost.
 #[test]
 fn theory_a_polymer_at_a_tap_thins_exponentially_and_leaves_no_satellite() {
     let relaxation = 8e-3;
-    let polymer = format!("polymer_viscosity = \"5 mPa.s\"\nrelaxation_time = \"{relaxation} s\"\nextensibility = 1e5");
+    let polymer = format!("polymer_viscosity = \"5 mPa.s\"\nrelaxation_time = \"{relaxation} s\"");
     let outcome = simulate(&polymer_tap(&polymer), None, &mut Silent).expect("a run");
     let plain = run(&polymer_tap(""));
     let summary = &outcome.summary;
     let radius = 0.5e-3;
     let thin = |n: &&slenderjet::outcome::NeckSample| {
-        n.pinch == Some(0) && n.radius < 0.15 * radius && n.radius > 0.06 * radius
+        n.pinch == Some(0) && n.radius < 0.09 * radius && n.radius > 0.052 * radius
     };
     let seen: Vec<_> = outcome.necks.iter().filter(thin).collect();
     let (first, last) = (seen.first().expect("a neck"), seen.last().expect("a neck"));
@@ -366,7 +368,7 @@ fn theory_a_polymer_at_a_tap_thins_exponentially_and_leaves_no_satellite() {
 // A polymer that is too weak to hold a neck leaves drops and satellites of a Newtonian liquid of its viscosity.
 #[test]
 fn theory_a_polymer_that_holds_nothing_is_a_newtonian_liquid() {
-    let weak = "polymer_viscosity = \"0.0001 mPa.s\"\nrelaxation_time = \"2 ms\"";
+    let weak = "polymer_viscosity = \"0.001 mPa.s\"\nrelaxation_time = \"0.1 ms\"";
     let (weak, plain) = (run_alone(&polymer_tap(weak)), run_alone(&polymer_tap("")));
     assert!((diameter(&weak) / diameter(&plain) - 1.0).abs() < 1e-3);
     assert_eq!(weak.satellites.per_primary, plain.satellites.per_primary);
