@@ -14,7 +14,7 @@
 //! Holds for: threads in a gas. A real string breaks when its chains are stretched fully, or blisters into beads of less than its own
 //! volume; neither is computed.
 
-use super::cut::{absorb_left, absorb_right};
+use super::cut::{absorb_left, absorb_right, cut};
 use super::neck::Neck;
 use crate::thread::body::{Body, End};
 use crate::tolerances::{NECK_BULGE, STRING_CUT, STRING_HELD};
@@ -41,6 +41,13 @@ pub fn string(body: &Body, neck: &Neck) -> Option<Range<usize>> {
     let last = (neck.cell..body.cells()).take_while(thin).last().unwrap_or(neck.cell);
     // something must be there to take each half, wider than the string
     (first >= 3 && last + 4 <= body.cells()).then_some(first..last + 1)
+}
+
+/// What stays (with the body's left end) and what comes off at a neck: a held string is divided, any other neck cut.
+pub fn part(body: &Body, neck: &Neck, held: Option<Range<usize>>) -> (Body, Option<Body>) {
+    let Some(string) = held else { return cut(body, neck) };
+    let (stays, off) = divide(body, string);
+    (stays, Some(off))
 }
 
 /// Divide a string: what stays (with the body's left end) and what comes off.

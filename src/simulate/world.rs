@@ -12,9 +12,9 @@ use super::snapshots::Tape;
 use crate::drops::detached::{Detached, Sphere, sphere_radius};
 use crate::math::Pinned as _;
 use crate::outcome::{PinchOff, SolverCounts};
-use crate::pinch_off::cut::{absorb_left, absorb_right, cut};
+use crate::pinch_off::cut::{absorb_left, absorb_right};
 use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
-use crate::pinch_off::string::{divide, string};
+use crate::pinch_off::string::{part, string};
 use crate::thread::advance::Advancer;
 use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
@@ -307,22 +307,15 @@ impl World {
         let seen = if attached { self.necks.when(setup.numerics.fineness.neck_cut) } else { None };
         let held = if setup.half_wave { None } else { string(body, neck) };
         // a held thread has no instant at which its radius vanishes
-        let pinches = attached && held.is_none();
         self.pinch_offs.push(PinchOff {
-            time: if pinches { self.necks.extrapolated(body.time, neck.radius) } else { body.time },
+            time: if attached && held.is_none() { self.necks.extrapolated(body.time, neck.radius) } else { body.time },
             position: seen.map_or(neck.position, |s| s.position),
             length: seen.map_or(body.z[body.cells()], |s| s.length) - if attached { 0.0 } else { body.z[0] },
             volume: seen.map_or_else(|| volume_beyond(body, neck), |s| s.beyond),
         });
         self.counts.pinches += 1;
         let number = self.pinch_offs.len() as u64;
-        let (mut stays, off) = match held {
-            Some(string) => {
-                let (stays, off) = divide(body, string);
-                (stays, Some(off))
-            }
-            None => cut(body, neck),
-        };
+        let (mut stays, off) = part(body, neck, held);
         if attached && setup.carries_surfactant() {
             let drop = off.as_ref().unwrap_or(&stays);
             let seen = laden::seen(body, neck.cell..neck.cell + 1).zip(laden::seen(drop, 0..drop.cells()));
