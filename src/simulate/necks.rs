@@ -106,14 +106,15 @@ impl NeckLog {
         self.last.clear();
     }
 
-    /// Time at which the present neck reaches zero radius.
-    pub fn extrapolated(&self, time: f64, radius: f64) -> f64 {
-        match self.last.as_slice() {
+    /// Time at which the present neck reaches zero radius: not before the pinch-off of a neck that was cut while this one stood.
+    pub fn pinched_at(&self, time: f64, radius: f64, last: f64) -> f64 {
+        let time = match self.last.as_slice() {
             [.., before, now] if before.radius > now.radius => {
                 time + radius * (now.time - before.time) / (before.radius - now.radius)
             }
             _ => time,
-        }
+        };
+        time.max(last)
     }
 
     /// What the last steps say of the moment when the neck had this radius.

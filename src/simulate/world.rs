@@ -157,8 +157,7 @@ impl World {
         if setup.coalescence {
             coalesce(self, setup);
         }
-        let end = setup.domain_end;
-        self.spheres.retain(|s| s.position < end + 10.0);
+        self.spheres.retain(|s| s.position < setup.domain_end + 10.0);
         Ok(())
     }
 
@@ -306,9 +305,10 @@ impl World {
         let attached = k == 0;
         let seen = if attached { self.necks.when(setup.numerics.fineness.neck_cut) } else { None };
         let held = if setup.half_wave { None } else { string(body, neck) };
+        let (now, last) = (body.time, self.breaks.last().map_or(0.0, |b| self.pinch_offs[b.pinch].time));
         // a held thread has no instant at which its radius vanishes
         self.pinch_offs.push(PinchOff {
-            time: if attached && held.is_none() { self.necks.extrapolated(body.time, neck.radius) } else { body.time },
+            time: if attached && held.is_none() { self.necks.pinched_at(now, neck.radius, last) } else { now },
             position: seen.map_or(neck.position, |s| s.position),
             length: seen.map_or(body.z[body.cells()], |s| s.length) - if attached { 0.0 } else { body.z[0] },
             volume: seen.map_or_else(|| volume_beyond(body, neck), |s| s.beyond),

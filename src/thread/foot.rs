@@ -3,7 +3,7 @@
 //! Equation: the dissipation of a thread of viscosity mu is the integral of 3 mu pi h^2 f u_z^2, its tension 3 mu pi h^2 f u_z, with
 //!   f = 1 + s g (F - 1),  g = x/(1 + x),  x = j^2 Oh/sqrt(h),  F = C + X (X >= 0),  C^3/(C^2 - C X + X^2) (X < 0),  C = cos(t) (1 + cos(t))/2,  X = h k/4,
 //! tan(t) = h_z, k = h_zz cos^3(t) the meridian's curvature, s the inner liquid's share of what resists shear at the surface
-//! (1 in a gas, [`crate::thread::closures::core_annular::sheared_share`]).
+//! ([`crate::thread::closures::core_annular::sheared_share`]).
 //! g: the section's own flow is at rest with the stretching where viscosity evens it out (rate j^2 Oh/h^2, J_1(j) = 0) faster than
 //! capillarity moves the thread (h^(-3/2)).
 //! Symbols: a = h^2; C, X of the cell's parabola; scaled as in [`super`].
@@ -15,6 +15,8 @@
 //! surface over Trouton's is C. F is the simplest that is both, stays positive and has a second derivative. Measured by Stokes flow in dumbbells (own boundary
 //! elements, `validation/reference/stokes_bem/steep_foot.py`): within 13 % rms, necks within 11 %, where 1 misses by up to 68 %.
 //! g is the ratio of these two rates, ours; where it is small Trouton's tension is left, and it matters little.
+//! In a gas s is 0 here, though the derivation says 1: Trouton's tension alone is what runs in a gas are held against (drop volumes, satellites,
+//! necks), F moves satellites there by up to a half at Oh from 0.1 on, and no row of the full equations says which is right.
 //! Holds for: creeping flow within the cross-section (g near 1); at slopes above 1.2 F is too small (C falls on to 0, flow into a wide space keeps 0.5
 //! to 0.6), on bulging flanks by 15 to 24 %.
 

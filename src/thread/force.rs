@@ -77,7 +77,7 @@ pub struct Work {
     pub mass: Vec<f64>,
     /// Inertia over mass of each node, frozen over a step; empty without an outer liquid.
     pub added: Vec<f64>,
-    /// The inner liquid's share of what resists shear at each cell's surface; 1 in a gas.
+    /// The inner liquid's share of what resists shear at each cell's surface; 0 in a gas.
     pub sheared: Vec<f64>,
     /// Viscous tension of each cell over that of a slender one, at the last forces.
     pub foot: Vec<f64>,
@@ -111,11 +111,11 @@ impl Work {
         Ok(())
     }
 
-    /// Masses and inertia of the nodes at the start of a step, without added mass.
+    /// Masses and inertia of the nodes at the start of a step, without added mass, and the shares of shear in a gas.
     pub fn masses(&mut self) {
         self.added.clear();
         self.sheared.clear();
-        self.sheared.resize(self.v.len(), 1.0);
+        self.sheared.resize(self.v.len(), 0.0);
         self.lump();
         self.inertia.clone_from(&self.mass);
     }
@@ -230,22 +230,29 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     work.tension.resize(body.v.len(), 0.0);
     work.foot.resize(body.v.len(), 1.0);
     let cells = Cells::new([&work.d, &work.inv_d, &work.a], &work.v, &work.sheared, u);
-    tensions(physics, &cells, &mut work.tension, &mut work.foot);
+    match physics.outer {
+        Some(_) => tensions::<true>(physics, &cells, &mut work.tension, &mut work.foot),
+        None => tensions::<false>(physics, &cells, &mut work.tension, &mut work.foot),
+    }
     if let Some(rheology) = &physics.rheology {
         laden::add_tensions::<false>(rheology, physics.ohnesorge, body, u, work);
     }
     node_forces(physics, body, work);
 }
 
+// In a gas (not `STEEP`) Trouton's tension alone.
 #[multiversion(targets("x86_64+avx2"))]
-fn tensions(physics: &Physics, cells: &Cells, tension: &mut [f64], foot: &mut [f64]) {
+fn tensions<const STEEP: bool>(physics: &Physics, cells: &Cells, tension: &mut [f64], foot: &mut [f64]) {
     let n = tension.len();
     let (cells, foot) = (cells.of(n), &mut foot[..n]);
     for j in 0..n {
         let (trouton, artificial) = cells.stretching(physics, j);
         let parabola = cells.triple(j).parabola();
-        let share = cells.sheared[j] * foot::evened(physics.ohnesorge, cells.a[1][j]).0;
-        foot[j] = 1.0 + share * (foot::factor(parabola.coefficients()) - 1.0);
+        foot[j] = 1.0;
+        if STEEP {
+            let share = cells.sheared[j] * foot::evened(physics.ohnesorge, cells.a[1][j]).0;
+            foot[j] += share * (foot::factor(parabola.coefficients()) - 1.0);
+        }
         tension[j] = parabola.tension() + trouton * foot[j] + artificial;
     }
 }
@@ -296,9 +303,18 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
     }
     let cells = Cells::new([d, inv_d, a], v, sheared, u);
     let ([hl, hc, hr], [gl, gc, gr]) = (h, g);
-    tensions_with_derivatives(physics, &cells, [tension, foot, eta], hl, hc, hr);
     let counted = if work.follow.flowing { n } else { n.min(2) };
-    by_volumes(physics, &cells, &mut gl[..counted], &mut gc[..counted], &mut gr[..counted]);
+    let (vl, vc, vr) = (&mut gl[..counted], &mut gc[..counted], &mut gr[..counted]);
+    match physics.outer {
+        Some(_) => {
+            tensions_with_derivatives::<true>(physics, &cells, [tension, foot, eta], hl, hc, hr);
+            by_volumes::<true>(physics, &cells, vl, vc, vr);
+        }
+        None => {
+            tensions_with_derivatives::<false>(physics, &cells, [tension, foot, eta], hl, hc, hr);
+            by_volumes::<false>(physics, &cells, vl, vc, vr);
+        }
+    }
     for [outward, own, inward] in [[hl, hc, hr], [gl, gc, gr]] {
         fold(body.left, &mut outward[0], &mut own[0]);
         fold(body.right, &mut inward[n - 1], &mut own[n - 1]);
@@ -311,7 +327,7 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
 
 // Seven separate slices: only so does the compiler know that none overlaps another and make vector code.
 #[multiversion(targets("x86_64+avx2"))]
-fn tensions_with_derivatives(
+fn tensions_with_derivatives<const STEEP: bool>(
     physics: &Physics,
     cells: &Cells,
     [tension, foot, eta]: [&mut [f64]; 3],
@@ -331,7 +347,7 @@ fn tensions_with_derivatives(
         let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
         let (slender, artificial) = cells.stretching(physics, j);
         let (capillary, g, factor, by_a) =
-            with_foot(&parabola, slender, cells.sheared[j], foot::evened(physics.ohnesorge, triple.a));
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a));
         foot[j] = factor;
         let trouton = slender * factor;
         tension[j] = capillary + trouton + artificial;
@@ -345,10 +361,19 @@ fn tensions_with_derivatives(
 }
 
 /// Capillary tension, its gradient by (c0, c1, c2) with that of the viscous tension, the latter over `slender`, and its derivative by a
-/// alone; `evened` is g with its derivative.
+/// alone.
 #[inline(always)]
-fn with_foot(parabola: &Parabola, slender: f64, sheared: f64, evened: (f64, f64)) -> (f64, [f64; 3], f64, f64) {
+fn with_foot<const STEEP: bool>(
+    parabola: &Parabola,
+    slender: f64,
+    sheared: f64,
+    (ohnesorge, a): (f64, f64),
+) -> (f64, [f64; 3], f64, f64) {
     let (capillary, g) = parabola.tension_and_gradient();
+    if !STEEP {
+        return (capillary, g, 1.0, 0.0);
+    }
+    let evened = foot::evened(ohnesorge, a);
     let (factor, by) = foot::factor_and_gradient(parabola.coefficients());
     let moved = slender * sheared * evened.0;
     let g = [g[0] + moved * by[0], g[1] + moved * by[1], g[2] + moved * by[2]];
@@ -358,7 +383,7 @@ fn with_foot(parabola: &Parabola, slender: f64, sheared: f64, evened: (f64, f64)
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.
 #[multiversion(targets("x86_64+avx2"))]
-fn by_volumes(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], gr: &mut [f64]) {
+fn by_volumes<const STEEP: bool>(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], gr: &mut [f64]) {
     let n = gl.len();
     let cells = cells.of(n);
     let (gl, gc, gr) = (&mut gl[..n], &mut gc[..n], &mut gr[..n]);
@@ -369,7 +394,7 @@ fn by_volumes(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], 
         let p = triple.partials_by_volume(&parabola, inverse);
         let (slender, artificial) = cells.stretching(physics, j);
         let (_, g, factor, by_a) =
-            with_foot(&parabola, slender, cells.sheared[j], foot::evened(physics.ohnesorge, triple.a));
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a));
         let trouton = slender * factor;
         gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         gc[j] =

@@ -78,6 +78,16 @@ pub struct Local {
     pub surface_beta_wall: f64,
 }
 
+/// How far the outer liquid that a thread shears reaches: y_e = h^2/R_e^2, its logarithm, and its derivatives by a = h^2 and by the wall's
+/// radius.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Sheared {
+    pub y: f64,
+    pub ln_y: f64,
+    pub y_a: f64,
+    pub y_wall: f64,
+}
+
 impl Outer {
     /// An outer liquid of viscosity `viscosity` about an inner one `viscosity_ratio` times as viscous.
     pub fn new(viscosity_ratio: f64, viscosity: f64, total_flow: f64) -> Self {
@@ -125,43 +135,46 @@ impl Outer {
     /// without `wall` the liquid is unbounded and at rest.
     #[inline(always)]
     pub fn local(&self, a: f64, reference_radius: f64, wall: Option<f64>) -> Local {
-        self.within(a, reference_radius, wall, false)
+        self.at(a, wall, &self.sheared(a, reference_radius, wall, false))
     }
 
     /// The same where the thread is its own envelope, h_ref = h: `_a` is then the derivative along both.
     #[inline(always)]
     pub fn alone(&self, a: f64, wall: Option<f64>) -> Local {
-        self.within(a, a.max(0.0).sqrt(), wall, true)
+        self.at(a, wall, &self.sheared(a, a.max(0.0).sqrt(), wall, true))
     }
 
-    /// The inner liquid's share of what resists shear at the surface, with its derivatives by a and by the wall's radius; as in
-    /// [`Outer::local`], and where `alone` as in [`Outer::alone`].
-    pub fn shear_share(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> [f64; 3] {
-        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
-        if a >= CONFINEMENT_LIMIT * sheared {
-            let ln_y = CONFINEMENT_LIMIT.logarithm();
-            return [core_annular::sheared_share(CONFINEMENT_LIMIT, ln_y, self.viscosity_ratio).0, 0.0, 0.0];
-        }
-        let y = a / sheared;
-        let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
-        let ratio = self.viscosity_ratio;
-        let (share, share_y) = match wall {
-            Some(_) => core_annular::sheared_share(y, y.logarithm(), ratio),
-            None => core_annular::following_unbounded(y, y.logarithm(), ratio),
-        };
-        [share, share_y * (1.0 - y * sheared_a) / sheared, -share_y * y * sheared_wall / sheared]
-    }
-
+    /// What is sheared about a thread of cross-section pi `a`, as in [`Outer::local`], and where `alone` as in [`Outer::alone`].
     #[inline(always)]
-    fn within(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> Local {
+    pub fn sheared(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> Sheared {
         let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
         let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
-        let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
-        let ln_y = y_e.logarithm();
+        let y = (a / sheared).min(CONFINEMENT_LIMIT);
         // R_e^2 is of second degree in R_w and h_ref together
         let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
-        let y_e_a = free * (1.0 - y_e * sheared_a) / sheared;
-        let y_e_wall = -free * y_e * sheared_wall / sheared;
+        Sheared {
+            y,
+            ln_y: y.logarithm(),
+            y_a: free * (1.0 - y * sheared_a) / sheared,
+            y_wall: -free * y * sheared_wall / sheared,
+        }
+    }
+
+    /// The inner liquid's share of what resists shear at the surface, with its derivatives by a and by the wall's radius.
+    #[inline(always)]
+    pub fn shear_share(&self, wall: Option<f64>, sheared: &Sheared) -> [f64; 3] {
+        let (y, ln_y, ratio) = (sheared.y, sheared.ln_y, self.viscosity_ratio);
+        let (share, share_y) = match wall {
+            Some(_) => core_annular::sheared_share(y, ln_y, ratio),
+            None => core_annular::following_unbounded(y, ln_y, ratio),
+        };
+        [share, share_y * sheared.y_a, share_y * sheared.y_wall]
+    }
+
+    /// The closures where what is sheared is known.
+    #[inline(always)]
+    pub fn at(&self, a: f64, wall: Option<f64>, sheared: &Sheared) -> Local {
+        let Sheared { y: y_e, ln_y, y_a: y_e_a, y_wall: y_e_wall } = *sheared;
 
         let (drag, drag_y) = drag::coefficient(y_e, ln_y, self.inverse_ratio);
         let (mut drag, mut drag_a, mut drag_wall) = (drag, drag_y * y_e_a, drag_y * y_e_wall);

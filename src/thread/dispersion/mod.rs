@@ -1,7 +1,7 @@
 //! Linear theory of the model itself: how fast a small perturbation on a uniform moving thread grows.
 //!
 //! Equation (sigma = s + i k U, lengths in h; perturbation exp(s t + i k z)):
-//! `M sigma^2 + (d + e k^2) sigma = k^2 (1 - k^2)/2 - (i k/2) [d u1 - 2 k^2 (c_E (U - U_r) + 3 lambda (U - U_s))]`.
+//! `M sigma^2 + (d + e k^2) sigma = k^2 (1 - k^2)/2 - (i k/2) [d u1 - 2 k^2 (c_E (U - U_r) + 3 lambda g (U - U_s))]`.
 //! In a passive gas (units h = gamma = rho_i = 1): M = 1 (+ k^2/8 with radial inertia), d = 0, e = 3 Oh, bracket zero.
 //! In an outer liquid (units h = gamma = mu_o = 1): `M = r_i (1 + k^2/8) + r_o max(x^2/(1 - x^2), 0.26)`, `e = 3 lambda + c_E`.
 //!
@@ -22,6 +22,7 @@ mod tests;
 
 use crate::thread::closures::inertia::BoundaryLayer;
 use crate::thread::closures::{Outer, core_annular, extension, inertia};
+use crate::thread::foot;
 use nalgebra::Complex;
 
 /// Coefficients of the relation above: everything the growth of a perturbation depends on.
@@ -37,7 +38,7 @@ pub struct Relation {
     pub stretch: f64,
     /// d u1/2.
     pub shear: f64,
-    /// c_E (U - U_r) + 3 lambda (U - U_s).
+    /// c_E (U - U_r) + 3 lambda g (U - U_s).
     pub slip: f64,
     /// U.
     pub velocity: f64,
@@ -79,6 +80,8 @@ impl Relation {
         let axis = 2.0 * capillary;
         let (c_e, _) = extension::coefficient(y, extension::wall_share(liquids.viscosity_ratio));
         let closures = liquids.outer().local(1.0, 1.0, Some(1.0 / x));
+        let ohnesorge = liquids.viscosity_ratio / liquids.laplace_inner.max(f64::MIN_POSITIVE).sqrt();
+        let lag = 3.0 * liquids.viscosity_ratio * foot::evened(ohnesorge, 1.0).0;
         Relation {
             mass: liquids.laplace_inner + liquids.laplace_outer * inertia::added_mass(y),
             radial: liquids.laplace_inner / 8.0,
@@ -87,7 +90,7 @@ impl Relation {
             shear: closures.drag * y * axis * flow.mean_y,
             slip: axis
                 * (c_e * (flow.mean - extension::BASE_SHARE.value * flow.interface)
-                    + 3.0 * liquids.viscosity_ratio * (flow.mean - flow.interface)),
+                    + lag * (flow.mean - flow.interface)),
             velocity: axis * flow.mean,
         }
     }

@@ -4,8 +4,8 @@
 //! (u - u_s: parallel flow in the section, [`crate::thread::closures::core_annular`]), a cell dissipates 3 mu_i v f w^2 and not
 //! 3 mu_i v f u_z^2, which the thread's own tension gives ([`crate::thread::force`]); the stretch b of the stream works on w too. So
 //!   F_i += -3 mu_i v f (w dw/du_i - u_z du_z/du_i) + 3 m v b d(w - u_z)/du_i,
-//!   w = du/d + l,  l = [(1 - alpha) (u_j + u_(j+1))/2 - S beta] a'/(a + a'^2/4),  u_s = alpha u + S beta.
-//! Symbols: as in [`super`]; f of [`crate::thread::foot`].
+//!   w = du/d + l,  l = g [(1 - alpha) (u_j + u_(j+1))/2 - S beta] a'/(a + a'^2/4),  u_s = alpha u + S beta.
+//! Symbols: as in [`super`]; f, and g for how far viscosity evens out the section's flow, of [`crate::thread::foot`].
 //! Source: own, nothing fitted: u_zz of the section's parabola u + (u_s - u)(2 r^2/h^2 - 1) averaged over it. A thread of the outer
 //! liquid's viscosity that goes with the stream along its surfaces has w = b and feels nothing, whatever its slope (test).
 //! Holds for: slopes to second order; no share of a drop-shaped end.
@@ -31,9 +31,11 @@ pub(super) struct Lag {
     /// 3 pi mu_i f a, and that of the stream's stretch, 3 pi m a b.
     stiffness: f64,
     held: f64,
-    /// u - u_s, and the share of u in it.
-    behind: f64,
-    share: f64,
+    /// g (u - u_s) and its derivative by a, and the share of u in both.
+    behind: (f64, f64),
+    share: (f64, f64),
+    /// g.
+    evened: f64,
     /// l, and dl/du_i.
     rate: f64,
     by_u: f64,
@@ -46,16 +48,21 @@ impl Lag {
     #[inline(always)]
     pub(super) fn new(terms: &CellTerms, mu: f64, foot: f64, (d, a): (f64, f64), motion: &Motion) -> Lag {
         let l = &terms.local;
-        let share = 1.0 - l.surface_alpha;
-        let behind = motion.mean * share - terms.wake.0 * l.surface_beta;
-        let rate = behind * motion.flare;
+        let (g, g_a) = foot::evened(mu * terms.ratio, a);
+        let alone = 1.0 - l.surface_alpha;
+        let slip = motion.mean * alone - terms.wake.0 * l.surface_beta;
+        let slip_a = -motion.mean * l.surface_alpha_a - terms.wake.0 * l.surface_beta_a;
+        let behind = (g * slip, g * slip_a + g_a * slip);
+        let share = (g * alone, g_a * alone - g * l.surface_alpha_a);
+        let rate = behind.0 * motion.flare;
         Lag {
             stiffness: 3.0 * PI * mu * terms.ratio * foot * terms.slender * a,
             held: 3.0 * PI * mu * terms.hold * a * terms.stretch.rate,
             behind,
             share,
+            evened: g,
             rate,
-            by_u: 0.5 * share * motion.flare,
+            by_u: 0.5 * share.0 * motion.flare,
             opened: d * (motion.stretch + rate),
             d,
         }
@@ -95,22 +102,22 @@ impl Lag {
         };
         let inverse = motion.inverse * motion.inverse;
         let (flare_slope, flare_a) = ((a - 0.25 * motion.slope * motion.slope) * inverse, -motion.slope * inverse);
-        let by_a = -motion.mean * l.surface_alpha_a - s * l.surface_beta_a;
-        let by_z = -(motion.mean * l.surface_alpha_wall + s * l.surface_beta_wall) * flank - s_z * l.surface_beta;
+        let by_z = -self.evened
+            * ((motion.mean * l.surface_alpha_wall + s * l.surface_beta_wall) * flank + s_z * l.surface_beta);
         let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch;
         [1.0, -1.0].map(|sign| {
             let by_foot = self.stiffness / foot * (sign * self.rate - self.by_u * self.opened);
             let by_share = (by_foot + sign * slender) * steep.cell.by_share;
-            let through_flare = |flare: f64, behind: f64, alpha: f64, stiffness: f64, held: f64| {
-                let rate = self.behind * flare + behind * motion.flare;
-                let by_u = 0.5 * (self.share * flare - alpha * motion.flare);
+            let through_flare = |flare: f64, behind: f64, share: f64, stiffness: f64, held: f64| {
+                let rate = self.behind.0 * flare + behind * motion.flare;
+                let by_u = 0.5 * (self.share.0 * flare + share * motion.flare);
                 change(sign, stiffness, rate, by_u, self.d * rate, held)
             };
             let slope = through_flare(flare_slope, 0.0, 0.0, 0.0, 0.0) / self.d;
             let area =
-                through_flare(flare_a, by_a, l.surface_alpha_a, self.stiffness / a, held * (b.rate + a * b.by_a))
+                through_flare(flare_a, self.behind.1, self.share.1, self.stiffness / a, held * (b.rate + a * b.by_a))
                     + by_share * steep.share_by.0;
-            let place = through_flare(0.0, by_z, l.surface_alpha_wall * flank, 0.0, held * a * b.by_z)
+            let place = through_flare(0.0, by_z, -self.evened * l.surface_alpha_wall * flank, 0.0, held * a * b.by_z)
                 + by_share * steep.share_by.1;
             // d w = du + d l
             let own = self.by_u * (self.held - self.stiffness * self.rate) - slope * motion.slope;

@@ -38,7 +38,7 @@ mod tests;
 
 use super::body::{Body, End};
 use super::closures::inertia::{self, BoundaryLayer};
-use super::closures::{Local, Outer, ends, wall};
+use super::closures::{Local, Outer, Sheared, ends, wall};
 use super::foot::OfCell;
 use super::force::Work;
 use super::stream::Stream;
@@ -102,8 +102,9 @@ pub struct OuterWork {
     by_u: Vec<[f64; 4]>,
     /// Derivatives of the drag on the two nodes of a cell by its length, its place and its volume.
     drag_by: Vec<[Own; 2]>,
-    /// Derivatives of the inner liquid's share of the resistance to shear by a cell's squared radius and place.
-    sheared_by: Vec<(f64, f64)>,
+    /// What is sheared about each cell, and derivatives of the inner liquid's share of the resistance to it by a cell's squared radius
+    /// and place.
+    sheared: Vec<(Sheared, (f64, f64))>,
     /// Derivatives of the lag's forces, and of the tension through that share.
     lag_by: Vec<[ByShape; 2]>,
     /// Derivatives of a cell's stress by the lengths and the volumes of the cells before, here and after, and by its place.
@@ -231,7 +232,7 @@ impl OuterField {
         let Work { outer, sheared, d, a, .. } = work;
         if FIRST {
             envelope(d, a, n, &mut outer.envelope);
-            outer.sheared_by.resize(n, Default::default());
+            outer.sheared.resize(n, Default::default());
         }
         let mut from = 0;
         for j in 0..n {
@@ -239,13 +240,15 @@ impl OuterField {
             let wall = self.wall.next(middle, &mut from);
             let (alone, h) = (envelope == ALONE, a.max(0.0).sqrt());
             let reference = if alone { h } else { envelope };
-            let [share, by_a, by_wall] = self.liquids.shear_share(a, reference, wall.map(|(radius, _)| radius), alone);
+            let radius = wall.map(|(radius, _)| radius);
+            let about = self.liquids.sheared(a, reference, radius, alone);
+            let [share, by_a, by_wall] = self.liquids.shear_share(radius, &about);
             sheared[j] = share;
-            outer.sheared_by[j] = (by_a, by_wall * wall.map_or(0.0, |(_, slope)| slope));
+            outer.sheared[j] = (about, (by_a, by_wall * wall.map_or(0.0, |(_, slope)| slope)));
         }
     }
 
-    /// Add the outer forces at (z, u) to `work.force`; with `DERIVATIVES` envelope and ends are found anew and the blocks filled.
+    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` envelope and ends are found anew and the blocks filled.
     pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
@@ -263,7 +266,6 @@ impl OuterField {
             // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
             envelope(&work.d, &work.a, n, &mut o.envelope);
             self.find_ends(body, (z, u), &work.a, &mut o.ends);
-            o.sheared_by.resize(n, Default::default());
             if let Some(law) = &self.thinning {
                 self.thin(law, (z, u), work, &mut o);
             }
@@ -275,7 +277,8 @@ impl OuterField {
             let wall = self.wall.next(middle, &mut from);
             let wake = self.wake_within(middle, wall, at_tip);
             let stretch = self.stretch(middle, a, wall, wake, &mut from);
-            let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, (stretch, o.thinned.get(j)));
+            let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
+            let terms = self.cell(wall, a, around, wake, (stretch, o.thinned.get(j)));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
             o.film_stress[j] = -PI * terms.film.pressure;
@@ -306,7 +309,7 @@ impl OuterField {
                 stretch_of(&terms, mu, (d, a), &mut o.drag_by[j]);
                 o.by_u[j].iter_mut().zip(lag.by_velocity()).for_each(|(sum, by)| *sum += by);
                 let ohnesorge = mu * self.liquids.viscosity_ratio;
-                let steep = Steep { cell: OfCell::new(body, work, ohnesorge, j), share_by: o.sheared_by[j] };
+                let steep = Steep { cell: OfCell::new(body, work, ohnesorge, j), share_by: o.sheared[j].1 };
                 o.lag_by[j] = lag.by_shape(&terms, mu, (a, work.foot[j]), nodes, &motion, &steep);
                 o.stress_by[j] = stress_in(&terms, mu, (d, a), nodes, &motion);
             }
@@ -339,7 +342,8 @@ impl OuterField {
             let reference = if o.envelope[j] == ALONE { a.max(0.0).sqrt() } else { o.envelope[j] };
             let mean = 0.5 * (u[j] + u[j + 1]);
             let found = thinned(law, a, |so_far| {
-                let terms = self.cell(wall, a, (o.envelope[j], o.ends[j]), wake, (stretch, Some(&so_far)));
+                let terms =
+                    self.cell(wall, a, (o.envelope[j], o.ends[j], &o.sheared[j].0), wake, (stretch, Some(&so_far)));
                 let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
                 let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
                 (liquids.shear_flow(a, reference, wall.map(|w| w.0), (mean, wake.0)), motion.w)
@@ -385,17 +389,25 @@ impl OuterField {
         &self,
         at: Option<(f64, f64)>,
         a: f64,
-        (envelope, end): (f64, Share),
+        (envelope, end, sheared): (f64, Share, &Sheared),
         wake: (f64, f64),
         (stretch, thinned): (Stretch, Option<&Thinned>),
     ) -> CellTerms {
         let wall = at.map(|(radius, _)| radius);
-        let local =
-            |liquids: &Outer| if envelope == ALONE { liquids.alone(a, wall) } else { liquids.local(a, envelope, wall) };
-        let mut local = match thinned {
-            None => local(&self.liquids),
-            Some(thinned) => thinned.over_rest(local(&self.liquids.thinned(thinned.drag, thinned.stress))),
+        let (other, about);
+        let (liquids, sheared) = match thinned {
+            None => (&self.liquids, sheared),
+            Some(thinned) => {
+                other = self.liquids.thinned(thinned.drag, thinned.stress);
+                let alone = envelope == ALONE;
+                about = other.sheared(a, if alone { a.max(0.0).sqrt() } else { envelope }, wall, alone);
+                (&other, &about)
+            }
         };
+        let mut local = liquids.at(a, wall, sheared);
+        if let Some(thinned) = thinned {
+            local = thinned.over_rest(local);
+        }
         let slender = 1.0 - end.weight;
         for value in [&mut local.c_e, &mut local.c_e_a, &mut local.c_e_wall] {
             *value *= slender;

@@ -22,9 +22,10 @@ fn outer_forces(physics: &Physics, body: &Body) -> Vec<f64> {
     let mut work = Work { v: body.v.clone(), ..Work::default() };
     work.geometry(body, &body.z).expect("cells in order");
     work.masses();
+    let field = physics.outer.as_ref().expect("an outer liquid");
+    field.share_shear::<true>(body, &body.z, &mut work);
     forces(physics, body, &body.u, &mut work);
     let inner = work.force.clone();
-    let field = physics.outer.as_ref().expect("an outer liquid");
     field.add_forces::<true>(body, &body.z, &body.u, &mut work);
     work.force.iter().zip(&inner).map(|(all, inner)| all - inner).collect()
 }
