@@ -112,7 +112,7 @@ fn drops_in_a_thinning_outer_liquid_lie_between_its_two_viscosities() {
         let difference = diameter(found) / diameter(limit) - 1.0;
         assert!(difference.abs() < 2e-3, "{difference}");
     }
-    let between_them = with(60.0, Some((0.4, "1e-3")));
+    let between_them = with(60.0, Some((0.4, "0.1")));
     assert!(between(diameter(&between_them), diameter(&thick), diameter(&thin)));
     assert!(between_them.conservation.volume_relative < 1e-12 && between_them.conservation.energy_relative < 0.01);
     assert!(between_them.warnings.iter().any(|w| w.code == "outer_thinning"));
@@ -182,7 +182,10 @@ fn theory_a_necks_lack_of_surfactant_falls_with_the_concentration() {
         let case = case
             .with_text("surfactant.affinity", &format!("{} m3/mol", 10.0 / concentration))
             .and_then(|c| c.with_text("surfactant.concentration", &format!("{concentration} mol/m3")));
-        let summary = run_alone(&case.expect("a case"));
+        let mut case = case.expect("a case");
+        // the steps at `coarse` leave a thousandth of the tension
+        case.run.accuracy = Accuracy::Standard;
+        let summary = run_alone(&case);
         let surface = summary.surface.as_ref().expect("a surface");
         surface.neck_tension_n_per_m / surface.equilibrium_tension_n_per_m.expect("of a dissolved one") - 1.0
     };
@@ -201,7 +204,8 @@ fn theory_a_very_slow_surfactant_leaves_the_surface_clean() {
     let clean = run(&coflow(25.0, ""));
     let pairs = summary.drops.iter().zip(&clean.drops);
     pairs.for_each(|(a, b)| {
-        assert!((a.diameter_m / b.diameter_m - 1.0).abs() < 1e-6, "{} {}", a.diameter_m, b.diameter_m)
+        // the second drop and satellites hang on the last bits of the neck before them
+        assert!((a.diameter_m / b.diameter_m - 1.0).abs() < 1e-5, "{} {}", a.diameter_m, b.diameter_m)
     });
     assert!(summary.drops.len() == clean.drops.len() && clean.surface.is_none() && clean.moved.is_none());
 }

@@ -177,7 +177,7 @@ fn the_border_of_a_simulated_co_flow_is_closed_to_two_percent_and_its_sides_diff
     slenderjet(at).args(["example", "coflow", "-o", "coflow.toml", "-q"]).assert().success();
     let coflow = |more: &[&str]| {
         let mut command = slenderjet(at);
-        command.args(["map", "coflow.toml", "--drops", "4", "--vary", "inner.flow=30..200 uL/h/2log", "-q"]).args(more);
+        command.args(["map", "coflow.toml", "--drops", "4", "--vary", "inner.flow=30..600 uL/h/2log", "-q"]).args(more);
         command
     };
     let out = coflow(&["--border", "--json", "-o", "map.h5", "--csv", "map.csv"]).output().expect("an answer");
