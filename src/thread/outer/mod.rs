@@ -7,7 +7,7 @@
 //! and where the wall narrows or widens the stream's own stretch b pulls back, as it does at the outer liquid's own cross-section,
 //!   F_i += T_i - T_(i-1),  T = -3 m pi a b,  m = 2 mu_i mu_o/(mu_i + mu_o),  b = -(4 Q_T/pi) S R_w'/R_w^3 (1 - a/R_w^2),
 //! so that a body of the outer liquid's viscosity that goes with the stream feels nothing; the inner liquid's surface lags behind its
-//! mean ([`lag`]);
+//! mean (`lag`);
 //! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip. D and V join the slender thread with
 //! the drop-shaped ends ([`cap`]). The slender d is bounded by the envelope h_ref(z) = max over z' of h(z') - |z - z'|.
 //! Behind the tip lies a wake: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where

@@ -5,7 +5,7 @@
 //! Each force takes the viscosity m(g) at the mean squared rate, weighted by the power that the force itself spends:
 //!   drag    g^2 = int (s^2 + e^2) s^2 r dr / int s^2 r dr,
 //!   stress  g^2 = int (s^2 + e^2) e^2 r dr / int e^2 r dr,
-//! C, k and w being those of a liquid with that viscosity: found in [`ROUNDS`] rounds from the viscosity at rest, frozen over a step.
+//! C, k and w being those of a liquid with that viscosity: found in three rounds from the viscosity at rest, frozen over a step.
 //! A drop-shaped end of radius b that the stream passes at the speed V: g = (V/4b) sqrt(E/3), E its drag coefficient (3: rigid sphere
 //! far from walls), so that the power spent per volume grows as the drag does.
 //!
