@@ -203,10 +203,11 @@ fn theory_a_very_slow_surfactant_leaves_the_surface_clean() {
     sound(&summary);
     let clean = run(&coflow(25.0, ""));
     let pairs = summary.drops.iter().zip(&clean.drops);
-    // to 1e-5 of a drop: satellites of a hundredth of its diameter hang on the last bits of the neck before them
+    // drops to 2e-6, satellites to 1e-5 of a drop: those of a hundredth of its diameter hang on the last bits of the neck before them
     let drop = clean.drops.iter().map(|d| d.diameter_m).fold(0.0, f64::max);
     pairs.for_each(|(a, b)| {
-        assert!((a.diameter_m - b.diameter_m).abs() < 1e-5 * drop, "{} {}", a.diameter_m, b.diameter_m)
+        let bound = if b.diameter_m > 0.5 * drop { 2e-6 } else { 1e-5 };
+        assert!((a.diameter_m - b.diameter_m).abs() < bound * drop, "{} {}", a.diameter_m, b.diameter_m)
     });
     assert!(summary.drops.len() == clean.drops.len() && clean.surface.is_none() && clean.moved.is_none());
 }

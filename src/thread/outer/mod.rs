@@ -248,7 +248,8 @@ impl OuterField {
         }
     }
 
-    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` envelope and ends are found anew and the blocks filled.
+    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` envelope and ends
+    /// are found anew and the blocks filled.
     pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
