@@ -175,7 +175,7 @@ def groups_of(file):
     inner, tension_ = case["inner"], case["tension"]
     if case["outer"] is not None:
         raise SystemExit("this check knows no outer liquid")
-    segment = case.get("segment")
+    segment = case["layout"].get("Segment") if isinstance(case["layout"], dict) else None
     radius = segment["radius"] if segment else 0.5 * case["device"]["tip_bore"]
     velocity = inner["flow"] / (np.pi * radius**2)
     return {

@@ -17,7 +17,7 @@ use std::f64::consts::PI;
 
 /// Radius on which the groups of a case are built, m.
 pub fn length(case: &Case) -> f64 {
-    case.segment.map_or(case.device.pinned_radius(), |s| s.radius)
+    case.layout.segment().map_or(case.device.pinned_radius(), |s| s.radius)
 }
 
 /// Velocity of the outer stream on the axis where the thread forms, m/s.

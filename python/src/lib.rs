@@ -168,7 +168,7 @@ fn sweep(
 fn check(py: Python<'_>, text: String, name: String, changes: Vec<String>) -> PyResult<String> {
     beside(py, move |_| {
         let case = case_of(&text, &name, &changes)?;
-        let streams = case.layout != Layout::Segment;
+        let streams = !matches!(case.layout, Layout::Segment(_));
         let stop = match case.run.stop {
             Stop::Drops(n) => json!({ "drops": n }),
             Stop::Until(time) => json!({ "until_s": time }),

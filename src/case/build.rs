@@ -4,8 +4,8 @@ use super::keys::{self, KEYS};
 use super::problem::Code;
 use super::reader::Reader;
 use super::{
-    Accuracy, Bore, Case, Device, Forcing, Layout, Model, Orifice, OuterForcing, Ramp, RunControl, Segment, Stop,
-    Stream, Wetting,
+    Accuracy, Bore, Case, Device, Forcing, Layout, LayoutKind, Model, Orifice, OuterForcing, Ramp, RunControl, Segment,
+    Stop, Stream, Wetting,
 };
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -19,7 +19,7 @@ const STANDARD_GRAVITY: f64 = 9.80665;
 /// Builds the case as far as its keys allow; where one is missing or wrong, the reader has a problem and the case is of
 /// no use.
 pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
-    let Some(layout) = reader.layout else {
+    let Some(kind) = reader.layout else {
         if !reader.is_answered("layout") {
             let names: Vec<&str> = keys::LAYOUTS.iter().map(|l| l.name()).collect();
             let right = format!("write layout = \"{}\" at the top", names.join("\" or \""));
@@ -27,14 +27,19 @@ pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
         }
         return None;
     };
-    without_use(reader, layout);
-    alternatives(reader, layout);
-    interface(reader, layout);
-    missing(reader, layout);
-    let tube = matches!(layout, Layout::Coflow | Layout::Counterflow);
+    without_use(reader, kind);
+    alternatives(reader, kind);
+    interface(reader, kind);
+    missing(reader, kind);
+    let tube = matches!(kind, LayoutKind::Coflow | LayoutKind::Counterflow);
     let has_outer = tube || reader.document.entries.iter().any(|e| e.key.starts_with("outer."));
-    let segment = segment(reader, layout);
-    let real = super::rheology::read(reader, layout);
+    let layout = match kind {
+        LayoutKind::Coflow => Layout::Coflow,
+        LayoutKind::Counterflow => Layout::Counterflow(orifice(reader)),
+        LayoutKind::Pendant => Layout::Pendant,
+        LayoutKind::Segment => Layout::Segment(segment(reader)),
+    };
+    let real = super::rheology::read(reader, kind);
     Some(Case {
         title: reader.text("title").unwrap_or_default(),
         layout,
@@ -43,8 +48,7 @@ pub fn build(reader: &mut Reader, text: &str) -> Option<Case> {
         tension: value(reader, "interface.tension"),
         tension_of_drops: reader.text("interface.tension_at").is_some_and(|at| at == "drop"),
         real,
-        device: device(reader, layout, segment),
-        segment,
+        device: device(reader, &layout),
         gravity: gravity(reader),
         forcing: forcing(reader),
         model: model(reader),
@@ -60,7 +64,7 @@ fn value(reader: &Reader, key: &str) -> f64 {
 }
 
 /// Keys that the layout has no use for are refused: a key that does nothing misleads.
-fn without_use(reader: &mut Reader, layout: Layout) {
+fn without_use(reader: &mut Reader, layout: LayoutKind) {
     for key in KEYS.iter().filter(|k| !k.belongs_to(layout)) {
         if reader.has(key.name) {
             let right = match key.name {
@@ -81,13 +85,13 @@ fn without_use(reader: &mut Reader, layout: Layout) {
 }
 
 /// Keys that stand for each other.
-fn alternatives(reader: &mut Reader, layout: Layout) {
+fn alternatives(reader: &mut Reader, layout: LayoutKind) {
     let pairs: &[(&str, &str, bool)] = match layout {
-        Layout::Coflow | Layout::Counterflow => {
+        LayoutKind::Coflow | LayoutKind::Counterflow => {
             &[("device.square_bore", "device.round_bore", true), ("run.drops", "run.until", false)]
         }
-        Layout::Pendant => &[("run.drops", "run.until", false)],
-        Layout::Segment => &[("thread.wavenumber", "thread.wavelength", true), ("run.drops", "run.until", false)],
+        LayoutKind::Pendant => &[("run.drops", "run.until", false)],
+        LayoutKind::Segment => &[("thread.wavenumber", "thread.wavelength", true), ("run.drops", "run.until", false)],
     };
     for (one, other, needed) in pairs {
         if reader.has(one) && reader.has(other) {
@@ -102,12 +106,12 @@ fn alternatives(reader: &mut Reader, layout: Layout) {
 }
 
 /// The tension of a known pair of liquids, where none was typed.
-fn interface(reader: &mut Reader, layout: Layout) {
+fn interface(reader: &mut Reader, layout: LayoutKind) {
     if reader.is_answered("interface.tension") {
         return;
     }
     let Some(inner) = reader.text("inner.liquid") else { return };
-    let surrounded = layout != Layout::Pendant && layout != Layout::Segment
+    let surrounded = layout != LayoutKind::Pendant && layout != LayoutKind::Segment
         || reader.document.entries.iter().any(|e| e.key.starts_with("outer."));
     let outer = if surrounded { reader.text("outer.liquid") } else { Some("air".to_owned()) };
     let Some(outer) = outer else { return };
@@ -117,9 +121,9 @@ fn interface(reader: &mut Reader, layout: Layout) {
     }
 }
 
-fn needed(layout: Layout) -> &'static [&'static str] {
+fn needed(layout: LayoutKind) -> &'static [&'static str] {
     match layout {
-        Layout::Coflow => &[
+        LayoutKind::Coflow => &[
             "inner.viscosity",
             "inner.density",
             "inner.flow",
@@ -129,7 +133,7 @@ fn needed(layout: Layout) -> &'static [&'static str] {
             "interface.tension",
             "device.tip_bore",
         ],
-        Layout::Counterflow => &[
+        LayoutKind::Counterflow => &[
             "inner.viscosity",
             "inner.density",
             "inner.flow",
@@ -142,18 +146,20 @@ fn needed(layout: Layout) -> &'static [&'static str] {
             "device.orifice_length",
             "device.standoff",
         ],
-        Layout::Pendant => &["inner.viscosity", "inner.density", "inner.flow", "interface.tension", "device.tip_bore"],
-        Layout::Segment => {
+        LayoutKind::Pendant => {
+            &["inner.viscosity", "inner.density", "inner.flow", "interface.tension", "device.tip_bore"]
+        }
+        LayoutKind::Segment => {
             &["inner.viscosity", "inner.density", "interface.tension", "thread.radius", "thread.amplitude"]
         }
     }
 }
 
 /// One problem for each section that lacks keys.
-fn missing(reader: &mut Reader, layout: Layout) {
+fn missing(reader: &mut Reader, layout: LayoutKind) {
     let mut wanted: Vec<&'static str> = needed(layout).to_vec();
     let mentioned = reader.document.entries.iter().any(|e| e.key.starts_with("outer."));
-    if mentioned && matches!(layout, Layout::Pendant | Layout::Segment) {
+    if mentioned && matches!(layout, LayoutKind::Pendant | LayoutKind::Segment) {
         wanted.extend(["outer.viscosity", "outer.density"]);
     }
     for (given, also) in [
@@ -194,7 +200,7 @@ fn missing(reader: &mut Reader, layout: Layout) {
     }
 }
 
-fn report_missing(reader: &mut Reader, layout: Layout, section: &str, absent: &[&'static str]) {
+fn report_missing(reader: &mut Reader, layout: LayoutKind, section: &str, absent: &[&'static str]) {
     let line = |name: &&'static str| {
         let (about, example) = keys::find(name).map_or(("", ""), |k| (k.about, k.example));
         format!("{} = \"{example}\" ({about})", name.split('.').next_back().unwrap_or(name))
@@ -231,9 +237,9 @@ fn stream(reader: &Reader, section: &str) -> Stream {
     }
 }
 
-fn device(reader: &Reader, layout: Layout, segment: Option<Segment>) -> Device {
+fn device(reader: &Reader, layout: &Layout) -> Device {
     let bore = match (layout, reader.real("device.square_bore"), reader.real("device.round_bore")) {
-        (Layout::Pendant | Layout::Segment, _, _) => Bore::Unbounded,
+        (Layout::Pendant | Layout::Segment(_), _, _) => Bore::Unbounded,
         (_, Some(side), _) => Bore::Square(side),
         (_, None, diameter) => Bore::Round(diameter.unwrap_or(f64::NAN)),
     };
@@ -241,25 +247,27 @@ fn device(reader: &Reader, layout: Layout, segment: Option<Segment>) -> Device {
         Some("tip_outer") => Wetting::TipOuter,
         _ => Wetting::TipBore,
     };
-    let orifice_bore = value(reader, "device.orifice_bore");
-    let orifice = Orifice {
-        bore: orifice_bore,
-        length: value(reader, "device.orifice_length"),
-        standoff: value(reader, "device.standoff"),
-        collection_bore: reader.real("device.collection_bore").unwrap_or(orifice_bore),
-        collection_length: reader.real("device.collection_length").unwrap_or(0.0),
-    };
     Device {
         bore,
         round_outer: reader.real("device.round_outer"),
-        tip_bore: segment.map_or(value(reader, "device.tip_bore"), |s| 2.0 * s.radius),
+        tip_bore: layout.segment().map_or(value(reader, "device.tip_bore"), |s| 2.0 * s.radius),
         tip_outer: reader.real("device.tip_outer"),
         wetting,
-        orifice: (layout == Layout::Counterflow).then_some(orifice),
     }
 }
 
-fn segment(reader: &Reader, layout: Layout) -> Option<Segment> {
+fn orifice(reader: &Reader) -> Orifice {
+    let bore = value(reader, "device.orifice_bore");
+    Orifice {
+        bore,
+        length: value(reader, "device.orifice_length"),
+        standoff: value(reader, "device.standoff"),
+        collection_bore: reader.real("device.collection_bore").unwrap_or(bore),
+        collection_length: reader.real("device.collection_length").unwrap_or(0.0),
+    }
+}
+
+fn segment(reader: &Reader) -> Segment {
     let radius = value(reader, "thread.radius");
     let wavenumber = match (reader.real("thread.wavenumber"), reader.real("thread.wavelength")) {
         (Some(x), _) => x,
@@ -267,7 +275,7 @@ fn segment(reader: &Reader, layout: Layout) -> Option<Segment> {
         (None, None) => f64::NAN,
     };
     let amplitude = value(reader, "thread.amplitude");
-    (layout == Layout::Segment).then_some(Segment { radius, wavenumber, amplitude })
+    Segment { radius, wavenumber, amplitude }
 }
 
 fn gravity(reader: &Reader) -> f64 {

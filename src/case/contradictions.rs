@@ -100,7 +100,7 @@ fn channel(case: &Case) -> Vec<Contradiction> {
 }
 
 fn orifice(case: &Case) -> Vec<Contradiction> {
-    let Some(orifice) = case.device.orifice else { return Vec::new() };
+    let Some(orifice) = case.layout.orifice() else { return Vec::new() };
     let mut found = Vec::new();
     let width = match case.device.bore {
         Bore::Square(width) | Bore::Round(width) => width,
@@ -130,7 +130,7 @@ fn orifice(case: &Case) -> Vec<Contradiction> {
 }
 
 fn thread(case: &Case) -> Vec<Contradiction> {
-    let Some(thread) = case.segment else { return Vec::new() };
+    let Some(thread) = case.layout.segment() else { return Vec::new() };
     let mut found = Vec::new();
     if !thread.wavenumber.is_nan() && !(0.01..=5.0).contains(&thread.wavenumber) {
         found.push((

@@ -14,8 +14,8 @@ impl WallProfile {
             Bore::Round(diameter) => 0.5 * diameter,
             Bore::Unbounded => return WallProfile::Unbounded,
         };
-        match (case.layout, case.device.orifice) {
-            (Layout::Counterflow, Some(orifice)) => WallProfile::Orifice {
+        match case.layout {
+            Layout::Counterflow(orifice) => WallProfile::Orifice {
                 channel,
                 orifice: 0.5 * orifice.bore,
                 standoff: orifice.standoff,
@@ -23,8 +23,8 @@ impl WallProfile {
                 collection: 0.5 * orifice.collection_bore,
                 collection_length: orifice.collection_length,
             },
-            (Layout::Coflow | Layout::Counterflow, _) => WallProfile::Tube { radius: channel },
-            (Layout::Pendant | Layout::Segment, _) => WallProfile::Unbounded,
+            Layout::Coflow => WallProfile::Tube { radius: channel },
+            Layout::Pendant | Layout::Segment(_) => WallProfile::Unbounded,
         }
     }
 }
@@ -98,7 +98,7 @@ impl Case {
             AIR_USUAL,
             format!("{} uL of air left in the inner line (supply.trapped_air)", 1e9 * AIR_USUAL),
         );
-        let tube = matches!(self.layout, Layout::Coflow | Layout::Counterflow);
+        let tube = matches!(self.layout, Layout::Coflow | Layout::Counterflow(_));
         let outer_length = if tube {
             take(
                 "supply.outer_length",
@@ -148,7 +148,7 @@ pub struct Pressures {
 impl Pressures {
     /// Estimates for a case; `None` for a periodic thread, which has no inlet.
     pub fn of(case: &Case) -> Option<Pressures> {
-        if case.layout == Layout::Segment {
+        if matches!(case.layout, Layout::Segment(_)) {
             return None;
         }
         let supply = case.supply();
@@ -163,7 +163,7 @@ impl Pressures {
 
 /// What both streams pass together: the orifice and what lies behind it, as if the outer liquid filled it.
 fn shared_exit(case: &Case) -> f64 {
-    let (Some(orifice), Some(outer)) = (case.device.orifice, &case.outer) else { return 0.0 };
+    let (Some(orifice), Some(outer)) = (case.layout.orifice(), &case.outer) else { return 0.0 };
     let (flow, radius) = (case.inner.flow + outer.flow, 0.5 * orifice.bore);
     let end = 0.5 * orifice.collection_bore;
     let mut widening = pressure::taper(radius, end, orifice.collection_length);

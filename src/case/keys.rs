@@ -1,6 +1,6 @@
 //! Every key of a case file: what it takes, for which layouts, in which range.
 
-use super::Layout;
+use super::LayoutKind;
 use crate::units::Kind;
 
 /// What a key takes.
@@ -39,12 +39,12 @@ const ALL: u8 = C | F | P | S;
 
 impl Key {
     /// Whether a layout has a use for it.
-    pub fn belongs_to(&self, layout: Layout) -> bool {
+    pub fn belongs_to(&self, layout: LayoutKind) -> bool {
         let bit = match layout {
-            Layout::Coflow => C,
-            Layout::Counterflow => F,
-            Layout::Pendant => P,
-            Layout::Segment => S,
+            LayoutKind::Coflow => C,
+            LayoutKind::Counterflow => F,
+            LayoutKind::Pendant => P,
+            LayoutKind::Segment => S,
         };
         self.layouts & bit != 0
     }
@@ -56,7 +56,8 @@ impl Key {
 }
 
 /// All layouts.
-pub const LAYOUTS: [Layout; 4] = [Layout::Coflow, Layout::Counterflow, Layout::Pendant, Layout::Segment];
+pub const LAYOUTS: [LayoutKind; 4] =
+    [LayoutKind::Coflow, LayoutKind::Counterflow, LayoutKind::Pendant, LayoutKind::Segment];
 
 const fn text(name: &'static str, layouts: u8, about: &'static str, example: &'static str) -> Key {
     Key { name, takes: Takes::Text, layouts, about, example }
@@ -393,7 +394,7 @@ const CONTAINED: f64 = 0.8;
 const NAME_MAX: usize = 60;
 
 /// The known key that a wrong one most likely stands for: the same name in another section, else the most similar.
-pub fn nearest(wrong: &str, layout: Option<Layout>) -> Option<&'static str> {
+pub fn nearest(wrong: &str, layout: Option<LayoutKind>) -> Option<&'static str> {
     if wrong.len() > NAME_MAX {
         return None;
     }
@@ -455,7 +456,7 @@ mod tests {
         let plain = parsed(text);
         // a key of the surfactant needs the others of its kind
         let apart = |name: &str| name.starts_with("outer.") || name.starts_with("surfactant.");
-        for key in KEYS.iter().filter(|k| k.belongs_to(Layout::Pendant) && !apart(k.name)) {
+        for key in KEYS.iter().filter(|k| k.belongs_to(LayoutKind::Pendant) && !apart(k.name)) {
             let said = left_out(key.name);
             let value = match key.takes {
                 Takes::Quantity(kind, ..) if units::read(said, kind).is_ok() => said.to_owned(),
@@ -480,7 +481,7 @@ mod tests {
         assert_eq!(nearest("device.Tip_bore", None), Some("device.tip_bore"));
         assert_eq!(nearest("tite", None), Some("title"));
         assert_eq!(nearest("device.qqqq", None), None);
-        assert_eq!(nearest("thread.radiu", Some(Layout::Coflow)), None);
+        assert_eq!(nearest("thread.radiu", Some(LayoutKind::Coflow)), None);
         assert_eq!(nearest_word("Coflow", &["coflow", "pendant"]), Some("coflow"));
         assert_eq!(nearest_word("zzz", &["coflow", "pendant"]), None);
     }

@@ -22,29 +22,70 @@ pub use rheology::RealLiquids;
 
 use serde::{Deserialize, Serialize};
 
-/// Which device, and so which wall, start and end the thread has.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+/// Which device, and so which wall, start and end the thread has; each with what only it has.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub enum Layout {
     /// Both liquids run the same way past a tapered tip.
     Coflow,
     /// The liquids meet from opposite ends and leave through one collection orifice.
-    Counterflow,
+    Counterflow(Orifice),
     /// A nozzle from which the liquid hangs or jets.
     Pendant,
     /// One wavelength of a periodic thread at rest.
+    Segment(Segment),
+}
+
+/// A layout by name, as a case file has it before its other keys are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum LayoutKind {
+    /// [`Layout::Coflow`]
+    Coflow,
+    /// [`Layout::Counterflow`]
+    Counterflow,
+    /// [`Layout::Pendant`]
+    Pendant,
+    /// [`Layout::Segment`]
     Segment,
 }
 
-impl Layout {
+impl LayoutKind {
     /// The word used in case files, summaries and records.
     pub fn name(self) -> &'static str {
         match self {
-            Layout::Coflow => "coflow",
-            Layout::Counterflow => "counterflow",
-            Layout::Pendant => "pendant",
-            Layout::Segment => "segment",
+            LayoutKind::Coflow => "coflow",
+            LayoutKind::Counterflow => "counterflow",
+            LayoutKind::Pendant => "pendant",
+            LayoutKind::Segment => "segment",
         }
+    }
+}
+
+impl Layout {
+    /// Which of the four it is.
+    pub fn kind(&self) -> LayoutKind {
+        match self {
+            Layout::Coflow => LayoutKind::Coflow,
+            Layout::Counterflow(_) => LayoutKind::Counterflow,
+            Layout::Pendant => LayoutKind::Pendant,
+            Layout::Segment(_) => LayoutKind::Segment,
+        }
+    }
+
+    /// The word used in case files, summaries and records.
+    pub fn name(&self) -> &'static str {
+        self.kind().name()
+    }
+
+    /// The collection orifice of a counter-flow.
+    pub fn orifice(&self) -> Option<Orifice> {
+        if let Layout::Counterflow(orifice) = self { Some(*orifice) } else { None }
+    }
+
+    /// The periodic thread of a segment.
+    pub fn segment(&self) -> Option<Segment> {
+        if let Layout::Segment(segment) = self { Some(*segment) } else { None }
     }
 }
 
@@ -109,8 +150,6 @@ pub struct Device {
     pub tip_outer: Option<f64>,
     /// Which rim pins the contact line.
     pub wetting: Wetting,
-    /// Only in counter-flow.
-    pub orifice: Option<Orifice>,
 }
 
 impl Device {
@@ -334,8 +373,6 @@ pub struct Case {
     pub real: RealLiquids,
     /// The glass.
     pub device: Device,
-    /// Only for `segment`.
-    pub segment: Option<Segment>,
     /// Component of gravity along the flow, m/s2 (zero for none, negative against the flow).
     pub gravity: f64,
     /// Modulation and noise.
@@ -370,9 +407,7 @@ impl Case {
                 tip_bore,
                 tip_outer: None,
                 wetting: Wetting::TipBore,
-                orifice: None,
             },
-            segment: None,
             gravity: 0.0,
             forcing: Forcing::default(),
             model: Model::default(),

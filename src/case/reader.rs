@@ -3,7 +3,7 @@
 use super::document::{Document, Entry, Value};
 use super::keys::{self, KEYS, Key, Takes};
 use super::problem::{Code, Problem};
-use super::{Layout, Typed};
+use super::{LayoutKind, Typed};
 use crate::liquids::{self, Properties};
 use crate::units::{self, Kind, UnitError, quoted};
 use std::collections::{BTreeMap, BTreeSet};
@@ -19,7 +19,7 @@ pub enum Checked {
 /// What has been read so far.
 pub struct Reader {
     pub document: Document,
-    pub layout: Option<Layout>,
+    pub layout: Option<LayoutKind>,
     values: BTreeMap<&'static str, Checked>,
     /// Keys that were there but wrong: not missing.
     wrong: BTreeSet<&'static str>,

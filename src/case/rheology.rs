@@ -1,6 +1,6 @@
 //! What liquids and interface have beyond one viscosity and one tension: thinning, polymer, surfactant (SI).
 
-use super::Layout;
+use super::LayoutKind;
 use super::contradictions::Contradiction;
 use super::keys::{self, KEYS};
 use super::problem::Code;
@@ -130,7 +130,7 @@ impl RealLiquids {
 }
 
 /// Reads it; `None` of a part where nothing of it is there, or what is there is not enough (then a problem says so).
-pub(super) fn read(reader: &mut Reader, layout: Layout) -> RealLiquids {
+pub(super) fn read(reader: &mut Reader, layout: LayoutKind) -> RealLiquids {
     RealLiquids {
         thinning: thinning(reader, THINNING),
         outer_thinning: outer_thinning(reader, layout),
@@ -140,12 +140,12 @@ pub(super) fn read(reader: &mut Reader, layout: Layout) -> RealLiquids {
 }
 
 /// Whether there is a liquid outside.
-fn liquid_outside(reader: &Reader, layout: Layout) -> bool {
-    matches!(layout, Layout::Coflow | Layout::Counterflow)
+fn liquid_outside(reader: &Reader, layout: LayoutKind) -> bool {
+    matches!(layout, LayoutKind::Coflow | LayoutKind::Counterflow)
         || reader.document.entries.iter().any(|e| OUTER_LIQUID.contains(&e.key.as_str()))
 }
 
-fn outer_thinning(reader: &mut Reader, layout: Layout) -> Option<Thinning> {
+fn outer_thinning(reader: &mut Reader, layout: LayoutKind) -> Option<Thinning> {
     if let Some(key) = OUTER_THINNING.iter().find(|key| reader.has(key))
         && !liquid_outside(reader, layout)
     {
@@ -202,7 +202,7 @@ fn polymer(reader: &mut Reader) -> Option<Polymer> {
     })
 }
 
-fn surfactant(reader: &mut Reader, layout: Layout) -> Option<Surfactant> {
+fn surfactant(reader: &mut Reader, layout: LayoutKind) -> Option<Surfactant> {
     let given: Vec<&str> = KEYS.iter().map(|k| k.name).filter(|name| name.starts_with("surfactant.")).collect();
     if !any(reader, &given) || !complete(reader, &["surfactant.kind"], "a surfactant") {
         return None;

@@ -10,11 +10,11 @@ pub fn to_toml(case: &Case) -> String {
     let title: String = case.title.chars().filter(|c| !c.is_control()).collect();
     let _ = writeln!(out, "title = \"{}\"", title.replace('\\', "\\\\").replace('"', "\\\""));
     let _ = writeln!(out, "layout = \"{}\"", case.layout.name());
-    let tube = matches!(case.layout, Layout::Coflow | Layout::Counterflow);
+    let tube = matches!(case.layout, Layout::Coflow | Layout::Counterflow(_));
     section(&mut out, "inner", |s| {
         s.push(("viscosity", quantity(case.inner.viscosity, "Pa.s")));
         s.push(("density", quantity(case.inner.density, "kg/m3")));
-        if case.layout != Layout::Segment {
+        if !matches!(case.layout, Layout::Segment(_)) {
             s.push(("flow", quantity(case.inner.flow, "m3/s")));
         }
         s.extend(rheology(&case.real));
@@ -36,7 +36,7 @@ pub fn to_toml(case: &Case) -> String {
         }
     });
     surfactant(&mut out, &case.real);
-    match &case.segment {
+    match case.layout.segment() {
         Some(thread) => section(&mut out, "thread", |s| {
             s.push(("radius", quantity(thread.radius, "m")));
             s.push(("wavenumber", format!("{:e}", thread.wavenumber)));
@@ -120,7 +120,7 @@ fn device(out: &mut String, case: &Case) {
         length("round_outer", d.round_outer);
         length("tip_bore", Some(d.tip_bore));
         length("tip_outer", d.tip_outer);
-        if let Some(orifice) = d.orifice {
+        if let Some(orifice) = case.layout.orifice() {
             length("orifice_bore", Some(orifice.bore));
             length("orifice_length", Some(orifice.length));
             length("standoff", Some(orifice.standoff));
@@ -146,7 +146,7 @@ fn gravity(out: &mut String, case: &Case) {
 
 fn forcing(out: &mut String, case: &Case) {
     let f = &case.forcing;
-    if case.layout == Layout::Segment {
+    if matches!(case.layout, Layout::Segment(_)) {
         return;
     }
     section(out, "forcing", |s| {

@@ -3,7 +3,7 @@
 
 use super::quantity::{length_to, percent, pressure, rate_to, time};
 use super::text::Page;
-use crate::case::Layout;
+use crate::case::LayoutKind;
 use crate::outcome::{Satellites, Size, Summary, Warning};
 
 /// The lines of an answer: a label and its text.
@@ -104,7 +104,7 @@ pub fn of(s: &Summary) -> Answer {
         a.line("to do", end.remedy.clone());
     }
     match (p.mean_diameter_m, p.rate_per_s) {
-        (Some(d), _) if s.layout == Layout::Segment.name() => a.line("drop", length_to(d, 3)),
+        (Some(d), _) if s.layout == LayoutKind::Segment.name() => a.line("drop", length_to(d, 3)),
         (Some(d), r) => {
             a.line(
                 "mode",

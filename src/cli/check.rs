@@ -123,7 +123,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
         }
         Err(errors) => return Err(super::case_file::failure(&errors)),
     };
-    if case.layout == Layout::Segment && let Some((key, what)) = case.real.effects().first() {
+    if matches!(case.layout, Layout::Segment(_)) && let Some((key, what)) = case.real.effects().first() {
         let why = format!("{}: {key}: `check` does not know {what} on a segment; `growth` and `run` do", args.case.display());
         return Err(Failure::Input(why));
     }
@@ -140,7 +140,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
 
 /// Everything that is known of a case without a simulation.
 pub fn check(case: &Case) -> Checked {
-    let thread = case.layout != Layout::Segment;
+    let thread = !matches!(case.layout, Layout::Segment(_));
     let found = trial::seen(case, expected(case));
     let (expected, size) = (found.expected, found.size);
     let warnings = found.warnings;
@@ -305,12 +305,12 @@ fn base_page(page: &mut Page, base: &BaseFlow, c: &Checked) {
 fn groups_page(page: &mut Page, g: &Groups, case: &Case) {
     page.heading(&format!("Groups (on the radius {})", length(crate::groups::length(case))));
     page.fact("Ohnesorge, Bond", &format!("{}, {}", number(g.ohnesorge), number(g.bond)));
-    if case.layout != Layout::Segment {
+    if !matches!(case.layout, Layout::Segment(_)) {
         page.fact("Weber inner", &number(g.weber_inner));
     }
     page.fact_if("capillary outer", g.capillary_outer.map(|ca| format!("{} (velocity on the axis)", number(ca))));
     let outer = g.reynolds_outer.map_or(String::new(), |r| format!(", {} outer", number(r)));
-    if case.layout != Layout::Segment {
+    if !matches!(case.layout, Layout::Segment(_)) {
         page.fact("Reynolds", &format!("{} inner{outer}", number(g.reynolds_inner)));
     }
     let ratios = [("viscosity", g.viscosity_ratio), ("flow", g.flow_ratio), ("density", g.density_ratio)];

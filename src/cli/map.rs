@@ -168,13 +168,13 @@ fn axis(text: &str, case: &Case) -> Result<Axis, Failure> {
 /// # Errors
 /// In words, where there is no such key or it takes words.
 pub fn varied_kind(name: &str, case: &Case) -> Result<(units::Kind, &'static str), String> {
-    let known = keys::find(name).filter(|key| key.belongs_to(case.layout));
+    let known = keys::find(name).filter(|key| key.belongs_to(case.layout.kind()));
     match known.map(|key| key.takes) {
         Some(keys::Takes::Quantity(kind, ..)) => Ok((kind, kind.si_unit())),
         Some(keys::Takes::Whole(..)) => Ok((units::Kind::Number, "1")),
         Some(_) => Err(format!("`{name}` takes words and cannot be varied")),
         None => {
-            let near = keys::nearest(name, Some(case.layout));
+            let near = keys::nearest(name, Some(case.layout.kind()));
             let hint = near.map_or(String::new(), |near| format!("; did you mean `{near}`?"));
             Err(format!("a {} case has no key `{}`{hint}", case.layout.name(), units::quoted(name)))
         }

@@ -44,8 +44,8 @@ impl Observer for Watch {
 /// Whether the balance behind the expected size is outside of the range in which it was fitted.
 fn needs_trial(case: &Case, law: &Expected) -> bool {
     match case.layout {
-        Layout::Segment => false,
-        Layout::Counterflow => true,
+        Layout::Segment(_) => false,
+        Layout::Counterflow(_) => true,
         Layout::Coflow => law.mode != Mode::Dripping || dripping(case).is_none_or(|(_, by)| by == Balance::Recalled),
         Layout::Pendant => law.drop_diameter_m.is_none() || law.mode != Mode::Dripping,
     }

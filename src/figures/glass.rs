@@ -42,17 +42,14 @@ impl Glass {
     pub fn of(case: &Case) -> Glass {
         let device = &case.device;
         let bore = 0.5 * device.tip_bore;
-        let tip = (case.layout != Layout::Segment && bore > 0.0)
+        let tip = (!matches!(case.layout, Layout::Segment(_)) && bore > 0.0)
             .then(|| (bore, device.tip_outer.map_or(RIM * bore, |d| 0.5 * d)));
-        let orifice = match (case.layout, device.orifice) {
-            (Layout::Counterflow, Some(o)) => Some(OrificeWall {
-                bore: 0.5 * o.bore,
-                standoff: o.standoff,
-                length: o.length,
-                profile: WallProfile::of(case),
-            }),
-            _ => None,
-        };
+        let orifice = case.layout.orifice().map(|o| OrificeWall {
+            bore: 0.5 * o.bore,
+            standoff: o.standoff,
+            length: o.length,
+            profile: WallProfile::of(case),
+        });
         let channel = match device.bore {
             Bore::Square(d) | Bore::Round(d) => Some(0.5 * d),
             Bore::Unbounded => None,

@@ -36,7 +36,7 @@ pub fn chosen(run: &Recorded, at: &[f64]) -> Result<Chosen, FigureError> {
         return wished(run, at);
     }
     let event = match run.case.layout {
-        Layout::Segment => run.pinch_offs.first().map(|_| 0),
+        Layout::Segment(_) => run.pinch_offs.first().map(|_| 0),
         _ => shown_break(run),
     };
     let Some(pinch) = event else {

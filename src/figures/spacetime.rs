@@ -127,7 +127,7 @@ fn evenly(run: &Recorded, rows: usize) -> Vec<&Frame> {
 
 /// What the places are counted from.
 fn along(run: &Recorded) -> &'static str {
-    if run.case.layout == Layout::Segment { "position" } else { "distance from the tip" }
+    if matches!(run.case.layout, Layout::Segment(_)) { "position" } else { "distance from the tip" }
 }
 
 /// From the tip (or the wave's start) to a little beyond the longest thread, as far as drops are often seen: those that fall
@@ -137,7 +137,7 @@ fn extent(run: &Recorded) -> (f64, f64) {
     let end = |b: &BodyFrame| b.z.last().copied().unwrap_or(0.0);
     let behind = bodies().filter_map(|b| b.z.first().copied()).fold(0.0, f64::min);
     // Small drops that fly back may end up behind the tip, where the model knows no glass: not shown.
-    let start = if run.case.layout == Layout::Segment { behind } else { 0.0 };
+    let start = if matches!(run.case.layout, Layout::Segment(_)) { behind } else { 0.0 };
     let thread = bodies().filter(|b| b.attached).map(end).fold(0.0, f64::max);
     let farthest = bodies().map(end).fold(0.0, f64::max);
     let mut ends: Vec<f64> = run.frames.iter().map(|f| f.bodies.iter().map(end).fold(0.0, f64::max)).collect();

@@ -253,16 +253,13 @@ fn bar(
     to.text((0.0, y + 4.0 + LABEL_SIZE), &label, how);
     let mut x = x1.max(label.width(LABEL_SIZE, false)) + 14.0;
     let mut line = y + 4.0 + LABEL_SIZE;
-    if run.case.layout != Layout::Segment {
+    if !matches!(run.case.layout, Layout::Segment(_)) {
         arrow(to, (x, y + 2.0), down);
         to.text((x + if down { 5.0 } else { 0.0 }, line), &Label::plain("flow"), how);
         x += 36.0;
     }
-    let gravity_words = (run.case.layout != Layout::Segment && gravity != 0.0).then_some(if gravity > 0.0 {
-        "gravity along the flow"
-    } else {
-        "gravity against the flow"
-    });
+    let gravity_words = (!matches!(run.case.layout, Layout::Segment(_)) && gravity != 0.0)
+        .then_some(if gravity > 0.0 { "gravity along the flow" } else { "gravity against the flow" });
     if full {
         to.line((x, y + 2.0), (x + 16.0, y + 2.0), beside::look());
         let label = Label::plain(beside::NAME);
@@ -274,8 +271,8 @@ fn bar(
         (true, t) => format!("break-up at *t*_{{b}} = {t}"),
         (false, t) => format!("times from the break-up at {t}"),
     });
-    let settled =
-        (!run.summary.established.is && run.case.layout != Layout::Segment).then(|| "not established".to_owned());
+    let settled = (!run.summary.established.is && !matches!(run.case.layout, Layout::Segment(_)))
+        .then(|| "not established".to_owned());
     for words in gravity_words.map(str::to_owned).into_iter().chain(break_words).chain(settled) {
         let label = Label::marked(&words);
         let wide = label.width(LABEL_SIZE, false);

@@ -165,7 +165,9 @@ impl Place<'_> {
                 let wider = if s.size.at_least { " or wider" } else { "" };
                 format!("mean {mean}, 90 % at the bench: {ends}{wider}")
             }
-            None if !s.established.is && self.run.case.layout != Layout::Segment => "not established".to_owned(),
+            None if !s.established.is && !matches!(self.run.case.layout, Layout::Segment(_)) => {
+                "not established".to_owned()
+            }
             None => return,
         };
         let at = (axes.inside.x + 4.0, axes.inside.y + axes.inside.height - 4.0);
@@ -236,7 +238,7 @@ fn numbers(run: &Recorded, drops: &[Drop]) -> Numbers {
         .with("time_s", Cells::Reals(drops.iter().map(|d| d.time_s).collect()))
         .with("kind", Cells::Texts(drops.iter().map(kind).collect()))
         .with("diameter_m", Cells::Reals(drops.iter().map(|d| d.diameter_m).collect()));
-    if run.case.layout == Layout::Segment {
+    if matches!(run.case.layout, Layout::Segment(_)) {
         return table;
     }
     // What the pumps deliver at that time, without their noise.

@@ -48,14 +48,14 @@ pub struct Camera {
 pub fn expected(case: &Case) -> Expected {
     let linear = linear_estimate(case);
     let guess = match case.layout {
-        Layout::Segment => None,
-        Layout::Counterflow => focused(case, linear.as_ref()),
+        Layout::Segment(_) => None,
+        Layout::Counterflow(_) => focused(case, linear.as_ref()),
         Layout::Pendant if case.gravity > 0.0 && case.outer.is_none() => Some(tap(case)),
         _ => linear.as_ref().map(|estimate| by_character(case, estimate)),
     };
     let Some(guess) = guess else {
         let text = match case.layout {
-            Layout::Segment => "a periodic thread has no mode; `slenderjet growth` tells how fast its wave grows",
+            Layout::Segment(_) => "a periodic thread has no mode; `slenderjet growth` tells how fast its wave grows",
             _ => "no estimate for this case: simulate it",
         };
         let drop_diameter_by = "";
@@ -104,8 +104,8 @@ fn by_character(case: &Case, estimate: &LinearEstimate) -> Guess {
 /// Diameter of the drop that simple balances expect in `mode`, m.
 pub fn drop_of(case: &Case, mode: Mode) -> Option<f64> {
     match (mode, case.layout) {
-        (Mode::None, _) | (_, Layout::Segment) => None,
-        (Mode::Dripping, Layout::Counterflow) => {
+        (Mode::None, _) | (_, Layout::Segment(_)) => None,
+        (Mode::Dripping, Layout::Counterflow(_)) => {
             focused(case, linear_estimate(case).as_ref()).and_then(|guess| guess.drop)
         }
         (Mode::Dripping, _) => dripping(case).map(|(d, _)| d).or_else(|| wave_drop(case)),
@@ -141,7 +141,7 @@ fn tap(case: &Case) -> Guess {
 fn focused(case: &Case, at_orifice: Option<&LinearEstimate>) -> Option<Guess> {
     let at_orifice = at_orifice?;
     let mut behind = case.clone();
-    if let Some(orifice) = &mut behind.device.orifice {
+    if let Layout::Counterflow(orifice) = &mut behind.layout {
         orifice.bore = orifice.collection_bore;
     }
     let widened = linear_estimate(&behind)?;

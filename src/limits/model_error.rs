@@ -101,7 +101,7 @@ const EITHER_KIND: &str = "near the border between drops that come off in the ho
 fn behind_orifice(case: &Case, mode: Mode) -> Option<ModelError> {
     let (place, outer) = (Device::of(case)?, case.outer.as_ref()?);
     let found = told(place.logarithms(), DEVICE_KERNEL, device_rows())?;
-    let bore = case.device.orifice?.bore;
+    let bore = case.layout.orifice()?.bore;
     let total = case.inner.flow + outer.flow;
     let reynolds = 4.0 * outer.density * total / (std::f64::consts::PI * bore * outer.viscosity);
     let mut beyond = Vec::new();
@@ -149,7 +149,7 @@ fn told_how(beyond: &[String], where_: &str, table: &str) -> String {
 /// The model's own error of the mean diameter of a case that runs in `mode`.
 pub fn model_error(case: &Case, mode: Mode) -> ModelError {
     let silent = |how: &str| ModelError { relative: None, at_least: false, how: how.into() };
-    if case.layout == Layout::Counterflow
+    if matches!(case.layout, Layout::Counterflow(_))
         && case.model.end_drag == Model::default().end_drag
         && let Some(told) = behind_orifice(case, mode)
     {
@@ -157,10 +157,10 @@ pub fn model_error(case: &Case, mode: Mode) -> ModelError {
     }
     match case.layout {
         Layout::Coflow => {}
-        Layout::Counterflow => {
+        Layout::Counterflow(_) => {
             return silent("unknown: the reference has cases with both streams and end_drag = 1 only");
         }
-        Layout::Pendant | Layout::Segment => {
+        Layout::Pendant | Layout::Segment(_) => {
             return silent("unknown: no outside number for this size is in the validation suite");
         }
     }

@@ -10,7 +10,7 @@ const FASTEST: f64 = 1e12;
 
 /// Validity warnings that such a liquid earns at a nozzle.
 pub(super) fn warnings(case: &Case) -> Vec<Warning> {
-    let at_nozzle = case.layout != Layout::Segment;
+    let at_nozzle = !matches!(case.layout, Layout::Segment(_));
     let thinning = when(at_nozzle && case.real.thinning.is_some(), "thinning_at_rest", || {
         let outside = match case.outer.is_some() {
             true => "; drag and stress of the outer liquid take the inner viscosity at rest",

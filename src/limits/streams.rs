@@ -243,7 +243,7 @@ fn plug_inflow(case: &Case) -> Option<Warning> {
 
 /// A jet without noise breaks by round-off alone.
 fn unforced_jet(case: &Case) -> Option<Warning> {
-    let quiet = case.layout != Layout::Segment && !case.forcing.drives();
+    let quiet = !matches!(case.layout, Layout::Segment(_)) && !case.forcing.drives();
     if !quiet {
         return None;
     }

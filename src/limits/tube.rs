@@ -48,7 +48,7 @@ pub fn warnings(case: &Case, seen: Option<f64>) -> Vec<Warning> {
 
 /// Radius of the tube that takes the drops away: behind the orifice where there is one.
 fn leaving(case: &Case, narrowest: f64) -> f64 {
-    case.device.orifice.map_or(narrowest, |o| 0.5 * o.collection_bore)
+    case.layout.orifice().map_or(narrowest, |o| 0.5 * o.collection_bore)
 }
 
 /// A dripping drop that balances expect to fill the tube that takes it away.
@@ -134,7 +134,7 @@ fn square(case: &Case, thread: f64) -> Option<Warning> {
 }
 
 fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
-    let (Some(o), Some(outer)) = (case.device.orifice, &case.outer) else { return Vec::new() };
+    let (Some(o), Some(outer)) = (case.layout.orifice(), &case.outer) else { return Vec::new() };
     let radius = 0.5 * o.bore;
     let total = case.inner.flow + outer.flow;
     let reynolds = outer.density * total / (PI * radius * radius) * o.bore / outer.viscosity;

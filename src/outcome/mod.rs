@@ -11,7 +11,7 @@ pub use stopped::{End, Stopped};
 use serde::{Deserialize, Serialize};
 
 /// Version of the summary's and the record's layout.
-pub const SCHEMA: &str = "slenderjet-run-2";
+pub const SCHEMA: &str = "slenderjet-run-3";
 
 /// Dimensionless groups on the radius that pins the contact line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -22,17 +22,16 @@ pub(super) fn same_case(a: &Case, b: &Case) -> bool {
 }
 
 /// Where the names in a checked case are not those of the case file.
-const NAMES: [(&str, &str); 12] = [
+const NAMES: [(&str, &str); 11] = [
     ("tension", "interface.tension"),
     ("gravity", "gravity.along or gravity.g"),
-    ("segment.", "thread."),
+    ("layout.Segment.", "thread."),
     ("device.bore", "device.square_bore or device.round_bore"),
-    ("device.orifice.bore", "device.orifice_bore"),
-    ("device.orifice.length", "device.orifice_length"),
-    ("device.orifice.standoff", "device.standoff"),
-    ("device.orifice.collection_bore", "device.collection_bore"),
-    ("device.orifice.collection_length", "device.collection_length"),
-    ("device.orifice", "device.orifice_bore"),
+    ("layout.Counterflow.bore", "device.orifice_bore"),
+    ("layout.Counterflow.length", "device.orifice_length"),
+    ("layout.Counterflow.standoff", "device.standoff"),
+    ("layout.Counterflow.collection_bore", "device.collection_bore"),
+    ("layout.Counterflow.collection_length", "device.collection_length"),
     ("run.stop.Drops", "run.drops"),
     ("run.stop", "run.drops or run.until"),
 ];

@@ -133,7 +133,7 @@ fn plugged(case: &Case, setup: &Setup, thread: &Body, time: f64) -> Option<End> 
         length(film)
     );
     let remedy = match case.layout {
-        Layout::Counterflow => "for drops raise outer.flow, lower inner.flow, or widen device.collection_bore",
+        Layout::Counterflow(_) => "for drops raise outer.flow, lower inner.flow, or widen device.collection_bore",
         _ => "for drops raise outer.flow or outer.viscosity, or take a narrower tip or a wider tube",
     };
     Some(End {

@@ -286,7 +286,7 @@ fn period(setup: &Setup) -> f64 {
 
 /// Time after which a half wave should long have broken: growth from its amplitude, then the retraction.
 fn wave_time(case: &Case, setup: &Setup) -> f64 {
-    let Some(segment) = case.segment else { return 0.0 };
+    let Some(segment) = case.layout.segment() else { return 0.0 };
     let (x, oh) = (segment.wavenumber, setup.physics.ohnesorge);
     let (damping, drive) = (3.0 * oh * x * x, 0.5 * x * x * (1.0 - x * x));
     let rate = match UniformThread::of(case).filter(|_| drive > 0.0 && case.outer.is_some()) {

@@ -21,7 +21,7 @@ pub fn computes(case: &Case) -> Result<(), SimulateError> {
         return Ok(());
     };
     let not_here = |why: String| Err(SimulateError::NotHere(key, what, why));
-    if case.outer.is_some() || !matches!(case.layout, Layout::Segment | Layout::Pendant) {
+    if case.outer.is_some() || !matches!(case.layout, Layout::Segment(_) | Layout::Pendant) {
         return not_here(
             "the mesh of a drop that fills in a liquid lets its liquid through, and the polymer with it".into(),
         );
@@ -98,7 +98,10 @@ impl Observer for Second<'_> {
 /// A second run without what makes the liquids real: with a dissolved surfactant at the tension of equilibrium. `None` where there is
 /// nothing to compare, or the user has had enough.
 pub fn moved(case: &Case, outcome: &Outcome, observer: &mut dyn Observer) -> Option<Moved> {
-    if case.real.is_plain() || case.layout == Layout::Segment || outcome.summary.stopped == Stopped::Interrupted {
+    if case.real.is_plain()
+        || matches!(case.layout, Layout::Segment(_))
+        || outcome.summary.stopped == Stopped::Interrupted
+    {
         return None;
     }
     let with = outcome.summary.mean_of_settled()?;
@@ -175,7 +178,7 @@ pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Wa
     if case.real.is_plain() {
         return found;
     }
-    if let Some(polymer) = case.real.polymer.filter(|_| case.layout != Layout::Segment) {
+    if let Some(polymer) = case.real.polymer.filter(|_| !matches!(case.layout, Layout::Segment(_))) {
         warn(
             "polymer_string",
             format!(
@@ -190,7 +193,7 @@ pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Wa
         warn(code, text);
     }
     if let (Some(Surfactant::Insoluble { .. }), Some(s)) =
-        (case.real.surfactant, surface.filter(|_| case.layout != Layout::Segment))
+        (case.real.surfactant, surface.filter(|_| !matches!(case.layout, Layout::Segment(_))))
     {
         warn(
             "surfactant_stretched",
@@ -210,7 +213,7 @@ pub fn warnings(case: &Case, world: &World, surface: Option<&Surface>) -> Vec<Wa
         None => None,
     };
     if let Some(elastic) = elastic {
-        let radius = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
+        let radius = case.layout.segment().map_or(case.device.pinned_radius(), |s| s.radius);
         let ohnesorge = case.inner.viscosity / (case.inner.density * case.tension * radius).sqrt();
         if elastic && ohnesorge < LAYERED {
             warn(

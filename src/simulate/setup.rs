@@ -104,14 +104,14 @@ impl Setup {
 
     /// Scale a case.
     pub fn new(case: &Case) -> Setup {
-        let length = case.segment.map_or(case.device.pinned_radius(), |s| s.radius);
+        let length = case.layout.segment().map_or(case.device.pinned_radius(), |s| s.radius);
         let (rho, mu, gamma) = (case.inner.density, case.inner.viscosity, case.tension);
         let time = (rho * length.powi(3) / gamma).sqrt();
         let scales = Scales { length, time, tension: gamma };
         let ohnesorge = mu / (rho * gamma * length).sqrt();
         let rho_outer = case.outer.as_ref().map_or(0.0, |o| o.density);
         let bond = (rho - rho_outer) * case.gravity * length * length / gamma;
-        let half_wave = case.layout == Layout::Segment;
+        let half_wave = matches!(case.layout, Layout::Segment(_));
         let u0 = if half_wave { 0.0 } else { case.inner.flow / (PI * length * length) / scales.velocity() };
         let (c, tol) = match case.run.accuracy {
             Accuracy::Coarse => COARSE,
@@ -128,7 +128,7 @@ impl Setup {
             c: if half_wave { SEGMENT_FINER * c } else { c },
             neck_cut,
             ohnesorge,
-            longest: case.segment.map_or(CELL_LONGEST, |s| 2.0 / s.wavenumber),
+            longest: case.layout.segment().map_or(CELL_LONGEST, |s| 2.0 / s.wavenumber),
         };
         let drops = match case.run.stop {
             Stop::Drops(n) => u64::from(n),
@@ -168,9 +168,10 @@ impl Setup {
             numerics: Numerics { tol, fineness },
             domain_end,
             half_wave,
-            half_wavelength: case.segment.map_or(0.0, |s| PI / s.wavenumber),
+            half_wavelength: case.layout.segment().map_or(0.0, |s| PI / s.wavenumber),
             has_outflow: !half_wave,
-            collection_from: case.device.orifice.map_or(0.0, |o| o.standoff + o.length + o.collection_length) / length,
+            collection_from: case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length)
+                / length,
             coalescence: case.model.coalescence && !half_wave,
             overdamped,
             rigid_radius,
@@ -204,7 +205,7 @@ impl Setup {
     }
 
     fn bare_start(&self, case: &Case) -> Body {
-        match case.segment {
+        match case.layout.segment() {
             Some(segment) => half_wave(&segment, self.numerics.fineness.c),
             None => {
                 let z = (0..=40).map(|i| f64::from(i) / 40.0).collect();
@@ -350,7 +351,7 @@ fn drop_volume_guess(case: &Case, bond: f64, weber: f64, outer: Option<&OuterFie
     let weight = if pulls { 0.65 * 2.0 * PI / bond } else { f64::INFINITY };
     // a surrounding without a wall is at rest: nothing carries
     let outer = outer.filter(|_| case.layout != Layout::Pendant);
-    let carried = match (outer, &case.device.orifice) {
+    let carried = match (outer, &case.layout.orifice()) {
         (Some(_), Some(orifice)) => {
             let share = case.outer.as_ref().map_or(1.0, |o| case.inner.flow / (case.inner.flow + o.flow));
             let thread = 0.5 * orifice.bore / scales.length * share.sqrt();
@@ -371,6 +372,6 @@ fn drop_volume_guess(case: &Case, bond: f64, weber: f64, outer: Option<&OuterFie
 /// device's own length and what gravity adds.
 fn domain_end(case: &Case, bond: f64, scales: &Scales) -> f64 {
     let breakup = UniformThread::of(case).and_then(|thread| thread.breakup_length(1e-4)).unwrap_or(0.0) / scales.length;
-    let device = case.device.orifice.map_or(0.0, |o| o.standoff + o.length + o.collection_length) / scales.length;
+    let device = case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length) / scales.length;
     device + 60.0 + (2.0 * breakup).min(DOMAIN_MAX) + if bond > 0.0 { 300.0 } else { 0.0 }
 }

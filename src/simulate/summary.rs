@@ -94,7 +94,7 @@ fn median(values: impl Iterator<Item = f64>) -> f64 {
 /// The outcome of a run that ended for `stopped`.
 pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Outcome {
     let (verdict, tally, short) = settled(case, setup, world);
-    let wave = case.layout == Layout::Segment;
+    let wave = matches!(case.layout, Layout::Segment(_));
     let told = verdict.is || wave;
     let (mode, mode_evidence) = match wave {
         true => (Mode::None, "a periodic thread at rest has no mode".to_string()),
@@ -141,7 +141,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
             &warnings,
         ),
         assumed: limits::assumed(case),
-        linear_estimate: linear_estimate(case).filter(|_| case.layout != Layout::Segment),
+        linear_estimate: linear_estimate(case).filter(|_| !matches!(case.layout, Layout::Segment(_))),
         first_pinch: world.pinch_offs.first().map(|p| FirstPinch {
             time_s: p.time * scales.time,
             position_m: p.position * scales.length,

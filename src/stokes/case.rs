@@ -73,7 +73,7 @@ pub fn inertia(case: &Case) -> Inertia {
     let outer = case.outer.as_ref();
     let density = outer.map_or(case.inner.density, |o| o.density.max(case.inner.density));
     let viscosity = outer.map_or(case.inner.viscosity, |o| o.viscosity.max(case.inner.viscosity));
-    let hole = case.device.orifice.zip(outer).map(|(orifice, o)| {
+    let hole = case.layout.orifice().zip(outer).map(|(orifice, o)| {
         let kinematic = (case.inner.viscosity / case.inner.density).min(o.viscosity / o.density);
         (case.inner.flow + o.flow) / (PI * 0.5 * orifice.bore * kinematic)
     });
@@ -92,8 +92,8 @@ pub fn scope(case: &Case) -> Scope {
         return Scope::Outside("it needs an outer liquid; here the surrounding is a gas that does not act".into());
     };
     match case.layout {
-        Layout::Coflow | Layout::Counterflow | Layout::Pendant => {}
-        Layout::Segment => {
+        Layout::Coflow | Layout::Counterflow(_) | Layout::Pendant => {}
+        Layout::Segment(_) => {
             return Scope::Outside(
                 "a periodic thread has no tip to grow from; its exact growth is told by `growth`".into(),
             );

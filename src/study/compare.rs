@@ -161,7 +161,7 @@ fn statement(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>
             (a, b) => format!("{} against {}", Mode::word_of(b), Mode::word_of(a)),
         }
     );
-    let why = if a.layout == b.layout { by_inputs(a, ra, b, ask)? } else { by_speed(a, ra, b, rb, ask)? };
+    let why = if a.layout.kind() == b.layout.kind() { by_inputs(a, ra, b, ask)? } else { by_speed(a, ra, b, rb, ask)? };
     Ok(format!("{what}: {why}."))
 }
 
@@ -171,7 +171,7 @@ fn by_speed(a: &Case, ra: &Compared, b: &Case, rb: &Compared, ask: &Counted<'_>)
         return Ok("one of them has no outer stream that draws the thread out".into());
     };
     let place = |case: &Case| match (case.layout, WallProfile::of(case).narrowest()) {
-        (Layout::Counterflow, Some(r)) => format!("an orifice of {:.0} um", 2e6 * r),
+        (Layout::Counterflow(_), Some(r)) => format!("an orifice of {:.0} um", 2e6 * r),
         (_, Some(r)) => format!("a channel as wide as a round tube of {:.0} um", 2e6 * r),
         _ => "the open".into(),
     };
@@ -269,8 +269,8 @@ const TAKES: [Take; 8] = [
     ),
     (
         "channel and orifice",
-        |a, b| (a.device.bore, a.device.orifice) = (b.device.bore, b.device.orifice),
-        |a, b| (a.device.bore, a.device.orifice) == (b.device.bore, b.device.orifice),
+        |a, b| (a.device.bore, a.layout) = (b.device.bore, b.layout),
+        |a, b| (a.device.bore, a.layout) == (b.device.bore, b.layout),
     ),
     ("gravity", |a, b| a.gravity = b.gravity, |a, b| a.gravity == b.gravity),
 ];
@@ -348,14 +348,7 @@ mod tests {
     #[test]
     fn two_layouts_name_the_speed_at_the_narrowest_place() {
         let mut b = synthetic::case();
-        b.layout = Layout::Counterflow;
-        b.device.orifice = Some(crate::case::Orifice {
-            bore: 60e-6,
-            length: 1e-4,
-            standoff: 9e-5,
-            collection_bore: 6e-5,
-            collection_length: 0.0,
-        });
+        b.layout = Layout::Counterflow(synthetic::ORIFICE);
         let found = go(synthetic::case(), b);
         let said = &found.statements[0];
         assert!(said.contains("orifice of 60 um") && said.contains("jetting against dripping"), "{said}");

@@ -108,7 +108,7 @@ pub fn resolution(case: &Case) -> Resolution {
     match case.run.accuracy {
         Accuracy::Fine => Resolution::FINE,
         Accuracy::Standard => Resolution::BASE,
-        Accuracy::Coarse if case.device.orifice.is_some() => Resolution::BASE,
+        Accuracy::Coarse if case.layout.orifice().is_some() => Resolution::BASE,
         Accuracy::Coarse => Resolution::QUICK,
     }
 }

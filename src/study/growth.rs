@@ -308,10 +308,10 @@ fn real_remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{
-        Accuracy, Bore, Device, Forcing, Layout, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting,
-    };
+    use crate::case::{Accuracy, Bore, Device, Forcing, Layout, Model, RunControl, Segment, Stop, Stream, Wetting};
     use approx::assert_relative_eq;
+
+    const WAVE: Layout = Layout::Segment(Segment { radius: 2.5e-5, wavenumber: 0.7, amplitude: 0.01 });
 
     fn case(layout: Layout, viscosity: f64, outer: Option<Stream>) -> Case {
         Case {
@@ -328,13 +328,7 @@ mod tests {
                 tip_bore: 5e-5,
                 tip_outer: None,
                 wetting: Wetting::TipBore,
-                orifice: None::<Orifice>,
             },
-            segment: (layout == Layout::Segment).then_some(Segment {
-                radius: 2.5e-5,
-                wavenumber: 0.7,
-                amplitude: 0.01,
-            }),
             gravity: 0.0,
             forcing: Forcing::default(),
             model: Model::default(),
@@ -348,7 +342,7 @@ mod tests {
     #[test]
     fn theory_jet_at_ohnesorge_one_tenth() {
         let viscosity = 0.1 * (1000.0f64 * 0.04 * 2.5e-5).sqrt();
-        let answer = growth(&case(Layout::Segment, viscosity, None), &[0.5]).expect("a thread");
+        let answer = growth(&case(WAVE, viscosity, None), &[0.5]).expect("a thread");
         assert_relative_eq!(answer.exact.expect("theory")[0], 0.26723370478, max_relative = 1e-10);
         assert_relative_eq!(answer.model[0], 0.27097406698133, max_relative = 1e-10);
         assert_eq!(answer.character, Some(Instability::Absolute));
@@ -359,7 +353,7 @@ mod tests {
     #[test]
     fn theory_thread_in_a_liquid_without_walls() {
         let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 0.0 };
-        let answer = growth(&case(Layout::Segment, 0.05, Some(outer)), &[0.5]).expect("a thread");
+        let answer = growth(&case(WAVE, 0.05, Some(outer)), &[0.5]).expect("a thread");
         assert_relative_eq!(answer.exact.expect("theory")[0], 0.10541455640654, max_relative = 1e-10);
         assert_relative_eq!(answer.rate_scale_per_s, 0.04 / (0.5 * 2.5e-5), max_relative = 1e-12);
     }
@@ -381,14 +375,14 @@ mod tests {
     fn reference_jets_with_surfactant_and_with_polymer() {
         use crate::case::rheology::{Polymer, Surfactant};
         let unit = (1000.0 * 2.5e-5f64.powi(3) / 0.04).sqrt();
-        let mut laden = case(Layout::Segment, (1000.0f64 * 0.04 * 2.5e-5).sqrt(), None);
+        let mut laden = case(WAVE, (1000.0f64 * 0.04 * 2.5e-5).sqrt(), None);
         laden.real.surfactant = Some(Surfactant::Insoluble { elasticity: 0.3, coverage: None, diffusivity: 0.0 });
         assert_eq!(refusal(&laden), None);
         let answer = growth(&laden, &[0.7]).expect("a thread");
         assert_relative_eq!(answer.exact.expect("theory")[0], 0.0580813451010173, max_relative = 1e-10);
         assert_relative_eq!(answer.model[0], 0.0342041341542569, max_relative = 1e-10);
         assert_eq!(answer.character, None);
-        let mut polymer = case(Layout::Segment, 0.1 * (1000.0f64 * 0.04 * 2.5e-5).sqrt(), None);
+        let mut polymer = case(WAVE, 0.1 * (1000.0f64 * 0.04 * 2.5e-5).sqrt(), None);
         polymer.real.polymer = Some(Polymer {
             viscosity: 0.75 * polymer.inner.viscosity,
             relaxation_time: unit,

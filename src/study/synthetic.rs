@@ -3,6 +3,10 @@
 use crate::case::*;
 use crate::outcome::*;
 
+/// An invented orifice.
+pub const ORIFICE: Orifice =
+    Orifice { bore: 60e-6, length: 1e-4, standoff: 9e-5, collection_bore: 6e-5, collection_length: 0.0 };
+
 /// An invented co-flow case.
 pub fn case() -> Case {
     let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };

@@ -11,7 +11,7 @@
 //! Holds for: estimates only. The border between dripping and jetting of a uniform thread is within 2.2 % of exact theory in a
 //! gas and within the error that the text prints in a liquid; where the thread tapers it can be off by a factor 2 to 3.
 
-use crate::case::{Case, Layout};
+use crate::case::Case;
 use crate::device::wall::WallProfile;
 use crate::math::Pinned as _;
 use crate::outcome::{Instability, LinearEstimate};
@@ -53,10 +53,7 @@ impl UniformThread {
     /// The thread that the case would have if it never broke; `None` where there is no such thread (no flow at all).
     pub fn of(case: &Case) -> Option<UniformThread> {
         let tip = case.device.pinned_radius();
-        let (radius, flow) = match (case.layout, &case.segment) {
-            (Layout::Segment, Some(segment)) => (segment.radius, 0.0),
-            _ => (tip, case.inner.flow),
-        };
+        let (radius, flow) = case.layout.segment().map_or((tip, case.inner.flow), |segment| (segment.radius, 0.0));
         let velocity = flow / (PI * radius * radius);
         let Some(outer) = &case.outer else {
             let (density, tension) = (case.inner.density, case.tension);
@@ -160,21 +157,24 @@ fn border(thread: &UniformThread) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{Accuracy, Bore, Device, Forcing, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting};
+    use crate::case::{
+        Accuracy, Bore, Device, Forcing, Layout, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting,
+    };
     use approx::assert_relative_eq;
 
     const MICRO: f64 = 1e-6;
     const UL_PER_HOUR: f64 = 1e-9 / 3600.0;
+    const ORIFICE: Orifice = Orifice {
+        bore: 10.0 * MICRO,
+        length: 20.0 * MICRO,
+        standoff: 15.0 * MICRO,
+        collection_bore: 50.0 * MICRO,
+        collection_length: 130.0 * MICRO,
+    };
+    const WAVE: Layout = Layout::Segment(Segment { radius: 5.0 * MICRO, wavenumber: 0.7, amplitude: 0.01 });
 
     fn case(layout: Layout, inner_flow: f64, outer_flow: Option<f64>) -> Case {
         let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
-        let orifice = Orifice {
-            bore: 10.0 * MICRO,
-            length: 20.0 * MICRO,
-            standoff: 15.0 * MICRO,
-            collection_bore: 50.0 * MICRO,
-            collection_length: 130.0 * MICRO,
-        };
         Case {
             title: String::new(),
             layout,
@@ -189,13 +189,7 @@ mod tests {
                 tip_bore: 20.0 * MICRO,
                 tip_outer: None,
                 wetting: Wetting::TipBore,
-                orifice: (layout == Layout::Counterflow).then_some(orifice),
             },
-            segment: (layout == Layout::Segment).then_some(Segment {
-                radius: 5.0 * MICRO,
-                wavenumber: 0.7,
-                amplitude: 0.01,
-            }),
             gravity: 0.0,
             forcing: Forcing::default(),
             model: Model::default(),
@@ -219,7 +213,7 @@ mod tests {
     // Mass balance: what flows in the thread is what was pumped, so drops times rate close with it.
     #[test]
     fn theory_drops_of_a_jet_carry_the_pumped_flow() {
-        for layout in [Layout::Coflow, Layout::Counterflow, Layout::Pendant] {
+        for layout in [Layout::Coflow, Layout::Counterflow(ORIFICE), Layout::Pendant] {
             let outer = (layout != Layout::Pendant).then_some(100.0 * UL_PER_HOUR);
             let flow = 30.0 * UL_PER_HOUR;
             let thread = UniformThread::of(&case(layout, flow, outer)).expect("a thread");
@@ -241,9 +235,9 @@ mod tests {
 
     #[test]
     fn a_thread_at_rest_is_absolute() {
-        let still = linear_estimate(&case(Layout::Segment, 0.0, None)).expect("an estimate");
+        let still = linear_estimate(&case(WAVE, 0.0, None)).expect("an estimate");
         assert_eq!(still.character, Instability::Absolute);
-        let surrounded = case(Layout::Segment, 0.0, Some(0.0));
+        let surrounded = case(WAVE, 0.0, Some(0.0));
         assert_eq!(linear_estimate(&surrounded).expect("an estimate").character, Instability::Absolute);
         assert_eq!(UniformThread::of(&surrounded).and_then(|thread| thread.wall), None);
     }

@@ -77,8 +77,7 @@ pub fn coflow() -> Case {
 pub fn counterflow() -> Case {
     let mut case = coflow();
     case.title = "Nutrient-oil drops, orifice".into();
-    case.layout = Layout::Counterflow;
-    case.device.orifice = Some(Orifice {
+    case.layout = Layout::Counterflow(Orifice {
         bore: 60e-6,
         length: 200e-6,
         standoff: 90e-6,
@@ -91,8 +90,7 @@ pub fn counterflow() -> Case {
 
 /// A wave on a thread.
 pub fn segment() -> Case {
-    let mut case = case("One wave", Layout::Segment);
-    case.segment = Some(Segment { radius: 30e-6, wavenumber: 0.5, amplitude: 0.05 });
+    let mut case = case("One wave", Layout::Segment(Segment { radius: 30e-6, wavenumber: 0.5, amplitude: 0.05 }));
     case.device.tip_bore = 60e-6;
     case.run.stop = Stop::Until(12e-3);
     case

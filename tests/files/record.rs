@@ -279,14 +279,14 @@ fn foreign_and_future_files_are_named_for_what_they_are() {
     let refused = Recorder::begin(&foreign, &case()).unwrap_err();
     assert!(refused.to_string().contains("will not be replaced"), "{refused}");
 
-    let future = small_table("slenderjet-run-3");
+    let future = small_table("slenderjet-run-4");
     table::write(&path, &future).unwrap();
     let error = record::read(&path).unwrap_err();
     assert!(matches!(error, RecordError::Future { .. }), "{error}");
-    assert!(error.to_string().contains("slenderjet-run-3"), "{error}");
+    assert!(error.to_string().contains("slenderjet-run-4"), "{error}");
     table::write(&path, &small_table("slenderjet-map-1")).unwrap();
     assert!(matches!(record::read(&path).unwrap_err(), RecordError::Foreign { .. }));
-    table::write(&path, &small_table("slenderjet-run-2")).unwrap();
+    table::write(&path, &small_table("slenderjet-run-3")).unwrap();
     let error = record::read(&path).unwrap_err();
     assert!(error.to_string().contains("missing"), "a record without its groups: {error}");
 }

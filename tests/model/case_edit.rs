@@ -39,7 +39,7 @@ fn keys_that_stand_for_each_other_take_each_others_place() {
     assert_eq!(round.device.bore, Bore::Round(1.1e-3));
     let timed = case.with("run.until", 0.5).expect("a case");
     assert_eq!(timed.run.stop, Stop::Until(0.5));
-    let wave = example("segment").with("thread.wavelength", 1e-3).expect("a case").segment.expect("a thread");
+    let wave = example("segment").with("thread.wavelength", 1e-3).expect("a case").layout.segment().expect("a thread");
     assert!((wave.wavenumber - 2.0 * std::f64::consts::PI * 0.1).abs() < 1e-12);
 }
 

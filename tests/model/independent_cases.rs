@@ -30,13 +30,12 @@ fn run(reference: &Value) -> Summary {
     let number = |key: &str| reference[key].as_f64();
     let oh = number("Oh").expect("an Ohnesorge number");
     let case = if reference["type"] == "P" {
-        let mut case = case(Layout::Segment, oh);
-        case.segment = Some(Segment {
+        let segment = Segment {
             radius: RADIUS,
             wavenumber: number("kR").expect("a wavenumber"),
             amplitude: number("eps").expect("an amplitude"),
-        });
-        case
+        };
+        case(Layout::Segment(segment), oh)
     } else {
         let mut case = case(Layout::Pendant, oh);
         let velocity = (number("We").expect("a Weber number") * TENSION / (DENSITY * RADIUS)).sqrt();

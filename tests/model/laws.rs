@@ -5,7 +5,7 @@
 
 use crate::random;
 use proptest::prelude::*;
-use slenderjet::case::{Accuracy, Bore, Case, Stop};
+use slenderjet::case::{Accuracy, Bore, Case, Layout, Stop};
 use slenderjet::outcome::{Outcome, SolverCounts};
 use slenderjet::simulate::{Checkpoint, Next, Observer, Progress, Silent, simulate};
 use slenderjet::study::StudyError;
@@ -48,12 +48,12 @@ fn rescaled(case: &Case, length: f64, time: f64, mass: f64) -> Case {
     for x in [Some(&mut d.tip_bore), d.tip_outer.as_mut(), d.round_outer.as_mut()].into_iter().flatten() {
         *x *= l;
     }
-    if let Some(o) = d.orifice.as_mut() {
+    if let Layout::Counterflow(o) = &mut other.layout {
         for x in [&mut o.bore, &mut o.length, &mut o.standoff, &mut o.collection_bore, &mut o.collection_length] {
             *x *= l;
         }
     }
-    if let Some(segment) = other.segment.as_mut() {
+    if let Layout::Segment(segment) = &mut other.layout {
         segment.radius *= l;
     }
     other
@@ -170,13 +170,15 @@ fn a_finer_mesh_comes_closer() {
 #[test]
 fn the_number_of_threads_does_not_matter() {
     let base = cheap(0);
-    let base = if base.segment.is_some() { base } else { cheap(3) };
-    let x = base.segment.expect("number 3 is a segment").wavenumber;
+    let base = if base.layout.segment().is_some() { base } else { cheap(3) };
+    let x = base.layout.segment().expect("number 3 is a segment").wavenumber;
     let axis = Axis::between("thread.wavenumber", "1", [0.8 * x, x], 6, Spacing::Log).expect("an axis");
     let plan = Plan::new(vec![axis]).expect("a plan");
     let make = |values: &[f64]| {
         let mut case = base.clone();
-        case.segment.as_mut().expect("a segment").wavenumber = values[0];
+        if let Layout::Segment(segment) = &mut case.layout {
+            segment.wavenumber = values[0];
+        }
         Ok(case)
     };
     let one = |case: &Case| simulate(case, None, &mut Silent).map_err(StudyError::from);

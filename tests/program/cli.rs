@@ -138,9 +138,9 @@ fn every_json_object_follows_its_schema() {
     assert_eq!(of(&["spread"], Some(&table), 0), "slenderjet-spread-1");
     assert_eq!(of(&["check"], Some(&broken), 2), "slenderjet-check-refused-1");
     assert_eq!(of(&[&["check"], &few[..]].concat(), Some(&tap), 0), "slenderjet-check-1");
-    assert_eq!(of(&[&["run"], &few[..]].concat(), Some(&tap), 0), "slenderjet-run-2");
+    assert_eq!(of(&[&["run"], &few[..]].concat(), Some(&tap), 0), "slenderjet-run-3");
     let record = folder.path().join("run.h5");
-    assert_eq!(of(&[&["run", "-o", record.to_str().unwrap()], &few[..]].concat(), Some(&tap), 0), "slenderjet-run-2");
+    assert_eq!(of(&[&["run", "-o", record.to_str().unwrap()], &few[..]].concat(), Some(&tap), 0), "slenderjet-run-3");
     let page = folder.path().join("page.html");
     assert_eq!(of(&["report", "-o", page.to_str().unwrap()], Some(&record), 0), "slenderjet-report-1");
     let surfaces = folder.path().join("run.vtkhdf");

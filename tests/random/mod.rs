@@ -65,10 +65,10 @@ const DRAWN_FROM: f64 = 2.0;
 
 fn is_heavy(case: &Case) -> bool {
     let g = groups(case);
-    if case.segment.is_some() {
+    if case.layout.segment().is_some() {
         return false;
     }
-    let wide = match (g.capillary_outer.filter(|c| *c > 0.0), case.device.orifice) {
+    let wide = match (g.capillary_outer.filter(|c| *c > 0.0), case.layout.orifice()) {
         (Some(capillary), None) => 1.0 + 1.0 / (3.0 * capillary),
         // 0.65 of the weight that the rim can hold (Harkins & Brown 1919, recalled)
         (None, None) if g.weber_inner < 4.0 => (0.975 / g.bond.max(1e-9)).cbrt(),
@@ -100,7 +100,7 @@ pub fn draw(seed: u64, index: u64) -> Drawn {
 /// that nothing pulls off) and "the drop fills the channel" (which the one-dimensional model does not follow).
 fn breaks_up(case: &Case) -> bool {
     let g = groups(case);
-    if case.segment.is_some() {
+    if case.layout.segment().is_some() {
         return true;
     }
     // Rates of breakup against flow: beyond, a thread is longer than any device.
@@ -115,7 +115,7 @@ fn breaks_up(case: &Case) -> bool {
         return false;
     }
     let wall = slenderjet::device::wall::WallProfile::of(case).radius(0.0).unwrap_or(f64::INFINITY);
-    match case.device.orifice {
+    match case.layout.orifice() {
         // The drop by the balance of drag and tension (Umbanhowar et al. 2000, recalled).
         None => case.device.pinned_radius() * (1.0 + 1.0 / (3.0 * capillary)) < 0.6 * wall,
         Some(orifice) => {

@@ -56,7 +56,7 @@ fn focused(rows: &mut Vec<Row>, from: &Source) {
     case.forcing.noise = 0.005;
     case.run.stop = Stop::Drops(12);
     let (outcome, film) = run(&case);
-    let orifice = case.device.orifice.expect("an orifice");
+    let orifice = case.layout.orifice().expect("an orifice");
     let place = orifice.standoff + 0.8 * orifice.length;
     let thread = film.last().and_then(|frame| frame.bodies.iter().find(|body| body.attached));
     let radius = thread.map_or(f64::NAN, |thread| {

@@ -53,17 +53,18 @@ fn through_orifice(place: &Device, [wall, standoff, length, widening, collection
     let inner = total * place.flow_ratio / (1.0 + place.flow_ratio);
     let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
     let thread = stream(place.viscosity_ratio * viscosity, inner);
-    let mut case = Case::bare("first drop through an orifice", Layout::Counterflow, thread, tension, 2.0 * radius);
-    case.outer = Some(stream(viscosity, total - inner));
-    case.device.bore = Bore::Round(2.0 * wall * radius);
-    case.device.tip_outer = Some(2.0 * outer * radius);
-    case.device.orifice = Some(Orifice {
+    let orifice = Orifice {
         bore: 2.0 * hole,
         length: length * radius,
         standoff: standoff * radius,
         collection_bore: 2.0 * collection * radius,
         collection_length: widening * radius,
-    });
+    };
+    let mut case =
+        Case::bare("first drop through an orifice", Layout::Counterflow(orifice), thread, tension, 2.0 * radius);
+    case.outer = Some(stream(viscosity, total - inner));
+    case.device.bore = Bore::Round(2.0 * wall * radius);
+    case.device.tip_outer = Some(2.0 * outer * radius);
     case.run.stop = Stop::Drops(1);
     // some of these jets take minutes at `standard`; what is judged here are tens of percent
     case.run.accuracy = Accuracy::Coarse;

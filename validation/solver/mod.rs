@@ -31,9 +31,7 @@ fn bare(layout: Layout, ohnesorge: f64, stop: Stop) -> Case {
 
 /// One wave of a thread at rest.
 pub fn wave(ohnesorge: f64, wavenumber: f64, amplitude: f64, stop: Stop) -> Case {
-    let mut case = bare(Layout::Segment, ohnesorge, stop);
-    case.segment = Some(Segment { radius: RADIUS, wavenumber, amplitude });
-    case
+    bare(Layout::Segment(Segment { radius: RADIUS, wavenumber, amplitude }), ohnesorge, stop)
 }
 
 /// A nozzle into a gas.

@@ -12,7 +12,7 @@
 
 mod rows;
 
-use crate::case::{Case, Layout};
+use crate::case::Case;
 use crate::groups::{groups, length};
 use crate::math::Pinned;
 use std::f64::consts::PI;
@@ -61,8 +61,7 @@ pub fn inertial_rows() -> impl Iterator<Item = Line> {
 impl Device {
     /// Of a case; `None` without an orifice or without both flows.
     pub fn of(case: &Case) -> Option<Device> {
-        let (outer, orifice) =
-            (case.outer.as_ref()?, case.device.orifice.filter(|_| case.layout == Layout::Counterflow)?);
+        let (outer, orifice) = (case.outer.as_ref()?, case.layout.orifice()?);
         let hole = 0.5 * orifice.bore;
         let capillary = outer.viscosity * (case.inner.flow + outer.flow) / (PI * hole * hole * case.tension);
         (case.inner.flow > 0.0 && outer.flow > 0.0).then(|| Device {

@@ -18,7 +18,7 @@ const HALVINGS: usize = 18;
 /// The largest drop that is no plug where drops leave, m, and the place in words.
 pub fn widest(case: &Case) -> Option<(f64, String)> {
     case.outer.as_ref().filter(|o| o.flow > 0.0)?;
-    let (width, place) = match (case.device.orifice, case.device.bore) {
+    let (width, place) = match (case.layout.orifice(), case.device.bore) {
         (Some(orifice), _) => (orifice.collection_bore, "collection tube"),
         (None, Bore::Square(side)) => (side, "square bore"),
         (None, Bore::Round(diameter)) => (diameter, "round bore"),

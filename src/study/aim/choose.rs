@@ -173,7 +173,7 @@ fn made(case: &Case, settings: &Settings) -> Result<(Case, Settings), CaseErrors
         follow(leader, bore, "device.round_outer", d.round_outer, 1);
         follow(leader, bore, "outer.flow", outer, AREA);
     }
-    follow("device.orifice_bore", d.orifice.map(|o| o.bore), "outer.flow", outer, AREA);
+    follow("device.orifice_bore", case.layout.orifice().map(|o| o.bore), "outer.flow", outer, AREA);
     // All at once: one after another they might not fit each other on the way.
     let arguments: Vec<String> = all.iter().map(|(name, si)| format!("{name}={}", written(name, *si))).collect();
     let base = if case.text.is_empty() { case.with("inner.flow", case.inner.flow) } else { Ok(case.clone()) };

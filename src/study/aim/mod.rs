@@ -146,7 +146,7 @@ const SURVEY: [f64; 6] = [0.25, 0.5, 2.0, 4.0, 8.0, 16.0];
 /// # Errors
 /// Where the layout has no flow to aim with, the run was interrupted, or no thread can be started.
 pub fn aim(case: &Case, wish: &Wish, ask: Ask<'_>, threads: usize) -> Result<(Aimed, Option<Case>), StudyError> {
-    if case.layout == Layout::Segment {
+    if matches!(case.layout, Layout::Segment(_)) {
         return Err(StudyError::NoFlow);
     }
     let ask = Counted::new(ask);

@@ -42,7 +42,7 @@ pub fn second(case: &Case, seen: f64, wish: f64) -> Option<f64> {
     let own = case.outer.as_ref().map(|outer| outer.flow).filter(|flow| *flow > 0.0)?;
     let rim = 2.0 * case.device.pinned_radius();
     let ratio = match case.layout {
-        Layout::Counterflow => (seen / wish).powi(2),
+        Layout::Counterflow(_) => (seen / wish).powi(2),
         _ => (seen / rim - 1.0) / (wish / rim - 1.0),
     };
     let flow = (case.inner.flow + own) * ratio - case.inner.flow;
@@ -73,7 +73,7 @@ mod tests {
         assert_eq!(second(&case, 2.0 * rim, 0.9 * rim), None, "below the tip: no balance");
         assert_eq!(second(&case, 2.0 * rim, 200.0 * rim), None, "too far to be believed");
         let mut focused = case;
-        focused.layout = Layout::Counterflow;
+        focused.layout = Layout::Counterflow(synthetic::ORIFICE);
         let flow = second(&focused, 90e-6, 60e-6).expect("a balance");
         assert_relative_eq!((flow + focused.inner.flow) / sum, 2.25, max_relative = 1e-12);
     }

@@ -116,6 +116,6 @@ fn margins_come_with_the_answer() {
 #[test]
 fn a_layout_without_flow_cannot_be_aimed() {
     let mut segment = case();
-    segment.layout = Layout::Segment;
+    segment.layout = Layout::Segment(crate::case::Segment { radius: 3e-5, wavenumber: 0.7, amplitude: 0.01 });
     assert!(aim(&segment, &wish(1e-4), &invented, 1).is_err());
 }

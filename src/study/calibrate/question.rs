@@ -50,7 +50,7 @@ fn freed(name: &str, scale: Option<(f64, f64)>, case: &Case, table: &Measured) -
         return Err(CalibrateError::FreeAndColumn { key: name.to_owned() });
     }
     parameter(case, name).ok_or_else(|| {
-        let near = keys::nearest(name, Some(case.layout)).filter(|near| *near != name);
+        let near = keys::nearest(name, Some(case.layout.kind())).filter(|near| *near != name);
         CalibrateError::NoNumber { key: name.to_owned(), nearest: near }
     })
 }
