@@ -308,34 +308,17 @@ fn real_remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{Accuracy, Bore, Device, Forcing, Layout, Model, RunControl, Segment, Stop, Stream, Wetting};
+    use crate::case::{Bore, Layout, Segment, Stream};
     use approx::assert_relative_eq;
 
     const WAVE: Layout = Layout::Segment(Segment { radius: 2.5e-5, wavenumber: 0.7, amplitude: 0.01 });
 
     fn case(layout: Layout, viscosity: f64, outer: Option<Stream>) -> Case {
-        Case {
-            title: String::new(),
-            layout,
-            inner: Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 },
-            outer,
-            tension: 0.04,
-            tension_of_drops: false,
-            real: crate::case::RealLiquids::default(),
-            device: Device {
-                bore: Bore::Round(2e-4),
-                round_outer: None,
-                tip_bore: 5e-5,
-                tip_outer: None,
-                wetting: Wetting::TipBore,
-            },
-            gravity: 0.0,
-            forcing: Forcing::default(),
-            model: Model::default(),
-            run: RunControl { stop: Stop::Drops(3), accuracy: Accuracy::Standard, frames: 2 },
-            typed: Vec::new(),
-            text: String::new(),
-        }
+        let inner = Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 };
+        let mut case = Case::bare("growth", layout, inner, 0.04, 5e-5);
+        case.outer = outer;
+        case.device.bore = Bore::Round(2e-4);
+        case
     }
 
     // viscous_jet.csv of validation/: Oh 0.1, x 0.5.

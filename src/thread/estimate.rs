@@ -157,9 +157,7 @@ fn border(thread: &UniformThread) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{
-        Accuracy, Bore, Device, Forcing, Layout, Model, Orifice, RunControl, Segment, Stop, Stream, Wetting,
-    };
+    use crate::case::{Bore, Layout, Orifice, Segment, Stop, Stream};
     use approx::assert_relative_eq;
 
     const MICRO: f64 = 1e-6;
@@ -175,28 +173,11 @@ mod tests {
 
     fn case(layout: Layout, inner_flow: f64, outer_flow: Option<f64>) -> Case {
         let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
-        Case {
-            title: String::new(),
-            layout,
-            inner: stream(1e-3, inner_flow),
-            outer: outer_flow.map(|flow| stream(2e-3, flow)),
-            tension: 5e-3,
-            tension_of_drops: false,
-            real: crate::case::RealLiquids::default(),
-            device: Device {
-                bore: Bore::Round(100.0 * MICRO),
-                round_outer: None,
-                tip_bore: 20.0 * MICRO,
-                tip_outer: None,
-                wetting: Wetting::TipBore,
-            },
-            gravity: 0.0,
-            forcing: Forcing::default(),
-            model: Model::default(),
-            run: RunControl { stop: Stop::Drops(5), accuracy: Accuracy::Standard, frames: 10 },
-            typed: Vec::new(),
-            text: String::new(),
-        }
+        let mut case = Case::bare("estimate", layout, stream(1e-3, inner_flow), 5e-3, 20.0 * MICRO);
+        case.outer = outer_flow.map(|flow| stream(2e-3, flow));
+        case.device.bore = Bore::Round(100.0 * MICRO);
+        case.run.stop = Stop::Drops(5);
+        case
     }
 
     #[test]
