@@ -89,6 +89,9 @@ const JET_WAVE: f64 = 28.0;
 const NOISE_BAND: [f64; 2] = [0.02, 2.0];
 /// Samples of a wall that changes along the axis, from the tip to the end of the orifice and again from there on.
 const WALL_SAMPLES: usize = 400;
+/// Share of the wall's radius that the cap at the start may take up: where a tip is wider than the hole before it, a round one would
+/// stand in the glass.
+const CAP_ROOM: f64 = 0.95;
 /// Length of the largest drop on a thread's end, with the cone behind it, in its radii.
 const DROP_LENGTH: f64 = 4.0;
 /// Longest part of a domain that is there for a jet to break up in.
@@ -204,13 +207,26 @@ impl Setup {
         self.physics.rheology.map(|rheology| Law { rheology, ohnesorge })
     }
 
+    /// Length of the cap at the start: round, or as flat as the glass before it asks for.
+    fn cap_length(&self) -> f64 {
+        let Some(outer) = &self.physics.outer else { return 1.0 };
+        let fits = |length: f64| {
+            (1..40).map(|i| f64::from(i) / 40.0).all(|x| {
+                let room = outer.wall.radius(x * length).map_or(f64::INFINITY, |wall| CAP_ROOM * wall);
+                1.0 - x * x < room * room
+            })
+        };
+        (0..8).map(|k| 0.5f64.powi(k)).find(|length| fits(*length)).unwrap_or(1.0)
+    }
+
     fn bare_start(&self, case: &Case) -> Body {
         match case.layout.segment() {
             Some(segment) => half_wave(&segment, self.numerics.fineness.c),
             None => {
-                let z = (0..=40).map(|i| f64::from(i) / 40.0).collect();
+                let length = self.cap_length();
+                let z = (0..=40).map(|i| length * f64::from(i) / 40.0).collect();
                 let u0 = self.physics.inflow.velocity(0.0);
-                Body::from_profile(z, End::Nozzle, End::Tip, |z| 1.0 - z * z, |_| u0)
+                Body::from_profile(z, End::Nozzle, End::Tip, |z| 1.0 - (z / length).powi(2), |_| u0)
             }
         }
     }
