@@ -85,8 +85,21 @@ type Known = (String, [f64; 10], [f64; 2], [f64; 3]);
 fn reference_rows() -> Vec<Known> {
     const FILE: &str = "validation/reference/results/devices.csv";
     let table = Table::read(FILE).columns([
-        "capillary", "inner_share", "viscosity_ratio", "wall", "outer", "standoff", "radius", "length", "widening", "collection",
-        "capillary_hole", "flow_ratio", "d_over_D", "d_over_D_error", "z_neck_over_D",
+        "capillary",
+        "inner_share",
+        "viscosity_ratio",
+        "wall",
+        "outer",
+        "standoff",
+        "radius",
+        "length",
+        "widening",
+        "collection",
+        "capillary_hole",
+        "flow_ratio",
+        "d_over_D",
+        "d_over_D_error",
+        "z_neck_over_D",
     ]);
     names(FILE)
         .into_iter()
@@ -105,7 +118,16 @@ fn unseen_rows() -> Vec<Known> {
     const INPUTS: &str = "validation/confirm/unseen_inputs.csv";
     const ANSWERS: &str = "validation/confirm/unseen_reference.csv";
     let inputs = Table::read(INPUTS).columns([
-        "capillary", "flow_ratio", "viscosity_ratio", "wall", "outer", "standoff", "radius", "length", "widening", "collection",
+        "capillary",
+        "flow_ratio",
+        "viscosity_ratio",
+        "wall",
+        "outer",
+        "standoff",
+        "radius",
+        "length",
+        "widening",
+        "collection",
     ]);
     let answers: Vec<_> =
         names(ANSWERS).into_iter().zip(Table::read(ANSWERS).columns(["d_over_D", "z_neck_over_D"])).collect();
