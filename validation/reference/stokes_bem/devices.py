@@ -56,7 +56,7 @@ def _watery(outer_flow):
 # Seeds and boxes of the blind rows, uniform in the logarithms, three digits. Their inputs were committed before the model was
 # touched, their drops computed and compared only after. Boxes: what laboratories build (common practice, no source).
 BLIND = {
-    "blind-orifice": dict(seed=20261130, count=10,
+    "blind-orifice": dict(seed=20261130, count=20,
                           names=("capillary_hole", "flow_ratio", "viscosity_ratio", "hole", "length_over_hole", "standoff",
                                  "collection_over_hole", "widening_over_collection", "outer"),
                           low=(0.02, 0.05, 0.1, 0.35, 0.5, 0.75, 1.2, 0.5, 1.2), high=(0.2, 1.0, 10.0, 1.5, 4.0, 3.0, 6.0, 3.0, 2.0)),
