@@ -316,6 +316,9 @@ fn groups_page(page: &mut Page, g: &Groups, case: &Case) {
     let ratios = [("viscosity", g.viscosity_ratio), ("flow", g.flow_ratio), ("density", g.density_ratio)];
     let words: Vec<String> = ratios.iter().filter_map(|(n, r)| Some(format!("{n} {}", number((*r)?)))).collect();
     page.fact_if("inner over outer", (!words.is_empty()).then(|| words.join(", ")));
+    if let Some(thinned) = &g.at_rate {
+        super::summary::at_rate(page, thinned);
+    }
 }
 
 fn expected_page(page: &mut Page, c: &Checked) {

@@ -9,7 +9,7 @@ use crate::case::{Case, Stop};
 use crate::outcome::{Frame, Outcome, Stopped, Summary};
 use crate::record::{self, RecordError, Recorded, Recorder, Start};
 use crate::study::confirm::{Confirmed, History};
-use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use crate::simulate::{Checkpoint, Comparison, Next, Observer, Progress, simulate};
 use crate::study::uncertain::Uncertain;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -41,6 +41,10 @@ pub struct Args {
     /// Also solve the full two-liquid equations without inertia for the first drop: how far off is this model here?
     #[arg(long)]
     confirm: bool,
+    /// With a surfactant, thinning or a polymer: also run without each of them at the same accuracy, whatever it costs: by how much has it
+    /// moved the size? (Else one accuracy coarser, and no more than a third of the run)
+    #[arg(long)]
+    effects: bool,
 }
 
 /// Simulates a case, records it, tells what happened.
@@ -62,7 +66,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     };
     let began = Instant::now();
     let started = clock::now();
-    let mut watch = Watch::new(start.recorder, how);
+    let mut watch = Watch::new(start.recorder, args.effects, how);
     let simulated = simulate(&case, start.state.as_ref(), &mut watch);
     let Watch { recorder, refused, .. } = watch.close();
     let mut outcome = simulated.map_err(|e| Failure::Input(format!("{}: {e}", args.case.display())))?;
@@ -236,12 +240,14 @@ struct Watch {
     interrupt: Interrupt,
     /// The first error of the recorder; the run is stopped at once.
     refused: Option<RecordError>,
+    comparison: Comparison,
 }
 
 impl Watch {
-    fn new(recorder: Option<Recorder>, how: &Output) -> Watch {
+    fn new(recorder: Option<Recorder>, effects: bool, how: &Output) -> Watch {
         let bar = how.shows_progress().then(Bar::new);
-        Watch { recorder, bar, interrupt: Interrupt::listen(), refused: None }
+        let comparison = if effects { Comparison::Whole } else { Comparison::Affordable };
+        Watch { recorder, bar, interrupt: Interrupt::listen(), refused: None, comparison }
     }
 
     fn close(mut self) -> Watch {
@@ -259,6 +265,10 @@ impl Watch {
 }
 
 impl Observer for Watch {
+    fn comparison(&self) -> Comparison {
+        self.comparison
+    }
+
     fn frame(&mut self, frame: &Frame) {
         if let Some(recorder) = &mut self.recorder {
             let taken = recorder.frame(frame.clone());

@@ -3,7 +3,7 @@
 use super::quantity::{length, number, percent, pressure, rate, time, velocity, volume};
 use super::text::Page;
 use super::{Failure, Output, answer, print_json, print_page};
-use crate::outcome::{Drop, DropKind, Groups, Stopped, Summary};
+use crate::outcome::{Drop, DropKind, Groups, GroupsAtRate, Moved, Stopped, Summary};
 
 /// Drops listed one by one at most; all are in the record and in `--json`.
 const DROPS_SHOWN: usize = 12;
@@ -51,6 +51,7 @@ pub fn page(s: &Summary, detailed: bool) -> Page {
     if detailed {
         what_happened(&mut page, s);
     }
+    real_liquids(&mut page, s);
     drops(&mut page, s, detailed);
     how_it_ended(&mut page, s);
     if detailed {
@@ -75,7 +76,11 @@ pub const CAUTIONS: &str = "Pressurised glass, sharps and chemicals: `slenderjet
                             safety data sheets and licensed practice come first.";
 
 /// Tension and age of the surface, and what moved the size.
-fn surface(page: &mut Page, s: &Summary) {
+fn real_liquids(page: &mut Page, s: &Summary) {
+    if s.surface.is_none() && s.moved.is_none() {
+        return;
+    }
+    page.heading("Surfactant, thinning, polymer");
     if let Some(surface) = &s.surface {
         let tension = |x: f64| format!("{} mN/m", number(1e3 * x));
         let known = [("clean", surface.clean_tension_n_per_m), ("at equilibrium", surface.equilibrium_tension_n_per_m)];
@@ -90,10 +95,24 @@ fn surface(page: &mut Page, s: &Summary) {
             }),
         );
     }
-    page.fact_if(
-        "size moved by",
-        s.moved.as_ref().map(|m| format!("{:+.1} % against {}", 100.0 * m.diameter_relative, m.against)),
-    );
+    if let Some(moved) = &s.moved {
+        size_moved(page, moved);
+    }
+}
+
+/// One line for all effects together and one for each.
+fn size_moved(page: &mut Page, moved: &Moved) {
+    let line = |by: Option<f64>, against: &str| match by {
+        Some(by) if by.abs() < 5e-4 => format!("less than 0.1 % against {against}"),
+        Some(by) => format!("{:+.1} % against {against}", 100.0 * by),
+        None => format!("not told against {against}"),
+    };
+    page.fact("size moved by", &line(moved.diameter_relative, &moved.against));
+    // what was compared above already is not told twice
+    for by in moved.effects.iter().filter(|by| by.against != moved.against && moved.effects.len() > 1) {
+        page.fact(&format!("  by {}", by.effect), &line(by.diameter_relative, &by.against));
+    }
+    page.fact_if("  not told", moved.why.clone());
 }
 
 fn what_happened(page: &mut Page, s: &Summary) {
@@ -115,7 +134,6 @@ fn what_happened(page: &mut Page, s: &Summary) {
     page.fact_if("spread (CV)", p.cv.map(|cv| spread(cv, p.cv_interval95)));
     page.fact_if("rate", p.rate_per_s.map(rate));
     page.fact_if("satellites", answer::satellites(&s.satellites));
-    surface(page, s);
     page.fact("established", &format!("{}: {}", if s.established.is { "yes" } else { "no" }, s.established.why));
     page.fact_if(
         "jet",
@@ -211,6 +229,33 @@ fn groups(page: &mut Page, g: &Groups) {
     let ratios = [("viscosity", g.viscosity_ratio), ("flow", g.flow_ratio), ("density", g.density_ratio)];
     let words: Vec<String> = ratios.iter().filter_map(|(n, r)| Some(format!("{n} {}", number((*r)?)))).collect();
     page.fact_if("inner over outer", (!words.is_empty()).then(|| words.join(", ")));
+    if let Some(thinned) = &g.at_rate {
+        at_rate(page, thinned);
+    }
+}
+
+/// Groups of liquids that thin: those above are at rest.
+pub fn at_rate(page: &mut Page, g: &GroupsAtRate) {
+    let viscosity = |rate: Option<f64>, mu: Option<f64>, which: &str| {
+        let (rate, mu) = (number(rate?), number(1e3 * mu?));
+        Some(format!("{which} {mu} mPa.s at {rate} /s"))
+    };
+    let seen = [
+        viscosity(g.inner_rate_per_s, g.inner_viscosity_pa_s, "inner (a tube of the tip's radius)"),
+        viscosity(g.outer_rate_per_s, g.outer_viscosity_pa_s, "outer (the stream about a drop of it, U/4R)"),
+    ];
+    page.fact("at the rate of the flow", &seen.into_iter().flatten().collect::<Vec<_>>().join(", "));
+    let capillary = g.capillary_outer.map_or(String::new(), |c| format!(", capillary outer {}", number(c)));
+    let ratio = g.viscosity_ratio.map_or(String::new(), |r| format!(", viscosity ratio {}", number(r)));
+    let reynolds = g.reynolds_outer.map_or(String::new(), |r| format!(" and {}", number(r)));
+    page.fact(
+        "  groups there",
+        &format!(
+            "Ohnesorge {}{capillary}{ratio}, Reynolds {}{reynolds}",
+            number(g.ohnesorge),
+            number(g.reynolds_inner)
+        ),
+    );
 }
 
 fn trust(page: &mut Page, s: &Summary) {

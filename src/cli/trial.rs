@@ -9,7 +9,7 @@ use crate::limits::model_error::model_error;
 use crate::limits::size::{Balance, dripping};
 use crate::limits::warnings_seen;
 use crate::outcome::{Frame, Mode, Outcome, Size, Stopped, Warning};
-use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use crate::simulate::{Checkpoint, Comparison, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
 
 /// Most work of the trial, in cells times steps of all that is followed in shape.
@@ -30,8 +30,8 @@ struct Watch;
 impl Observer for Watch {
     fn frame(&mut self, _frame: &Frame) {}
 
-    fn wants_comparison(&self) -> bool {
-        false
+    fn comparison(&self) -> Comparison {
+        Comparison::None
     }
 
     fn progress(&mut self, at: &Progress) -> Next {

@@ -26,6 +26,28 @@ pub struct Groups {
     pub viscosity_ratio: Option<f64>,
     pub flow_ratio: Option<f64>,
     pub density_ratio: Option<f64>,
+    /// Of liquids that thin, at the rate of the flow; those above are at rest.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_rate: Option<GroupsAtRate>,
+}
+
+/// Groups of liquids that thin with the viscosities at the rates of the flow.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct GroupsAtRate {
+    /// Rate at the wall of a tube of the tip's radius, 4 Q_i/(pi R^3), 1/s; of an inner liquid that thins.
+    pub inner_rate_per_s: Option<f64>,
+    /// Its viscosity by that tube's pressure (Rabinowitsch), Pa s.
+    pub inner_viscosity_pa_s: Option<f64>,
+    /// Rate about a drop of the tip's radius in the stream, U_o/(4 R), 1/s; of an outer liquid that thins.
+    pub outer_rate_per_s: Option<f64>,
+    /// Its viscosity there, Pa s.
+    pub outer_viscosity_pa_s: Option<f64>,
+    pub ohnesorge: f64,
+    pub capillary_outer: Option<f64>,
+    pub reynolds_inner: f64,
+    pub reynolds_outer: Option<f64>,
+    pub viscosity_ratio: Option<f64>,
 }
 
 /// Large drop or one of the small ones between.
@@ -218,14 +240,32 @@ pub struct Surface {
     pub equilibrium_share: Option<f64>,
 }
 
-/// By how much thinning or surfactant has moved the mean diameter, against a second run without.
+/// By how much thinning, a polymer and a surfactant have moved the mean diameter, against further runs without.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub struct Moved {
-    /// What the second run was of.
+    /// What the run without all of them was of (with a dissolved surfactant: at the tension of equilibrium).
     pub against: String,
-    /// Diameter over that of the second run, less one.
-    pub diameter_relative: f64,
+    /// Diameter over that of the run without, less one; `None` where it is not told (see `why`).
+    pub diameter_relative: Option<f64>,
+    /// The same of each effect by itself, the others kept.
+    #[serde(default)]
+    pub effects: Vec<MovedBy>,
+    /// Why some number is missing, and how to have it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+}
+
+/// By how much one effect has moved the mean diameter.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub struct MovedBy {
+    /// The effect, in words.
+    pub effect: String,
+    /// What the run without it was of.
+    pub against: String,
+    /// Diameter over that of the run without, less one; `None` where it is not told.
+    pub diameter_relative: Option<f64>,
 }
 
 /// Energy budget by name, J: what each cause has put into the liquid since the start (negative: taken out). The changes of

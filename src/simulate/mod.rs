@@ -6,6 +6,7 @@ mod ending;
 mod established;
 mod frames;
 mod ledger;
+mod moved;
 mod necks;
 pub mod pumps;
 mod real;
@@ -22,6 +23,7 @@ use crate::outcome::{Budget, ErrorBar, Frame, Outcome, Stopped};
 use crate::thread::advance::Advancer;
 use crate::thread::body::Body;
 use crate::thread::estimate::UniformThread;
+pub use moved::OPTION as EFFECTS_OPTION;
 pub use real::computes;
 use schedule::Schedule;
 use setup::Setup;
@@ -71,10 +73,10 @@ pub trait Observer {
     fn wants_frames(&self) -> bool {
         true
     }
-    /// Whether a second run shall tell by how much thinning or a surfactant has moved the size; without it all other numbers are the
-    /// same and the answer costs half.
-    fn wants_comparison(&self) -> bool {
-        true
+    /// Which further runs shall tell by how much thinning, a polymer or a surfactant has moved the size; without them all other numbers
+    /// are the same.
+    fn comparison(&self) -> Comparison {
+        Comparison::Affordable
     }
     /// Called at each frame and at least once a few hundred steps.
     fn progress(&mut self, _at: &Progress) -> Next {
@@ -85,11 +87,26 @@ pub trait Observer {
     fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
 }
 
-/// Ignores everything.
+/// Further runs of a case without what makes its liquids real.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Comparison {
+    /// None.
+    None,
+    /// One accuracy coarser, as long as they take no more than a third of the run itself.
+    Affordable,
+    /// Each to its end, at the run's own accuracy.
+    Whole,
+}
+
+/// Ignores everything but further runs, which it has whole.
 pub struct Silent;
 impl Observer for Silent {
     fn wants_frames(&self) -> bool {
         false
+    }
+
+    fn comparison(&self) -> Comparison {
+        Comparison::Whole
     }
 }
 
@@ -109,7 +126,7 @@ pub enum SimulateError {
 pub fn simulate(case: &Case, from: Option<&Checkpoint>, observer: &mut dyn Observer) -> Result<Outcome, SimulateError> {
     let (setup, world, stopped) = follow(case, from, observer)?;
     let mut outcome = summary::outcome(case, &setup, &world, stopped);
-    outcome.summary.moved = if observer.wants_comparison() { real::moved(case, &outcome, observer) } else { None };
+    outcome.summary.moved = moved::moved(case, &outcome, observer.comparison(), observer);
     if case.run.accuracy == Accuracy::Fine && stopped != Stopped::Interrupted {
         let bar = error_bar(case, &outcome);
         let s = &mut outcome.summary;

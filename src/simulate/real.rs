@@ -1,11 +1,11 @@
 //! Which of a case's effects beyond one viscosity and one tension a run computes, and what it should be warned of.
 
+use super::SimulateError;
 use super::setup::Setup;
 use super::world::World;
-use super::{Next, Observer, Progress, SimulateError, summary};
-use crate::case::rheology::{Phase, RealLiquids, Surfactant};
+use crate::case::rheology::{Phase, Surfactant};
 use crate::case::{Case, Layout};
-use crate::outcome::{Moved, Outcome, Stopped, Surface, Warning};
+use crate::outcome::{Surface, Warning};
 use crate::theory::adsorption::Solution;
 use crate::tolerances::STRING_CUT;
 
@@ -56,7 +56,7 @@ fn solution(case: &Case) -> Option<Solution> {
 }
 
 /// Tension at equilibrium with the liquid that holds the surfactant, N/m.
-fn equilibrium(case: &Case) -> Option<f64> {
+pub(super) fn equilibrium(case: &Case) -> Option<f64> {
     Some(case.tension - solution(case)?.equilibrium_pressure())
 }
 
@@ -80,61 +80,6 @@ pub fn surface(case: &Case, setup: &Setup, world: &World, pinches: &[usize]) -> 
         age_s: equilibrium.map(|_| setup.scales.time * mean(&|s| s.drop.age)),
         equilibrium_share: equilibrium.map(|e| (case.tension - drop) / (case.tension - e)),
     })
-}
-
-/// Hears during the second run whether the user wants to stop; the first is done.
-struct Second<'a>(&'a mut dyn Observer);
-
-impl Observer for Second<'_> {
-    fn wants_frames(&self) -> bool {
-        false
-    }
-
-    fn progress(&mut self, at: &Progress) -> Next {
-        self.0.progress(&Progress { fraction: 1.0, ..*at })
-    }
-}
-
-/// A second run without what makes the liquids real: with a dissolved surfactant at the tension of equilibrium. `None` where there is
-/// nothing to compare, or the user has had enough.
-pub fn moved(case: &Case, outcome: &Outcome, observer: &mut dyn Observer) -> Option<Moved> {
-    if case.real.is_plain()
-        || matches!(case.layout, Layout::Segment(_))
-        || outcome.summary.stopped == Stopped::Interrupted
-    {
-        return None;
-    }
-    let with = outcome.summary.mean_of_settled()?;
-    let mut plain = case.clone();
-    plain.real = RealLiquids::default();
-    let mut words: Vec<String> = Vec::new();
-    match (case.real.thinning.is_some(), case.real.outer_thinning.is_some()) {
-        (true, true) => words.push("both viscosities at rest".into()),
-        (true, false) => words.push("the viscosity at rest".into()),
-        (false, true) => words.push("the outer viscosity at rest".into()),
-        (false, false) => {}
-    }
-    if case.real.polymer.is_some() {
-        words.push("the viscosity at rest, without the polymer's elasticity".into());
-    }
-    match (case.real.surfactant, equilibrium(case)) {
-        (Some(_), Some(tension)) => {
-            plain.tension = tension;
-            words.push(format!("the tension at equilibrium, {:.2} mN/m", 1e3 * tension));
-        }
-        (Some(_), None) => words.push("the tension at rest".into()),
-        (None, _) => {}
-    }
-    // a tension that has vanished has no drops
-    if plain.tension <= 0.0 {
-        return None;
-    }
-    let (setup, world, stopped) = super::follow(&plain, None, &mut Second(observer)).ok()?;
-    if stopped == Stopped::Interrupted {
-        return None;
-    }
-    let without = summary::outcome(&plain, &setup, &world, stopped).summary.mean_of_settled()?;
-    Some(Moved { against: format!("a run at {}", words.join(" and ")), diameter_relative: with / without - 1.0 })
 }
 
 /// Depleted layer over the drop's radius from which its curvature feeds it.

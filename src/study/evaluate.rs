@@ -2,7 +2,7 @@
 
 use crate::case::{Accuracy, Case, Stop};
 use crate::outcome::{DropKind, Outcome, Stopped, Summary};
-use crate::simulate::{Checkpoint, Next, Observer, Progress, simulate};
+use crate::simulate::{Checkpoint, Comparison, Next, Observer, Progress, simulate};
 use crate::study::StudyError;
 use crate::tolerances::{ALIKE_FROM, ALIKE_RELATIVE};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -44,8 +44,8 @@ struct Cancel<'a> {
 }
 
 impl Observer for Cancel<'_> {
-    fn wants_comparison(&self) -> bool {
-        false
+    fn comparison(&self) -> Comparison {
+        Comparison::None
     }
 
     fn progress(&mut self, _at: &Progress) -> Next {
@@ -67,8 +67,8 @@ struct Watch<'a> {
 }
 
 impl Observer for Watch<'_> {
-    fn wants_comparison(&self) -> bool {
-        false
+    fn comparison(&self) -> Comparison {
+        Comparison::None
     }
 
     fn progress(&mut self, at: &Progress) -> Next {

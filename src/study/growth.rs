@@ -2,13 +2,14 @@
 //!
 //! The two are computed apart: the model by [`crate::thread::dispersion`], theory by [`crate::theory`].
 
-use crate::case::Case;
 use crate::case::rheology::Surfactant;
+use crate::case::{Case, Layout};
+use crate::math::Pinned as _;
 use crate::outcome::Instability;
 use crate::theory::stokes_thread::StokesThread;
 use crate::theory::surfactant_jet::{Jet, Surface};
-use crate::theory::viscoelastic::Liquid;
-use crate::theory::{convective, viscous_jet};
+use crate::theory::viscoelastic::{Liquid, growth_by};
+use crate::theory::{convective, roots, viscous_jet};
 use crate::thread::dispersion::Relation;
 use crate::thread::estimate::{UniformThread, linear_estimate};
 use serde::Serialize;
@@ -72,6 +73,8 @@ enum Theory {
     /// With a polymer or a surfactant.
     Real(Jet),
     Stokes(StokesThread),
+    /// The same with a polymer in the thread.
+    Elastic(StokesThread, Elastic),
     None(String),
 }
 
@@ -84,12 +87,22 @@ const LAPLACE_NOTICED: f64 = 0.3;
 
 /// What this command cannot do with a case's keys: the key and why.
 pub fn refusal(case: &Case) -> Option<(&'static str, String)> {
-    let (key, what) = *case.real.effects().first()?;
+    let effects = case.real.effects();
+    let (_, what) = *effects.first()?;
     if case.outer.is_some() {
-        return Some((
-            key,
-            format!("the growth of waves with {what} is computed in a gas, not yet in a liquid outside"),
-        ));
+        // a liquid that thins has its viscosity at rest while waves are small, here as in a gas
+        let stops = |key: &str| {
+            key == "surfactant.kind" || key == "inner.polymer_viscosity" && !matches!(case.layout, Layout::Segment(_))
+        };
+        let (key, what) = *effects.iter().find(|(key, _)| stops(key))?;
+        let why = if key == "surfactant.kind" {
+            format!("the growth of waves with {what} is computed in a gas, not yet in a liquid outside")
+        } else {
+            format!(
+                "the growth of waves with {what} is computed in a liquid for a thread at rest: a stream outside shears the chains"
+            )
+        };
+        return Some((key, why));
     }
     if case.model.radial_inertia {
         return Some(("model.radial_inertia", format!("is not kept with {what}; leave it out")));
@@ -104,7 +117,7 @@ pub fn refusal(case: &Case) -> Option<(&'static str, String)> {
 
 /// The jet of a case with a polymer or a surfactant; `None` where theory of clean Newtonian jets serves.
 fn real_jet(case: &Case, thread: &UniformThread) -> Option<Jet> {
-    if case.real.is_plain() {
+    if case.real.is_plain() || case.outer.is_some() {
         return None;
     }
     let ohnesorge = ohnesorge(case, thread.radius);
@@ -123,6 +136,54 @@ fn real_jet(case: &Case, thread: &UniformThread) -> Option<Jet> {
     Some(Jet { liquid, surface })
 }
 
+/// A polymer in a thread at rest in another liquid.
+#[derive(Debug, Clone, Copy)]
+struct Elastic {
+    /// Solvent's share of the inner viscosity.
+    solvent_share: f64,
+    /// Relaxation time in units of mu_o h/gamma.
+    deborah: f64,
+    /// mu_i/mu_o.
+    viscosity_ratio: f64,
+}
+
+impl Elastic {
+    fn of(case: &Case, thread: &UniformThread) -> Option<Elastic> {
+        let (polymer, outer) = (case.real.polymer?, case.outer.as_ref()?);
+        Some(Elastic {
+            solvent_share: 1.0 - polymer.viscosity / case.inner.viscosity,
+            deborah: polymer.relaxation_time / thread.time,
+            viscosity_ratio: case.inner.viscosity / outer.viscosity,
+        })
+    }
+
+    /// The model's: its tension 3 mu_i u_z by the rate, its drag that of the viscosity at rest.
+    fn model(&self, relation: &Relation, x: f64) -> f64 {
+        let rate = |m: f64| {
+            let stretch = relation.stretch - 3.0 * self.viscosity_ratio * (1.0 - m);
+            Relation { stretch, ..*relation }.growth(x)
+        };
+        growth_by(rate, self.solvent_share, self.deborah)
+    }
+
+    fn exact(&self, thread: &StokesThread, x: f64) -> f64 {
+        let rate = |m: f64| StokesThread { viscosity_ratio: m * self.viscosity_ratio, ..*thread }.growth(x);
+        growth_by(rate, self.solvent_share, self.deborah)
+    }
+
+    /// Fastest of one of them.
+    fn fastest(growth: impl Fn(f64) -> f64) -> Mode {
+        let at = |i: u32| (SLOWEST.logarithm() * (1.0 - f64::from(i) / f64::from(SECTIONS))).exponential();
+        let best = (1..SECTIONS).max_by(|&a, &b| growth(at(a)).total_cmp(&growth(at(b)))).unwrap_or(1);
+        let x = roots::maximum(&growth, at(best - 1), at(best + 1).min(0.999_9));
+        Mode { x, rate: growth(x) }
+    }
+}
+
+/// Sections in ln x among which the fastest is sought, and the smallest x.
+const SECTIONS: u32 = 60;
+const SLOWEST: f64 = 1e-4;
+
 /// Growth rates of the case's thread at the given reduced wavenumbers; `None` if the case has no thread (no flow).
 pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
     let thread = UniformThread::of(case)?;
@@ -132,34 +193,38 @@ pub fn growth(case: &Case, wavenumber: &[f64]) -> Option<Growth> {
         Theory::None(why) => (None, None, Some(why.clone())),
         known => (Some(wavenumber.iter().map(|x| known.growth(*x)).collect()), Some(known.source()), None),
     };
-    let real = real_jet(case, &thread);
-    let fastest = match real {
-        Some(jet) => {
+    let (real, elastic) = (real_jet(case, &thread), Elastic::of(case, &thread));
+    let own = |x: f64| match (real, elastic) {
+        (Some(jet), _) => jet.long_wave_growth(x),
+        (None, Some(elastic)) => elastic.model(&relation, x),
+        (None, None) => relation.growth(x),
+    };
+    let fastest = match (real, elastic) {
+        (Some(jet), _) => {
             let mode = jet.fastest_long_wave();
             Mode { x: mode.wavenumber, rate: mode.rate }
         }
-        None => {
+        (None, Some(_)) => Elastic::fastest(own),
+        (None, None) => {
             let mode = relation.fastest();
             Mode { x: mode.wavenumber, rate: mode.rate }
         }
     };
     // Saddle points are those of a clean Newtonian thread.
-    let instability = if real.is_none() { thread.relation.instability() } else { None };
+    let plain = real.is_none() && elastic.is_none();
+    let instability = if plain { thread.relation.instability() } else { None };
     Some(Growth {
         wavenumber: wavenumber.to_vec(),
-        model: wavenumber
-            .iter()
-            .map(|x| real.map_or_else(|| relation.growth(*x), |jet| jet.long_wave_growth(*x)))
-            .collect(),
+        model: wavenumber.iter().map(|x| own(*x)).collect(),
         exact,
         exact_source,
         exact_missing,
         rate_scale_per_s: 1.0 / thread.time,
         fastest: Fastest { model: fastest, exact: theory.fastest() },
         character: instability,
-        character_text: match real {
-            None => linear_estimate(case).map(|estimate| estimate.text),
-            Some(_) => Some("not computed with a polymer, a thinning liquid or a surfactant".into()),
+        character_text: match plain {
+            true => linear_estimate(case).map(|estimate| estimate.text),
+            false => Some("not computed with a polymer, a thinning liquid or a surfactant".into()),
         },
         character_exact: theory.instability(&thread),
         radius_m: thread.radius,
@@ -191,7 +256,8 @@ fn theory(case: &Case, thread: &UniformThread) -> Theory {
         ));
     }
     let wall = thread.wall.map(|wall| wall / thread.radius);
-    Theory::Stokes(StokesThread { viscosity_ratio: case.inner.viscosity / outer.viscosity, wall })
+    let plain = StokesThread { viscosity_ratio: case.inner.viscosity / outer.viscosity, wall };
+    Elastic::of(case, thread).map_or(Theory::Stokes(plain), |elastic| Theory::Elastic(plain, elastic))
 }
 
 fn ohnesorge(case: &Case, radius: f64) -> f64 {
@@ -204,12 +270,14 @@ impl Theory {
             Theory::Jet { ohnesorge } => viscous_jet::growth(*ohnesorge, x),
             Theory::Real(jet) => jet.growth(x),
             Theory::Stokes(thread) => thread.growth(x),
+            Theory::Elastic(thread, elastic) => elastic.exact(thread, x),
             Theory::None(_) => f64::NAN,
         }
     }
 
     fn fastest(&self) -> Option<Mode> {
         let mode = match self {
+            Theory::Elastic(thread, elastic) => return Some(Elastic::fastest(|x| elastic.exact(thread, x))),
             Theory::Jet { ohnesorge } => viscous_jet::fastest(*ohnesorge),
             Theory::Real(jet) => jet.fastest(),
             Theory::Stokes(thread) => thread.fastest(),
@@ -230,6 +298,10 @@ impl Theory {
                 format!(
                     "viscous jet{polymer} with inertia{surfactant} in a passive gas (linearised Navier-Stokes equations)"
                 )
+            }
+            Theory::Elastic(..) => {
+                "thread of Oldroyd-B liquid at rest in another liquid, both without inertia (Tomotika 1935, inner viscosity by the growth rate)"
+                    .into()
             }
             Theory::Stokes(StokesThread { wall: None, .. }) => {
                 "thread in an unbounded liquid, both without inertia (Tomotika 1935)".into()
@@ -284,8 +356,26 @@ fn remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
 /// What small waves do not see of the liquid, and where the model's own relation is poor.
 fn real_remarks(case: &Case, thread: &UniformThread) -> Vec<String> {
     let mut remarks = Vec::new();
-    if case.real.thinning.is_some() {
-        remarks.push("a thinning liquid has its viscosity at rest here: waves that start small do not thin it".into());
+    let rate = thread.relation.fastest().rate / thread.time;
+    if let Some(law) = case.real.thinning {
+        // stretching at the rate at which a wave as large as the thread grows
+        let own = law.law(case.inner.viscosity, 1.0).viscosity(3.0 * (law.time * rate).powi(2)).0;
+        remarks.push(format!(
+            "a thinning liquid has its viscosity at rest here: waves that start small do not thin it; as large as the thread the fastest \
+             stretches it at its own growth rate, {rate:.3} /s, where it has {own:.3} of that"
+        ));
+    }
+    if let (Some(law), Some(outer)) = (case.real.outer_thinning, &case.outer) {
+        let groups = crate::groups::groups(case).at_rate;
+        let stream =
+            groups.and_then(|g| g.outer_rate_per_s.zip(g.outer_viscosity_pa_s)).map_or_else(String::new, |(at, mu)| {
+                format!("; at the stream's rate about the tip, {at:.3} /s, it has {:.3} of that", mu / outer.viscosity)
+            });
+        let own = law.law(outer.viscosity, 1.0).viscosity((law.time * rate).powi(2)).0;
+        remarks.push(format!(
+            "a thinning outer liquid has its viscosity at rest here, in the model and in exact theory{stream}, and {own:.3} at the fastest \
+             wave's own rate, {rate:.3} /s: where either is well below 1, waves grow faster than told"
+        ));
     }
     if case.real.polymer.is_some() {
         remarks.push(
@@ -376,6 +466,50 @@ mod tests {
         assert_relative_eq!(answer.model[0], 0.190366390923365, max_relative = 1e-10);
         polymer.model.radial_inertia = true;
         assert_eq!(refusal(&polymer).expect("refused").0, "model.radial_inertia");
+    }
+
+    // Exact: where De makes the thread's viscosity at its own rate the outer one, b + (1 - b)/(1 + De s) = 1/lambda, it grows as at equal
+    // viscosities (tomotika_stokes.csv of validation/ holds those). The model beside it keeps the drag of the viscosity at rest.
+    #[test]
+    fn theory_a_polymer_thread_in_a_liquid() {
+        use crate::case::rheology::Polymer;
+        let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 0.0 };
+        let mut elastic = case(WAVE, 1.0, Some(outer));
+        let x = 0.6;
+        let equal = StokesThread { viscosity_ratio: 1.0, wall: None }.growth(x);
+        // b = 0.25, lambda = 2: De s = 2
+        let relaxation_time = 2.0 / equal * 0.5 * 2.5e-5 / 0.04;
+        elastic.real.polymer = Some(Polymer { viscosity: 0.75, relaxation_time, extensibility: None });
+        assert_eq!(refusal(&elastic), None);
+        let answer = growth(&elastic, &[x]).expect("a thread");
+        assert_relative_eq!(answer.exact.expect("theory")[0], equal, max_relative = 1e-9);
+        let (model, exact) = (answer.fastest.model, answer.fastest.exact.expect("theory"));
+        assert!((model.rate / exact.rate - 1.0).abs() < 0.13, "{model:?} {exact:?}");
+        let mut plain = elastic.clone();
+        plain.real.polymer = None;
+        let slower = growth(&plain, &[x]).expect("a thread").exact.expect("theory")[0];
+        assert!(slower < 0.9 * equal, "{slower} {equal}");
+        elastic.layout = Layout::Coflow;
+        assert_eq!(refusal(&elastic).expect("refused").0, "inner.polymer_viscosity");
+    }
+
+    // Small waves on liquids that thin: at rest, in a liquid too.
+    #[test]
+    fn theory_thinning_liquids_side_by_side_have_their_viscosities_at_rest() {
+        use crate::case::rheology::Thinning;
+        let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 1e-9 };
+        let mut thinning = case(Layout::Coflow, 0.05, Some(outer));
+        let plain = growth(&thinning, &[0.3]).expect("a thread");
+        let law = Some(Thinning { exponent: 0.6, time: 1e-3, viscosity_infinite: 0.0 });
+        (thinning.real.thinning, thinning.real.outer_thinning) = (law, law);
+        assert_eq!(refusal(&thinning), None);
+        let answer = growth(&thinning, &[0.3]).expect("a thread");
+        assert_eq!((&answer.model, &answer.exact), (&plain.model, &plain.exact));
+        let told = answer.remarks.join(" ");
+        assert!(
+            told.contains("outer liquid has its viscosity at rest") && told.contains("a thinning liquid has"),
+            "{told}"
+        );
     }
 
     #[test]

@@ -36,6 +36,7 @@ pub fn outcome(case: &Case, mode: Mode, diameter: Option<f64>, satellites: f64) 
             viscosity_ratio: None,
             flow_ratio: None,
             density_ratio: None,
+            at_rate: None,
         },
         mode,
         mode_evidence: "invented".into(),

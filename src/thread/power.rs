@@ -7,10 +7,11 @@
 //!   viscous, artificial   - sum T du of each                      see [`super::force`]
 //!   drag, stress, film    sum F_i u_i of each                     see [`super::outer`]; a pinned node does no work
 //!   added    - sum (1 - m_i/I_i) F_i u_i                          what the outer liquid's own acceleration takes
-//! K_0 is the curvature at the nozzle: a straight line fitted through the middles of the cells within 0.7 R of it, without the
+//! K_0 is the curvature at the nozzle: a parabola through the middles of the five cells next to it (fewer beyond 0.7 R), without the
 //! first, whose parabola is lopsided.
-//! Source: integration by parts of the thread equations; the fit is ours (a line through two cells beside a long first
-//! one missed it by a tenth).
+//! Source: integration by parts of the thread equations; the fit is ours. Where viscous liquid spreads from the nozzle into a filling drop the
+//! curvature has a layer of a quarter of R there, and where a drop has taken the surfactant with it a step: a straight line over 0.7 R
+//! missed K_0 by 2 to 7 % and left 0.8 % of the energy open, at any mesh (nearly all of it in the filling).
 //! Holds for: full curvature, second order in the cells.
 
 use super::body::{Body, End};
@@ -20,10 +21,11 @@ use super::laden;
 use std::f64::consts::PI;
 use std::ops::{Add, Mul};
 
-/// Reach of the line that gives the curvature at the nozzle.
+/// Reach of the parabola that gives the curvature at the nozzle.
 const REACH: f64 = 0.7;
-/// Fewest cells in it.
+/// Fewest cells in it, and most.
 const CELLS_LEAST: usize = 3;
+const CELLS_MOST: usize = 5;
 
 /// Power put into a body by each cause, or energy over a time (negative: taken out).
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -123,21 +125,38 @@ fn inlet(physics: &Physics, t: f64, u: &[f64], work: &Work) -> f64 {
 /// K_0 from lengths and squared radii with their ghosts.
 fn nozzle_curvature(d: &[f64], a: &[f64]) -> f64 {
     let n = d.len() - 2;
-    let (mut z, mut count) = (d[1], 0.0);
-    let [mut s_z, mut s_k, mut s_zz, mut s_zk] = [0.0; 4];
+    let (mut z, mut seen, mut count) = (d[1], [(0.0, 0.0); CELLS_MOST], 0);
     for j in 2..n {
         let middle = z + 0.5 * d[j];
-        if middle > REACH && count >= CELLS_LEAST as f64 {
+        if count == CELLS_MOST || middle > REACH && count >= CELLS_LEAST {
             break;
         }
         let triple = Triple { dl: d[j - 1], d: d[j], dr: d[j + 1], al: a[j - 1], a: a[j], ar: a[j + 1] };
-        let curvature = triple.parabola().curvature(0.0);
-        (s_z, s_k, s_zz, s_zk) = (s_z + middle, s_k + curvature, s_zz + middle * middle, s_zk + middle * curvature);
-        count += 1.0;
+        seen[count] = (middle, triple.parabola().curvature(0.0));
+        count += 1;
         z += d[j];
     }
-    let spread = count * s_zz - s_z * s_z;
-    if spread > 0.0 { (s_k * s_zz - s_z * s_zk) / spread } else { s_k / f64::max(count, 1.0) }
+    at_start(&seen[..count])
+}
+
+/// Value at z = 0 of the parabola of least squares through points (z, K); of the line where they are three, of the mean where fewer.
+fn at_start(points: &[(f64, f64)]) -> f64 {
+    let count = points.len().max(1) as f64;
+    let sum = |of: &dyn Fn(f64, f64) -> f64| points.iter().map(|(z, k)| of(*z, *k)).sum::<f64>();
+    let (centre, mean) = (sum(&|z, _| z) / count, sum(&|_, k| k) / count);
+    // polynomials orthogonal over the points
+    let line = |z: f64| z - centre;
+    let spread = sum(&|z, _| line(z) * line(z));
+    if points.len() < CELLS_LEAST {
+        return mean;
+    }
+    let straight = mean + sum(&|z, k| line(z) * k) / spread * line(0.0);
+    if points.len() == CELLS_LEAST {
+        return straight;
+    }
+    let skew = sum(&|z, _| line(z).powi(3)) / spread;
+    let bent = |z: f64| line(z) * (line(z) - skew) - spread / count;
+    straight + sum(&|z, k| bent(z) * k) / sum(&|z, _| bent(z) * bent(z)) * bent(0.0)
 }
 
 #[cfg(test)]
@@ -155,5 +174,23 @@ mod tests {
         let mut work = Work { v: body.v.clone(), ..Work::default() };
         work.geometry(&body, &body.z).expect("in order");
         assert_relative_eq!(nozzle_curvature(&work.d, &work.a), 2.0 / r, max_relative = 1e-6);
+    }
+
+    // h = 1 + 0.3 (1 - exp(-4 z)), a layer of a quarter of R: K_0 = 1/S - h''/S^3 with h' = 1.2, h'' = -4.8 (elementary). A straight
+    // line over 0.7 R misses it by 28 to 34 %, whatever the mesh.
+    #[test]
+    fn theory_curvature_at_the_nozzle_in_a_layer() {
+        let s = (1.0f64 + 1.44).sqrt();
+        let exact = 1.0 / s + 4.8 / s.powi(3);
+        let miss = |cells: u32| {
+            let z: Vec<f64> = (0..=cells).map(|i| 3.0 * f64::from(i) / f64::from(cells)).collect();
+            let area = |z: f64| (1.3 - 0.3 * (-4.0 * z).exp()).powi(2);
+            let body = Body::from_profile(z, End::Nozzle, End::Outflow, area, |_| 0.0);
+            let mut work = Work { v: body.v.clone(), ..Work::default() };
+            work.geometry(&body, &body.z).expect("in order");
+            (nozzle_curvature(&work.d, &work.a) / exact - 1.0).abs()
+        };
+        let (coarse, fine) = (miss(120), miss(240));
+        assert!(coarse < 0.02 && fine < 0.3 * coarse, "{coarse} {fine}");
     }
 }

@@ -155,7 +155,7 @@ impl Stepper {
         work.follow.set(body, &self.u, &work.d, &work.a, (dt, physics.outer.is_some()));
         work.masses();
         if let Some(outer) = &physics.outer {
-            outer.share_shear::<true>(body, &self.z, work);
+            outer.share_shear::<true>(body, (&self.z, &self.u), work);
         }
         work.laden.begin(&body.load);
         if let Some(rheology) = &physics.rheology {
@@ -204,7 +204,7 @@ impl Stepper {
             self.u[0] = u_first;
         }
         if let Some(outer) = &physics.outer {
-            outer.share_shear::<false>(body, &self.z, work);
+            outer.share_shear::<false>(body, (&self.z, &self.u), work);
         }
         forces(physics, body, &self.u, work);
         if let Some(outer) = &physics.outer {

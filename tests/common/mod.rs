@@ -97,6 +97,7 @@ pub fn outcome() -> Outcome {
             viscosity_ratio: Some(4.9),
             flow_ratio: Some(0.025),
             density_ratio: Some(0.8),
+            at_rate: None,
         },
         mode: Mode::Dripping,
         mode_evidence: "invented".into(),

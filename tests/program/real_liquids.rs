@@ -164,3 +164,40 @@ fn a_surfactant_that_takes_the_whole_tension_is_refused_with_the_concentration_t
     assert!(told.contains("27.617 mN/m") && told.contains("less than 5.5"), "{told}");
     command(text, &["check", "--set", "surfactant.concentration=5 mol/m3"]).success();
 }
+
+// Which effect moved the size: unasked no more than a third of the run is spent on it, one accuracy coarser; who asks has all of it at the
+// run's own accuracy, and the rest of the answer is the same.
+#[test]
+fn each_effect_tells_by_how_much_it_moved_the_size() {
+    let text = slenderjet::case::examples::find("surfactant").expect("an example").text;
+    let text = format!("{text}\naccuracy = \"coarse\"\n")
+        .replace("[outer]\n", "[outer]\nthinning_exponent = 0.7\nthinning_time = \"2 ms\"\n");
+    let run = |more: &[&str]| -> Value {
+        let arguments = [&["run", "--json", "--drops", "1"], more].concat();
+        serde_json::from_slice(&command(&text, &arguments).success().get_output().stdout).expect("JSON")
+    };
+    let (unasked, asked) = (run(&[]), run(&["--effects"]));
+    let names = |answer: &Value| -> Vec<String> {
+        let effects = answer["moved"]["effects"].as_array().expect("effects");
+        effects.iter().map(|by| by["effect"].as_str().expect("a name").to_owned()).collect()
+    };
+    assert_eq!(names(&unasked), ["surfactant", "its lack of equilibrium", "outer thinning"]);
+    assert_eq!(names(&asked), names(&unasked));
+    let told = |answer: &Value| -> Vec<Option<f64>> {
+        let effects = answer["moved"]["effects"].as_array().expect("effects");
+        effects.iter().map(|by| by["diameter_relative"].as_f64()).collect()
+    };
+    let all = told(&asked);
+    // less tension than a clean surface has, more than at equilibrium: smaller and larger drops
+    assert!(all[0].expect("told") < -0.05 && all[1].expect("told") > 0.01, "{all:?}");
+    assert!(all[2].expect("told").abs() > 1e-4, "{all:?}");
+    assert_eq!(asked["moved"]["why"], Value::Null);
+    // three more runs of one drop cost more than a third of one
+    let some = told(&unasked);
+    assert!(some.iter().any(Option::is_none), "{some:?}");
+    assert!(unasked["moved"]["why"].as_str().expect("why").contains("--effects"));
+    assert!(some.iter().zip(&all).all(|(some, all)| some.is_none() || some == all), "{some:?} {all:?}");
+    assert_eq!(unasked["primary"], asked["primary"]);
+    let thinned = &asked["groups"]["at_rate"];
+    assert!(thinned["capillary_outer"].as_f64() < asked["groups"]["capillary_outer"].as_f64(), "{thinned}");
+}

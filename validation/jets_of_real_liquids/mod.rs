@@ -1,8 +1,9 @@
 use crate::framework::plot::{Plot, line, linear};
 use crate::framework::table::Table;
 use crate::framework::{Row, Source, Status, Topic, source, whole_table};
+use slenderjet::theory::stokes_thread::StokesThread;
 use slenderjet::theory::surfactant_jet::{Jet, Surface};
-use slenderjet::theory::viscoelastic::Liquid;
+use slenderjet::theory::viscoelastic::{Liquid, growth_by};
 
 fn folder(file: &str) -> String {
     format!("tests/data/real_liquids/{file}")
@@ -44,12 +45,29 @@ fn polymer(exact: &Source, long: &Source) -> Vec<Row> {
     ]
 }
 
+/// A thread of four times the table's viscosity at rest, a tenth of it the solvent's, whose polymer forgets just so fast that at the table's
+/// growth rate w it has the table's viscosity: b + (1 - b)/(1 + De w) = 1/4.
+fn in_a_liquid(exact: &Source) -> Row {
+    let rows = Table::read("validation/stokes_thread/tomotika_stokes.csv").columns(["ratio", "x", "w_outer"]);
+    let grows = |[ratio, x, w]: &[f64; 3]| {
+        let rate = |m: f64| StokesThread { viscosity_ratio: 4.0 * ratio * m, wall: None }.growth(*x);
+        (*w, growth_by(rate, 0.1, 5.0 / w))
+    };
+    let pairs: Vec<_> = rows.iter().filter(|row| row[2] > 0.0).map(grows).collect();
+    whole_table("growth of a polymer thread in another liquid", exact, &pairs, 1e-9)
+}
+
 pub fn topic() -> Topic {
     let exact = source("2 x 2 Bessel determinant, 30 digits, and Chebyshev eigenvalues; lin_*.csv", Status::Theory);
     let long = source("roots of the long-wave polynomial, lin_*.csv", Status::Theory);
     let mut rows = surfactant(&exact, &long);
     rows.push(inextensible(&exact));
     rows.extend(polymer(&exact, &long));
+    let tomotika = source(
+        "Tomotika 1935, Proc. R. Soc. Lond. A 150, 322, with the viscosity by the growth rate; 40 digits, tomotika_stokes.csv",
+        Status::Theory,
+    );
+    rows.push(in_a_liquid(&tomotika));
     let curve = |oh: f64, elasticity: f64, full: bool| -> Vec<_> {
         let surface = Surface::Laden { elasticity, inverse_peclet: 0.0 };
         let jet = Jet { liquid: Liquid::newtonian(oh), surface };

@@ -227,13 +227,20 @@ impl OuterField {
     }
 
     /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST` at the start of a step.
-    pub fn share_shear<const FIRST: bool>(&self, body: &Body, z: &[f64], work: &mut Work) {
+    pub fn share_shear<const FIRST: bool>(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let n = body.v.len();
-        let Work { outer, sheared, d, a, .. } = work;
         if FIRST {
-            envelope(d, a, n, &mut outer.envelope);
-            outer.sheared.resize(n, Default::default());
+            work.outer.sheared.resize(n, Default::default());
+            if self.thinning.is_some() {
+                let mut o = std::mem::take(&mut work.outer);
+                node_areas(body, &work.d, &work.a, &mut o.node);
+                self.freeze(body, (z, u), work, &mut o);
+                work.outer = o;
+            } else {
+                envelope(&work.d, &work.a, n, &mut work.outer.envelope);
+            }
         }
+        let Work { outer, sheared, a, .. } = work;
         let mut from = 0;
         for j in 0..n {
             let (a, envelope, middle) = (a[j + 1], outer.envelope[j], 0.5 * (z[j] + z[j + 1]));
@@ -241,8 +248,10 @@ impl OuterField {
             let (alone, h) = (envelope == ALONE, a.max(0.0).sqrt());
             let reference = if alone { h } else { envelope };
             let radius = wall.map(|(radius, _)| radius);
-            let about = self.liquids.sheared(a, reference, radius, alone);
-            let [share, by_a, by_wall] = self.liquids.shear_share(radius, &about);
+            let thinner = outer.thinned.get(j).map(|own| self.liquids.thinned(own.drag, own.stress));
+            let liquids = thinner.as_ref().unwrap_or(&self.liquids);
+            let about = liquids.sheared(a, reference, radius, alone);
+            let [share, by_a, by_wall] = liquids.shear_share(radius, &about);
             sheared[j] = share;
             outer.sheared[j] = (about, (by_a, by_wall * wall.map_or(0.0, |(_, slope)| slope)));
         }
@@ -263,13 +272,8 @@ impl OuterField {
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
         let at_tip = self.wall.radius(0.0);
-        if DERIVATIVES || o.ends.len() != n {
-            // frozen over a step: both jump when a neck forms, and a jump within a step is an error no shorter step cures
-            envelope(&work.d, &work.a, n, &mut o.envelope);
-            self.find_ends(body, (z, u), &work.a, &mut o.ends);
-            if let Some(law) = &self.thinning {
-                self.thin(law, (z, u), work, &mut o);
-            }
+        if DERIVATIVES && self.thinning.is_none() || o.ends.len() != n {
+            self.freeze(body, (z, u), work, &mut o);
         }
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
         let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
@@ -327,6 +331,16 @@ impl OuterField {
             o.pull -= o.film;
         }
         work.outer = o;
+    }
+
+    /// Envelope, ends and viscosities, frozen over a step: they jump when a neck forms, and a jump within a step is an error no shorter step
+    /// cures.
+    fn freeze(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &Work, o: &mut OuterWork) {
+        envelope(&work.d, &work.a, body.v.len(), &mut o.envelope);
+        self.find_ends(body, (z, u), &work.a, &mut o.ends);
+        if let Some(law) = &self.thinning {
+            self.thin(law, (z, u), work, o);
+        }
     }
 
     /// Viscosities of a thinning outer liquid about every cell.

@@ -1,5 +1,6 @@
 use super::profile::Wall;
 use super::*;
+use crate::device::thinning::Carreau;
 use crate::thread::force::Physics;
 use crate::thread::force::forces;
 use crate::thread::inflow::Inflow;
@@ -23,7 +24,7 @@ fn outer_forces(physics: &Physics, body: &Body) -> Vec<f64> {
     work.geometry(body, &body.z).expect("cells in order");
     work.masses();
     let field = physics.outer.as_ref().expect("an outer liquid");
-    field.share_shear::<true>(body, &body.z, &mut work);
+    field.share_shear::<true>(body, (&body.z, &body.u), &mut work);
     forces(physics, body, &body.u, &mut work);
     let inner = work.force.clone();
     field.add_forces::<true>(body, &body.z, &body.u, &mut work);
@@ -41,6 +42,37 @@ fn published_drag_on_a_free_drop() {
     let drag: f64 = force.iter().sum();
     let exact = -6.0 * PI * mu * 0.7 * (2.0 / 3.0 + 2.0) / 3.0 * 0.01;
     assert!((drag / exact - 1.0).abs() < 0.02, "{drag} {exact}");
+}
+
+// What resists shear at a surface is shared by the viscosities that the liquids have there: about a thread that the stream passes fast, a
+// strongly thinning outer liquid leaves the inner one as much as a liquid of so many times less viscosity does.
+#[test]
+fn theory_the_share_of_shear_is_that_of_the_thinned_liquid() {
+    let shares = |physics: &Physics| {
+        let z: Vec<f64> = (0..=30).map(|i| f64::from(i) / 5.0).collect();
+        let thread = Body::from_profile(z, End::Symmetry, End::Symmetry, |z| 0.6 + 0.2 * z.cos(), |_| 3.0);
+        let mut work = Work { v: thread.v.clone(), ..Work::default() };
+        work.geometry(&thread, &thread.z).expect("cells in order");
+        work.masses();
+        let field = physics.outer.as_ref().expect("an outer liquid");
+        field.share_shear::<true>(&thread, (&thread.z, &thread.u), &mut work);
+        work.sheared[15]
+    };
+    let at_rest = physics(Wall::Uniform(2.0), 0.3);
+    let with = |law: Carreau| {
+        let mut thinning = at_rest.clone();
+        thinning.outer.as_mut().expect("an outer liquid").thinning = Some(law);
+        shares(&thinning)
+    };
+    let rest = shares(&at_rest);
+    let slow = with(Carreau { exponent: 0.5, time: 1e-9, infinite: 0.0 });
+    assert!((slow / rest - 1.0).abs() < 1e-9, "{slow} {rest}");
+    // at endless rates: the liquid of viscosity m_inf
+    let fast = with(Carreau { exponent: 0.1, time: 1e12, infinite: 0.1 });
+    let mut thin = physics(Wall::Uniform(2.0), 3.0);
+    thin.ohnesorge = at_rest.ohnesorge;
+    let thinner = shares(&thin);
+    assert!((fast / thinner - 1.0).abs() < 1e-6 && fast > 1.2 * rest, "{fast} {thinner} {rest}");
 }
 
 // Exact core-annular flow: a uniform thread at u_eq in a tube feels no force.
