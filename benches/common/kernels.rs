@@ -26,7 +26,7 @@ impl Kernels {
         let work = &mut self.work;
         work.v.clone_from(&body.v);
         work.geometry(body, &body.z).expect("ordered");
-        work.follow.set(body, &body.u, &work.d, &work.a, (body.dt, false));
+        work.follow.set(body, &body.u, &work.d, &work.a, body.dt);
         work.masses();
     }
 

@@ -89,8 +89,7 @@ const JET_WAVE: f64 = 28.0;
 const NOISE_BAND: [f64; 2] = [0.02, 2.0];
 /// Samples of a wall that changes along the axis, from the tip to the end of the orifice and again from there on.
 const WALL_SAMPLES: usize = 400;
-/// Share of the wall's radius that the cap at the start may take up: where a tip is wider than the hole before it, a round one would
-/// stand in the glass.
+/// Share of the wall's radius that the cap at the start may take up before a plate close by.
 const CAP_ROOM: f64 = 0.95;
 /// Length of the largest drop on a thread's end, with the cone behind it, in its radii.
 const DROP_LENGTH: f64 = 4.0;
@@ -207,23 +206,28 @@ impl Setup {
         self.physics.rheology.map(|rheology| Law { rheology, ohnesorge })
     }
 
-    /// Length of the cap at the start: round, or as flat as the glass before it asks for.
-    fn cap_length(&self) -> f64 {
-        let Some(outer) = &self.physics.outer else { return 1.0 };
+    /// Length of the cap at the start, in R: round, but where a round one would reach through the orifice's plate as flat as the stream
+    /// before it asks for.
+    fn cap_length(&self, case: &Case) -> f64 {
+        let (Some(orifice), Some(outer)) = (case.layout.orifice(), &self.physics.outer) else { return 1.0 };
+        let (plane, hole) = (orifice.standoff / self.scales.length, 0.5 * orifice.bore / self.scales.length);
+        if plane >= 1.0 || 1.0 - plane * plane < hole * hole {
+            return 1.0;
+        }
         let fits = |length: f64| {
             (1..40).map(|i| f64::from(i) / 40.0).all(|x| {
                 let room = outer.wall.radius(x * length).map_or(f64::INFINITY, |wall| CAP_ROOM * wall);
                 1.0 - x * x < room * room
             })
         };
-        (0..8).map(|k| 0.5f64.powi(k)).find(|length| fits(*length)).unwrap_or(1.0)
+        (0..8).map(|k| 0.5f64.powi(k)).find(|length| fits(*length)).unwrap_or(plane)
     }
 
     fn bare_start(&self, case: &Case) -> Body {
         match case.layout.segment() {
             Some(segment) => half_wave(&segment, self.numerics.fineness.c),
             None => {
-                let length = self.cap_length();
+                let length = self.cap_length(case);
                 let z = (0..=40).map(|i| length * f64::from(i) / 40.0).collect();
                 let u0 = self.physics.inflow.velocity(0.0);
                 Body::from_profile(z, End::Nozzle, End::Tip, |z| 1.0 - (z / length).powi(2), |_| u0)
@@ -390,4 +394,25 @@ fn domain_end(case: &Case, bond: f64, scales: &Scales) -> f64 {
     let breakup = UniformThread::of(case).and_then(|thread| thread.breakup_length(1e-4)).unwrap_or(0.0) / scales.length;
     let device = case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length) / scales.length;
     device + 60.0 + (2.0 * breakup).min(DOMAIN_MAX) + if bond > 0.0 { 300.0 } else { 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    // The ten-micron example as it is, and with its tip 10 um before the hole: a hemisphere on a bore of 27 um would be wider there than
+    // the hole of 16 um.
+    #[test]
+    fn the_cap_at_the_start_fits_the_glass_before_it() {
+        let far = parse(examples::find("tenmicron").expect("an example").text, "tenmicron.toml").expect("a case");
+        let near = far.with("device.standoff", 10e-6).expect("a case");
+        for (case, round) in [(far, true), (near, false)] {
+            let setup = Setup::new(&case);
+            let start = setup.start(&case);
+            let plane = case.layout.orifice().expect("an orifice").standoff / setup.scales.length;
+            assert_eq!(start.length() > 0.99, round, "{}", start.length());
+            assert!(start.length() < plane * (1.0 + 1e-12), "{} reaches the plate at {plane}", start.length());
+        }
+    }
 }

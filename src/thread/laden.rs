@@ -42,7 +42,7 @@ pub struct LadenWork {
     /// Pull of every cell by the conformation's own change in a stage.
     pull: Vec<f64>,
     /// g of every cell at the last evaluation ...
-    pub films: Vec<f64>,
+    pub tensions: Vec<f64>,
     /// ... and at the first of the step.
     first: Vec<f64>,
     /// Surfaces at the start of the step, and what a dissolved surfactant will bring to them.
@@ -81,7 +81,7 @@ pub fn add_tensions<const DERIVATIVES: bool>(
         add_viscous::<DERIVATIVES>(rheology, ohnesorge, body, u, work);
     }
     if let Some(surfactant) = &rheology.surfactant {
-        laden.add_films::<DERIVATIVES>(surfactant, body, work);
+        laden.add_monolayers::<DERIVATIVES>(surfactant, body, work);
     }
     work.laden = laden;
 }
@@ -151,16 +151,16 @@ pub fn dissipation(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &Work) 
 /// acts pulls with `pi [g F + g' h^2 h'/S]`, its second part being work on the radial motion that a long thread leaves out; and where
 /// the mesh follows the shape the surface goes with it, not with the liquid: 2 pi h S g' (1 - theta) u.
 pub fn slip(rheology: &Rheology, u: &[f64], work: &Work) -> f64 {
-    let (films, moves) = (&work.laden.films, &work.follow.moves[1..]);
+    let (tensions, moves) = (&work.laden.tensions, &work.follow.moves[1..]);
     if rheology.surfactant.is_none() {
         return 0.0;
     }
-    let n = films.len();
+    let n = tensions.len();
     let slopes = (0..n).map(|j| {
         let triple = around(work, j);
         let (s, p) = (girth(&triple).0, triple.parabola());
         // an end has no neighbour beyond: a mirrored one is the cell itself
-        let (before, after) = (films[j.saturating_sub(1)], films[(j + 1).min(n - 1)]);
+        let (before, after) = (tensions[j.saturating_sub(1)], tensions[(j + 1).min(n - 1)]);
         let sides = if j > 0 { triple.dl } else { triple.d } + if j + 1 < n { triple.dr } else { triple.d };
         let gradient = (after - before) / (0.5 * sides + triple.d);
         PI * gradient * p.c0 * 0.5 * p.c1 / s * (u[j + 1] - u[j])
@@ -171,7 +171,7 @@ pub fn slip(rheology: &Rheology, u: &[f64], work: &Work) -> f64 {
     }
     let of = |i: usize| {
         let (before, after) = (girth(&around(work, i - 1)).0, girth(&around(work, i)).0);
-        PI * (before + after) * (films[i] - films[i - 1]) * (1.0 - moves[i]) * u[i]
+        PI * (before + after) * (tensions[i] - tensions[i - 1]) * (1.0 - moves[i]) * u[i]
     };
     radial + (1..n).map(of).sum::<f64>()
 }
@@ -181,7 +181,7 @@ pub fn slip(rheology: &Rheology, u: &[f64], work: &Work) -> f64 {
 /// g is even within a cell in both, so that here it is that of the first.
 pub fn inlet(rheology: &Rheology, curvature: f64, work: &Work) -> f64 {
     let Some(surfactant) = rheology.surfactant else { return curvature };
-    let Some(&first) = work.laden.films.first() else { return curvature };
+    let Some(&first) = work.laden.tensions.first() else { return curvature };
     let brought =
         if work.follow.flowing { 0.0 } else { ENTERING * surfactant.potential(1.0 / girth(&around(work, 0)).0) };
     first * curvature + brought
@@ -321,7 +321,7 @@ pub fn seen(body: &Body, cells: Range<usize>) -> Option<Seen> {
     let surfactant = body.load.law?.rheology.surfactant?;
     let areas = areas(body)?;
     let area: f64 = areas[cells.clone()].iter().sum();
-    let pull = |j: usize| areas[j] * surfactant.film(body.load.amount[j] / areas[j]).tension;
+    let pull = |j: usize| areas[j] * surfactant.monolayer(body.load.amount[j] / areas[j]).tension;
     let part = body.load.part(cells.clone(), 1.0, 1.0);
     Some(Seen {
         tension: cells.map(pull).sum::<f64>() / area,
@@ -361,13 +361,13 @@ impl LadenWork {
         seen: impl Fn(&Work) -> T,
     ) -> Option<T> {
         rheology.surfactant.filter(|s| s.exchange.is_some())?;
-        let used = (work.force.clone(), work.tension.clone(), work.laden.films.clone());
+        let used = (work.force.clone(), work.tension.clone(), work.laden.tensions.clone());
         work.laden.before = true;
         evaluate(work);
         work.laden.before = false;
         let found = seen(work);
-        let films = std::mem::replace(&mut work.laden.films, used.2);
-        work.laden.first = films;
+        let tensions = std::mem::replace(&mut work.laden.tensions, used.2);
+        work.laden.first = tensions;
         (work.force, work.tension) = (used.0, used.1);
         Some(found)
     }
@@ -417,9 +417,9 @@ impl LadenWork {
     }
 
     /// Tension of the surfaces beyond the plain one: g F in place of F, the whole axial force through a section.
-    fn add_films<const DERIVATIVES: bool>(&mut self, surfactant: &Surfactant, body: &Body, work: &mut Work) {
+    fn add_monolayers<const DERIVATIVES: bool>(&mut self, surfactant: &Surfactant, body: &Body, work: &mut Work) {
         let n = body.cells();
-        self.films.clear();
+        self.tensions.clear();
         for j in 0..n {
             let triple = around(work, j);
             let (s, by_c) = girth(&triple);
@@ -430,23 +430,23 @@ impl LadenWork {
                 Some(exchange) if !self.before => exchange.coverage(self.pending[j], area),
                 _ => (held / area, 1.0),
             };
-            let film = surfactant.film(amount);
-            self.films.push(film.tension);
+            let layer = surfactant.monolayer(amount);
+            self.tensions.push(layer.tension);
             if !DERIVATIVES {
-                work.tension[j] += (film.tension - 1.0) * triple.tension();
+                work.tension[j] += (layer.tension - 1.0) * triple.tension();
                 continue;
             }
-            self.first.push(film.tension);
+            self.first.push(layer.tension);
             let parabola = triple.parabola();
             let (clean, g) = parabola.tension_and_gradient();
-            work.tension[j] += (film.tension - 1.0) * clean;
+            work.tension[j] += (layer.tension - 1.0) * clean;
             let inverse = [work.inv_d[j], work.inv_d[j + 1], work.inv_d[j + 2]];
             // dg/d ln A
-            let elastic = film.slope * film.amount * share;
+            let elastic = layer.slope * layer.amount * share;
             let thinner = |p: &Partials, k: usize| (by_c[0] * p.c0[k] + by_c[1] * p.c1[k]) / s;
             let by = |p: &Partials, k: usize, more: f64| {
                 let own = g[0] * p.c0[k] + g[1] * p.c1[k] + g[2] * p.c2[k];
-                (film.tension - 1.0) * own - clean * elastic * (thinner(p, k) + more)
+                (layer.tension - 1.0) * own - clean * elastic * (thinner(p, k) + more)
             };
             let p = triple.partials(&parabola, inverse);
             add_sides(body, j, [by(&p, 0, 0.0), by(&p, 1, inverse[1]), by(&p, 2, 0.0)], &mut work.h);
@@ -589,7 +589,7 @@ impl LadenWork {
             come += exchange.adsorb(&mut body.load, volumes, [&self.areas, &after], dt);
             let cells = self.areas.iter().zip(&after).zip(self.first.iter().zip(&body.load.amount));
             let stretched = cells.map(|((before, after), (first, held))| {
-                0.5 * (first + surfactant.film(held / after).tension) * (after - before)
+                0.5 * (first + surfactant.monolayer(held / after).tension) * (after - before)
             });
             lost += start - free(&body.load, &after) + stretched.sum::<f64>();
         }

@@ -152,7 +152,7 @@ impl Stepper {
         work.follow.flowing = false;
         work.v.clone_from(&body.v);
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
-        work.follow.set(body, &self.u, &work.d, &work.a, (dt, physics.outer.is_some()));
+        work.follow.set(body, &self.u, &work.d, &work.a, dt);
         work.masses();
         if let Some(outer) = &physics.outer {
             outer.share_shear::<true>(body, (&self.z, &self.u), work);

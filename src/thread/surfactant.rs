@@ -45,7 +45,7 @@ pub struct Surfactant {
 
 /// A surface with surfactant in one cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Film {
+pub struct Monolayer {
     /// Gamma.
     pub amount: f64,
     /// g.
@@ -98,9 +98,9 @@ impl Surfactant {
 
     /// The equation of state; beyond packing the tension stays where it was.
     #[inline(always)]
-    pub fn film(&self, amount: f64) -> Film {
+    pub fn monolayer(&self, amount: f64) -> Monolayer {
         if self.is_inert() {
-            return Film { amount, tension: 1.0, slope: 0.0 };
+            return Monolayer { amount, tension: 1.0, slope: 0.0 };
         }
         let most = self.packed_at();
         let (held, slope_share) = if amount > most { (most, 0.0) } else { (amount, 1.0) };
@@ -111,7 +111,7 @@ impl Surfactant {
                 (1.0 + factor * (left / free).logarithm(), -factor * packing / left)
             }
         };
-        Film { amount, tension, slope: slope * slope_share }
+        Monolayer { amount, tension, slope: slope * slope_share }
     }
 
     /// Whether a surface that holds this amount is packed.
@@ -126,7 +126,7 @@ impl Surfactant {
             return area;
         }
         if held <= 0.0 {
-            return area * self.film(0.0).tension;
+            return area * self.monolayer(0.0).tension;
         }
         let amount = held / area;
         match (self.state, self.exchange) {
@@ -207,19 +207,19 @@ mod tests {
     fn theory_tension_is_the_slope_of_the_surface_energy() {
         for coverage in [0.0, 0.3, 0.5] {
             let layer = Surfactant::insoluble(0.2, coverage, 0.0);
-            assert_relative_eq!(layer.film(1.0).tension, 1.0, max_relative = 1e-14);
-            assert_relative_eq!(layer.film(1.0).slope, -0.2, max_relative = 1e-13);
+            assert_relative_eq!(layer.monolayer(1.0).tension, 1.0, max_relative = 1e-14);
+            assert_relative_eq!(layer.monolayer(1.0).slope, -0.2, max_relative = 1e-13);
             assert_relative_eq!(layer.energy(2.5, 2.5), 2.5, max_relative = 1e-13);
             for area in [0.8, 1.0, 3.0] {
                 let slope = (layer.energy(area + 1e-6, 1.0) - layer.energy(area - 1e-6, 1.0)) / 2e-6;
-                assert_relative_eq!(slope, layer.film(1.0 / area).tension, max_relative = 1e-8);
+                assert_relative_eq!(slope, layer.monolayer(1.0 / area).tension, max_relative = 1e-8);
                 let more = (layer.energy(area, 1.0 + 1e-6) - layer.energy(area, 1.0 - 1e-6)) / 2e-6;
                 assert_relative_eq!(more, layer.potential(1.0 / area), max_relative = 1e-7, epsilon = 1e-9);
             }
         }
         let stiff = Surfactant::insoluble(0.5, 0.3, 0.0);
         assert!(!stiff.is_packed(1.5) && stiff.is_packed(3.2));
-        assert!(stiff.film(50.0).tension >= 0.5 * PACKED);
+        assert!(stiff.monolayer(50.0).tension >= 0.5 * PACKED);
     }
 
     // The same of a dissolved surfactant; its energy at fixed area is least where the surface is at equilibrium with the liquid.
@@ -229,8 +229,8 @@ mod tests {
         assert_eq!(layer.energy(2.0, 0.0), 2.0);
         for held in [0.01, 0.3, 0.8] {
             let slope = (layer.energy(1.0 + 1e-6, held) - layer.energy(1.0 - 1e-6, held)) / 2e-6;
-            assert_relative_eq!(slope, layer.film(held).tension, max_relative = 1e-8);
-            assert_relative_eq!(layer.film(held).tension, 1.0 + 0.15 * (1.0 - held).ln(), max_relative = 1e-13);
+            assert_relative_eq!(slope, layer.monolayer(held).tension, max_relative = 1e-8);
+            assert_relative_eq!(layer.monolayer(held).tension, 1.0 + 0.15 * (1.0 - held).ln(), max_relative = 1e-13);
         }
         let full = 8.0 / 9.0;
         let at = |x: f64| layer.energy(1.0, x * full);

@@ -97,9 +97,9 @@ pub fn segment() -> Case {
 }
 
 #[derive(Default)]
-struct Film(Vec<Frame>);
+struct Keeper(Vec<Frame>);
 
-impl Observer for Film {
+impl Observer for Keeper {
     fn frame(&mut self, frame: &Frame) {
         self.0.push(frame.clone());
     }
@@ -107,8 +107,8 @@ impl Observer for Film {
 
 /// Simulates a case and hands over what its record would.
 pub fn recorded(case: Case) -> Recorded {
-    let mut film = Film::default();
-    let outcome = simulate(&case, None, &mut film).unwrap_or_else(|e| panic!("{}: {e}", case.title));
+    let mut keeper = Keeper::default();
+    let outcome = simulate(&case, None, &mut keeper).unwrap_or_else(|e| panic!("{}: {e}", case.title));
     let mut summary = outcome.summary;
     summary.provenance = Provenance {
         case_sha256: slenderjet::record::sha256_hex(case.text.as_bytes()),
@@ -124,7 +124,7 @@ pub fn recorded(case: Case) -> Recorded {
         case_text: case.text.clone(),
         case,
         summary,
-        frames: film.0,
+        frames: keeper.0,
         pinch_offs: outcome.pinch_offs,
         necks: outcome.necks,
         counts: outcome.counts,

@@ -251,7 +251,7 @@ fn cause(row: &Compared) -> Option<String> {
     if row.blunt && row.tip_share > WIDE_TIP {
         return Some(format!(
             "the tip's outside takes {:.2} of the tube's radius, and the wake's law was fitted to tips of a third and less: it misses the \
-             stream behind wider ones by up to 18 % (validation/blunt_tip)",
+             stream behind wider ones by up to 18 % (validation/blunt_tip); whether that is all of the difference was not shown",
             row.tip_share
         ));
     }
@@ -265,12 +265,13 @@ fn cause(row: &Compared) -> Option<String> {
         ))
     } else if whole <= FED && (row.ours.is_nan() || difference > 0.0 && row.our_neck > OUT * row.neck) {
         Some(format!(
-            "the neck in the hole thins too slowly and is carried out before it closes (validation/orifice/README.md){necks}"
+            "the neck in the hole thins too slowly and is carried out before it closes, as was seen in blind-orifice-6 (validation/orifice/README.md){necks}"
         ))
     } else if difference < 0.0 && whole <= FED && hole > ROOM {
         Some(format!(
             "in a hole about as wide as the tip the meniscus counts as a drop-shaped end, whose pull carries up to twice the reference's flow \
-             at the reference's own shapes: the drop leaves too early (validation/orifice/README.md){necks}"
+             at the reference's own shapes: the drop leaves too early; seen in blind-orifice-12 and unseen-orifice-6, in others taken from the \
+             hole's width (validation/orifice/README.md){necks}"
         ))
     } else if difference < 0.0 && whole <= FED {
         Some(format!(
@@ -280,8 +281,8 @@ fn cause(row: &Compared) -> Option<String> {
     } else if difference > 0.0 && hole > ROOM {
         Some(format!(
             "while a meniscus passes a hole about as wide as the tip, the flow in it is too small by up to a fourth of both flows at the \
-             reference's own shapes, since the annulus is taken to the wall's profile and not to the nearest glass: the drop leaves too late \
-             (validation/orifice/README.md){necks}"
+             reference's own shapes, since the annulus is taken to the wall's profile and not to the nearest glass: the drop leaves too late; \
+             seen in unseen-orifice-4, in others taken from the hole's width (validation/orifice/README.md){necks}"
         ))
     } else {
         None

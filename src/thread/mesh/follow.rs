@@ -6,10 +6,7 @@
 //!   v_j = v_j(start) + f_j q_j - f_(j+1) q_(j+1),   f_i = pi (1 - theta_i) A_i,
 //! so that the total volume is kept to round-off. Where the thread is Lagrangian theta = 1 and f = 0. While a drop hangs on
 //! its nozzle without a neck, theta_i u_i = (z_i/L) u_tip, the motion of a shape that grows in proportion: 0 at the nozzle, 1 at
-//! the tip, kept between the two. Where a clean thread in a liquid leaves its nozzle steadily (through an orifice, into a jet), nodes
-//! that went with the liquid would need a new mesh every few steps for a shape that stays: over the stretch S from the nozzle in which
-//! each node passes the inflow on within a tenth, theta is 0 up to S/2 and rises in a straight line to 1 at S. At a nozzle theta = 0
-//! and f = pi, and q is the length of the plug that came in.
+//! the tip, kept between the two. At a nozzle theta = 0 and f = pi, and q is the length of the plug that came in.
 //! Symbols: A_i squared radius at the node (from the parabolas of its two cells, exact on a sphere), L length of the thread.
 //! Source: arbitrary Lagrangian-Eulerian meshes are common practice (Hirt, Amsden & Cook 1974, J. Comput. Phys. 14, 227, recalled
 //! from memory); this form is ours.
@@ -19,11 +16,6 @@
 use crate::thread::body::{Body, End};
 use crate::thread::cells::Triple;
 use std::f64::consts::PI;
-
-/// Share of the inflow by which the flow through a node may differ for the thread to count as steady there.
-const STEADY: f64 = 0.1;
-/// Fewest cells of a steady stretch whose nodes rest: half of it lies between nodes at rest and nodes that go with the liquid.
-const STEADY_CELLS: usize = 12;
 
 /// How the nodes move, with an unused entry before the first and after the last node: entry i + 1 is node i.
 #[derive(Debug, Clone, Default)]
@@ -40,17 +32,14 @@ pub struct Follow {
 
 impl Follow {
     /// Motion of the nodes over a step, from the state at its start: lengths `d` and squared radii `a` with their ghosts.
-    pub fn set(&mut self, body: &Body, u: &[f64], d: &[f64], a: &[f64], (dt, in_liquid): (f64, bool)) {
+    pub fn set(&mut self, body: &Body, u: &[f64], d: &[f64], a: &[f64], dt: f64) {
         let n = body.cells();
         self.moves.clear();
         self.moves.resize(n + 3, 1.0);
         self.passes.clear();
         self.passes.resize(n + 3, 0.0);
         (self.moves[0], self.moves[n + 2]) = (0.0, 0.0);
-        let follows = body.follows && body.left == End::Nozzle && body.right == End::Tip;
-        let rests = in_liquid && !body.follows && body.left == End::Nozzle && body.load.is_empty();
-        let steady = if rests { steady(body, u, a) } else { 0.0 };
-        self.flowing = follows || steady > 0.0;
+        self.flowing = body.follows && body.left == End::Nozzle && body.right == End::Tip;
         if body.left == End::Nozzle {
             (self.moves[1], self.passes[1]) = (0.0, PI);
         }
@@ -62,8 +51,7 @@ impl Follow {
         let mut before = triple(0).parabola();
         for i in 1..n {
             let after = triple(i).parabola();
-            let along = body.z[i] - body.z[0];
-            let wanted = if follows { rate * along / u[i] } else { 2.0 * along / steady - 1.0 };
+            let wanted = rate * (body.z[i] - body.z[0]) / u[i];
             // comparisons that a NaN fails
             let share = if wanted > 0.0 { wanted } else { 0.0 };
             let share = if share < 1.0 { share } else { 1.0 };
@@ -171,13 +159,6 @@ impl Follow {
     }
 }
 
-/// How far from its nozzle a thread passes on what comes in, within [`STEADY`] of it; zero where that is in few cells.
-fn steady(body: &Body, u: &[f64], a: &[f64]) -> f64 {
-    let even = |i: usize| (0.5 * (a[i] + a[i + 1]) * u[i] - u[0]).abs() < STEADY * u[0];
-    let cells = (1..body.cells()).take_while(|i| even(*i)).count();
-    if cells < STEADY_CELLS { 0.0 } else { body.z[cells] - body.z[0] }
-}
-
 /// Share of the change over half a step that is predicted where the liquid passes `cells` cells in a step.
 fn predicted(cells: f64) -> f64 {
     let fade = 1.0 - cells * cells;
@@ -199,33 +180,6 @@ mod tests {
         let mut v = start.clone();
         follow.settle(&body, &body.z, &[u; 41], (1.0, ohnesorge), &mut v);
         (body, start, v)
-    }
-
-    // A thread of one radius and speed: the nodes of its first half rest and pass on what comes in, the last ones go with the liquid;
-    // what swells by more than a tenth of the flow ends the steady stretch; in a gas all nodes go with the liquid.
-    #[test]
-    fn nodes_rest_where_a_thread_in_a_liquid_passes_on_what_comes_in() {
-        let (n, d, a) = (40, vec![0.1; 42], vec![1.0; 42]);
-        let body =
-            Body::from_profile((0..=n).map(|i| 0.1 * i as f64).collect(), End::Nozzle, End::Outflow, |_| 1.0, |_| 0.5);
-        let mut follow = Follow::default();
-        follow.set(&body, &body.u, &d, &a, (0.01, true));
-        assert!(follow.flowing);
-        for i in 1..n {
-            // the steady stretch ends at the last inner node
-            let theta = (2.0 * i as f64 / (n - 1) as f64 - 1.0).max(0.0);
-            approx::assert_relative_eq!(follow.moves[i + 1], theta, epsilon = 1e-12);
-            approx::assert_relative_eq!(follow.passes[i + 1], PI * (1.0 - theta), epsilon = 1e-12);
-        }
-        let mut swollen = body.clone();
-        swollen.u[20] = 0.56;
-        follow.set(&swollen, &swollen.u, &d, &a, (0.01, true));
-        assert_eq!((follow.moves[10], follow.moves[20]), (0.0, 1.0));
-        swollen.u[STEADY_CELLS] = 0.56;
-        follow.set(&swollen, &swollen.u, &d, &a, (0.01, true));
-        assert!(!follow.flowing && follow.moves[2] == 1.0);
-        follow.set(&body, &body.u, &d, &a, (0.01, false));
-        assert!(!follow.flowing && follow.moves[2] == 1.0);
     }
 
     #[test]
@@ -271,7 +225,7 @@ mod tests {
                     let a: Vec<f64> = (0..202)
                         .map(|j| if j == 201 { 0.0 } else { body.v.get(j.max(1) - 1).map_or(1.0, |v| v / (PI * 0.1)) })
                         .collect();
-                    follow.set(&body, &body.u, &d, &a, (dt, false));
+                    follow.set(&body, &body.u, &d, &a, dt);
                     // the nodes stand still: all of the liquid passes
                     follow.moves[2..=200].fill(0.0);
                     for i in 1..200 {
