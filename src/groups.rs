@@ -8,7 +8,7 @@
 //!
 //! Source: definitions. With U_o on the axis the balance of drag and tension on a dripping drop reads d/D = 1 + 1/(3 Ca_o).
 //!
-//! Of liquids that thin these are at rest; those at the rate of the flow stand beside them ([`at_rate`]): inside with the viscosity that the pressure
+//! Of liquids that thin these are at rest; those at the rate of the flow stand beside them (`at_rate`): inside with the viscosity that the pressure
 //! of a tube of radius R tells (Rabinowitsch, [`crate::device::thinning`]) and the rate that a Newtonian liquid has at its wall, 4 Q_i/(pi R^3); outside
 //! with the viscosity at U_o/(4 R), the rate about a sphere of radius R by the power that its drag spends (as in the thread's outer closures).
 //!
