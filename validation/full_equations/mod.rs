@@ -84,34 +84,23 @@ fn names(file: &str) -> Vec<String> {
 /// flow ratio, [d/D, its own error, neck/D].
 type Known = (String, [f64; 10], [f64; 2], [f64; 3]);
 
+/// Two columns of the flows and those of the place, as [`Known`] has them.
+fn shapes(table: &Table, flows: [&str; 2]) -> Vec<[f64; 10]> {
+    const PLACE: [&str; 8] =
+        ["viscosity_ratio", "wall", "outer", "standoff", "radius", "length", "widening", "collection"];
+    let both = table.columns(flows).into_iter().zip(table.columns(PLACE));
+    both.map(|(flows, place)| std::array::from_fn(|i| if i < 2 { flows[i] } else { place[i - 2] })).collect()
+}
+
 /// The rows of `validation/reference` in which a drop came off.
 fn reference_rows() -> Vec<Known> {
     const FILE: &str = "validation/reference/results/devices.csv";
-    let table = Table::read(FILE).columns([
-        "capillary",
-        "inner_share",
-        "viscosity_ratio",
-        "wall",
-        "outer",
-        "standoff",
-        "radius",
-        "length",
-        "widening",
-        "collection",
-        "capillary_hole",
-        "flow_ratio",
-        "d_over_D",
-        "d_over_D_error",
-        "z_neck_over_D",
-    ]);
-    names(FILE)
-        .into_iter()
-        .zip(table)
-        .filter(|(_, row)| row[12].is_finite())
-        .map(|(name, row)| {
-            let [shape @ .., through, flow_ratio, diameter, mesh, neck] = row;
-            (name, shape, [through, flow_ratio], [diameter, mesh, neck])
-        })
+    let table = Table::read(FILE);
+    let through = table.columns(["capillary_hole", "flow_ratio"]);
+    let found = table.columns(["d_over_D", "d_over_D_error", "z_neck_over_D"]);
+    let rows = names(FILE).into_iter().zip(shapes(&table, ["capillary", "inner_share"])).zip(through).zip(found);
+    rows.filter(|(_, found)| found[0].is_finite())
+        .map(|(((name, shape), through), found)| (name, shape, through, found))
         .collect()
 }
 
@@ -120,18 +109,7 @@ fn reference_rows() -> Vec<Known> {
 fn unseen_rows() -> Vec<Known> {
     const INPUTS: &str = "validation/confirm/unseen_inputs.csv";
     const ANSWERS: &str = "validation/confirm/unseen_reference.csv";
-    let inputs = Table::read(INPUTS).columns([
-        "capillary",
-        "flow_ratio",
-        "viscosity_ratio",
-        "wall",
-        "outer",
-        "standoff",
-        "radius",
-        "length",
-        "widening",
-        "collection",
-    ]);
+    let inputs = shapes(&Table::read(INPUTS), ["capillary", "flow_ratio"]);
     let answers: Vec<_> =
         names(ANSWERS).into_iter().zip(Table::read(ANSWERS).columns(["d_over_D", "z_neck_over_D"])).collect();
     let with_answer = names(INPUTS).into_iter().zip(inputs).filter_map(|(name, shape)| {
