@@ -1,8 +1,8 @@
 //! By how much each effect of a real liquid has moved the size: the same case once more without it.
 //!
 //! Nobody asked for these runs: they may take a third of what the run itself took, counted in cells times steps so that it is the same on
-//! every machine, and are one accuracy coarser (a drop of `coarse` is within 0.1 % of one of `standard` in diameter, see
-//! [`crate::tolerances::COARSE`]). Who asks has them to their end at the run's own accuracy.
+//! every machine, and are one accuracy coarser (by which the drop measured at [`crate::tolerances::COARSE`] differs by 0.06 % in diameter; others
+//! may by more: each line says what it is held against). Who asks has them to their end at the run's own accuracy.
 
 use super::real::equilibrium;
 use super::{Comparison, Next, Observer, Progress, follow, summary};
