@@ -147,7 +147,10 @@ mod tests {
         // a device expected to jet that was seen to drip is not told what it would need as a jet
         let focus = example("counterflow");
         let unforced = |seen| warnings_seen(&focus, seen).iter().any(|w| w.code == "unforced_jet");
-        assert_eq!([None, Some((Mode::Jetting, 76e-6)), Some((Mode::Dripping, 76e-6))].map(unforced), [true, true, false]);
+        assert_eq!(
+            [None, Some((Mode::Jetting, 76e-6)), Some((Mode::Dripping, 76e-6))].map(unforced),
+            [true, true, false]
+        );
     }
 
     /// Each limit, raised by a case made for it, and silent in the one that it was made from.
