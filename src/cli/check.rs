@@ -110,7 +110,7 @@ pub struct Settling {
     pub trapped_air_m3: f64,
 }
 
-/// Checks a case and tells what is known without a simulation.
+/// Checks a case and tells what is known without a run of it.
 ///
 /// # Errors
 /// Everything that is wrong with the file.
@@ -138,7 +138,7 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     }
 }
 
-/// Everything that is known of a case without a simulation.
+/// Everything that is known of a case without a run of it.
 pub fn check(case: &Case) -> Checked {
     let thread = !matches!(case.layout, Layout::Segment(_));
     let found = trial::seen(case, expected(case));
@@ -206,7 +206,7 @@ fn settling(case: &Case, p: &Pressures) -> Settling {
 
 fn page(case: &Case, c: &Checked, detailed: bool) -> Page {
     let mut page = Page::new();
-    page.title(&format!("{} ({})", c.title, c.layout));
+    page.titled(&c.title, &c.layout);
     let short = short(c);
     short.put(&mut page);
     if detailed {

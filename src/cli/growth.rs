@@ -46,7 +46,10 @@ pub fn run(args: &Args, how: &Output) -> Result<(), Failure> {
     let Some(answer) = growth(&case, &at) else {
         return Err(Failure::Input(format!("{}: this case has no thread: nothing flows", args.case.display())));
     };
-    if how.json { super::print_answer(&answer) } else { super::print_page(page(&case.title, &answer)) }
+    if how.json {
+        return super::print_answer(&answer);
+    }
+    if how.quiet { Ok(()) } else { super::print_page(page(&case.title, &answer)) }
 }
 
 /// The rates as a figure, at wavenumbers close enough for a smooth line.

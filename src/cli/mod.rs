@@ -41,7 +41,7 @@ commands! {
     /// List or write ready case files
     #[command(after_help = "Example:\n  slenderjet example coflow -o coflow.toml")]
     Example => example,
-    /// Is this case well posed? Groups, pressures, expected mode, cautions; no simulation
+    /// Is this case well posed? Groups, pressures, expected mode, cautions; at most a few coarse drops simulated
     #[command(after_help = "Example:\n  slenderjet check coflow.toml")]
     Check => check,
     /// Simulate: pinch-off times, drops, satellites, mode, spread

@@ -45,7 +45,7 @@ pub fn print(summary: &Summary, how: &Output) -> Result<(), Failure> {
 /// The summary laid out for reading: the answer, what stands behind it, the answer again.
 pub fn page(s: &Summary, detailed: bool) -> Page {
     let mut page = Page::new();
-    page.title(&format!("{} ({})", s.title, s.layout));
+    page.titled(&s.title, &s.layout);
     let short = answer::of(s);
     short.put(&mut page);
     if detailed {

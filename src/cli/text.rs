@@ -97,6 +97,11 @@ impl Page {
         }
     }
 
+    /// The first line of a case's answer: its title, where it has one, and its layout.
+    pub fn titled(&mut self, title: &str, layout: &str) {
+        self.title(&if title.trim().is_empty() { layout.to_owned() } else { format!("{title} ({layout})") });
+    }
+
     /// A section begins.
     pub fn heading(&mut self, text: &str) {
         if !self.text.is_empty() {
@@ -179,17 +184,23 @@ impl Page {
         }
     }
 
-    /// Columns under headings; numbers belong to the right, so every column but the first is flush right.
+    /// Columns under headings; numbers belong to the right, so every column but the first is flush right. Where the columns do not fit
+    /// the page they come closer, and where that is not enough each row is a list of its own.
     pub fn table<S: AsRef<str>>(&mut self, head: &[&str], rows: &[Vec<S>]) {
         let cell = |row: &Vec<S>, i: usize| row.get(i).map_or(String::new(), |c| c.as_ref().to_owned());
         let widths: Vec<usize> = (0..head.len())
             .map(|i| rows.iter().map(|row| shown(&cell(row, i))).chain([shown(head[i])]).max().unwrap_or(0))
             .collect();
+        let letters: usize = widths.iter().sum();
+        let gap = if 2 * widths.len() + letters > self.width { " " } else { "  " };
+        if 1 + widths.len() + letters > self.width {
+            return self.lists(head, rows);
+        }
         let join = |cells: &[String]| {
             let mut line = String::from("  ");
             for (i, (text, width)) in cells.iter().zip(&widths).enumerate() {
                 let pad = " ".repeat(width - shown(text));
-                let _ = if i == 0 { write!(line, "{text}{pad}") } else { write!(line, "  {pad}{text}") };
+                let _ = if i == 0 { write!(line, "{text}{pad}") } else { write!(line, "{gap}{pad}{text}") };
             }
             line
         };
@@ -198,6 +209,17 @@ impl Page {
         for row in rows {
             let cells: Vec<String> = (0..head.len()).map(|i| cell(row, i)).collect();
             self.line(&join(&cells));
+        }
+    }
+
+    /// The rows of a table that is too wide: the first cell, and under it the others with their headings.
+    fn lists<S: AsRef<str>>(&mut self, head: &[&str], rows: &[Vec<S>]) {
+        for row in rows {
+            let mut cells = row.iter().map(AsRef::as_ref).zip(head).filter(|(cell, _)| !cell.is_empty());
+            let Some((first, _)) = cells.next() else { continue };
+            self.indented("  ", "  ", first);
+            let others: Vec<String> = cells.map(|(cell, name)| format!("{name} {cell}")).collect();
+            self.indented("    ", "    ", &others.join("; "));
         }
     }
 
@@ -243,6 +265,28 @@ mod tests {
     #[test]
     fn a_title_cannot_move_the_cursor() {
         assert_eq!(wrap("drops\u{1b}[2J of\u{7} oil", 40), ["drops[2J of oil"]);
+    }
+
+    #[test]
+    fn a_table_that_does_not_fit_becomes_lists_and_loses_nothing() {
+        let rows = [vec!["sunflower oil", "25 degC", "919", "51.19"], vec!["water", "25 degC", "997", "0.89"]];
+        for width in [40, 36, 29] {
+            let mut page = Page::with_width(width);
+            page.table(&["liquid", "at", "kg/m3", "mPa.s"], &rows);
+            let text = plain(page);
+            assert!(text.lines().all(|l| shown(l) <= width), "{width}\n{text}");
+            assert!(rows.iter().flatten().all(|cell| text.contains(cell)) && text.contains("mPa.s"), "{text}");
+            assert_eq!(text.lines().count(), if width > 30 { 3 } else { 6 }, "{width}\n{text}");
+        }
+    }
+
+    #[test]
+    fn a_case_without_a_title_is_told_by_its_layout() {
+        for (title, told) in [("Drops", "Drops (coflow)\n"), (" ", "coflow\n")] {
+            let mut page = Page::with_width(80);
+            page.titled(title, "coflow");
+            assert_eq!(plain(page), told);
+        }
     }
 
     #[test]

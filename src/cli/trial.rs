@@ -7,7 +7,7 @@ use crate::limits::expected::Expected;
 use crate::limits::interval;
 use crate::limits::model_error::model_error;
 use crate::limits::size::{Balance, dripping};
-use crate::limits::warnings_seen;
+use crate::limits::{warnings_seen, without_a_drop};
 use crate::outcome::{Frame, Mode, Outcome, Size, Stopped, Warning};
 use crate::simulate::{Checkpoint, Comparison, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
@@ -73,6 +73,7 @@ fn take(case: &Case, expected: &mut Expected, warnings: &mut Vec<Warning>, outco
         expected.mode = Mode::None;
         (expected.drop_diameter_m, expected.rate_per_s) = (None, None);
         expected.text = format!("{} ({DROPS} coarse drops simulated): {}; {}", s.stopped.words(), end.what, end.remedy);
+        *warnings = without_a_drop(std::mem::take(warnings));
         warnings.insert(0, Warning { code: s.stopped.word().into(), text: format!("{}; {}", end.what, end.remedy) });
         return;
     }

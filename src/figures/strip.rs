@@ -199,16 +199,18 @@ fn is_sliver(body: &BodyFrame, window: Window) -> bool {
     last.min(window.to) - first < SLIVER * (last - first)
 }
 
-/// Times with as many decimals as tell neighbours apart; counted from the break-up two digits do.
+/// Times with as many decimals as tell neighbours apart, and three digits of the latest; counted from the break-up two digits do.
 fn times_text(chosen: &Chosen) -> Vec<String> {
     let frames = &chosen.frames;
     if let Some(broke) = chosen.broke_at {
         return frames.iter().map(|f| since(f.time - broke)).collect();
     }
-    let u = unit::time(frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max));
+    let latest = frames.iter().map(|f| f.time.abs()).fold(0.0, f64::max);
+    let u = unit::time(latest);
     let steps = frames.windows(2).map(|w| (w[1].time - w[0].time) / u.si).filter(|d| *d > 0.0);
     let finest = nice_step(0.5 * steps.fold(f64::MAX, f64::min).min(10.0));
-    let decimals = (-finest.log10().floor()).clamp(0.0, 6.0) as usize;
+    let three = 2.0 - if latest > 0.0 { (latest / u.si).log10().floor() } else { 2.0 };
+    let decimals = three.max(-finest.log10().floor()).clamp(0.0, 6.0) as usize;
     frames.iter().map(|f| format!("{} {}", number(f.time / u.si, decimals), u.name)).collect()
 }
 
@@ -335,5 +337,23 @@ impl Rows {
             .with("body", Cells::Whole(self.body))
             .with("z_m", Cells::Reals(self.z))
             .with("h_m", Cells::Reals(self.h))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Asked for 2.9 s and 8.8 s, a strip once said 3 s and 9 s.
+    #[test]
+    fn labels_tell_the_times_that_were_asked_for() {
+        let told = |times: &[f64]| {
+            let frames = times.iter().map(|&time| crate::outcome::Frame { time, ..Default::default() }).collect();
+            times_text(&Chosen { frames, ..Chosen::default() })
+        };
+        assert_eq!(told(&[2.9, 8.8]), ["2.90 s", "8.80 s"]);
+        assert_eq!(told(&[0.0123, 0.0124, 0.0125]), ["12.30 ms", "12.40 ms", "12.50 ms"]);
+        assert_eq!(told(&[0.0, 0.151]), ["0 ms", "151 ms"]);
+        assert_eq!(told(&[2.9]), ["2.90 s"]);
     }
 }

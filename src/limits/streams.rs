@@ -39,7 +39,7 @@ const BORDER: (f64, f64) = (0.25, 8.0);
 
 pub fn warnings(case: &Case, dripping: Option<f64>, mode: Option<Mode>) -> Vec<Warning> {
     let mut found = outer(case, dripping, mode);
-    found.extend(inner(case));
+    found.extend(inner(case, mode));
     found.into_iter().flatten().collect()
 }
 
@@ -174,7 +174,7 @@ fn surfactant(case: &Case, seen: Option<Mode>) -> Option<Warning> {
     })
 }
 
-fn inner(case: &Case) -> Vec<Option<Warning>> {
+fn inner(case: &Case, mode: Option<Mode>) -> Vec<Option<Warning>> {
     let (g, r) = (groups(case), length(case));
     let bore = 0.5 * case.device.tip_bore;
     let speed = case.inner.flow / (PI * bore * bore);
@@ -221,7 +221,7 @@ fn inner(case: &Case) -> Vec<Option<Warning>> {
                 .to_owned()
         }),
         plug_inflow(case),
-        unforced_jet(case),
+        unforced_jet(case).filter(|_| mode != Some(Mode::Dripping)),
     ]
 }
 

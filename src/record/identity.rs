@@ -64,15 +64,42 @@ fn differ(path: &str, there: &Value, here: &Value, found: &mut Vec<String>) {
         }
         return;
     }
-    let shown = |value: &Value| match value {
-        Value::Null => "nothing".to_owned(),
-        Value::Number(n) => {
-            n.as_f64().filter(|x| *x != 0.0 && x.abs() < 1e-2).map_or_else(|| n.to_string(), |x| format!("{x:e}"))
+    found.push(format!("`{}` is {} there and {} here (SI)", key_of(path), shown(there, here), shown(here, there)));
+}
+
+/// A value in words; a number with as many figures as tell it from the `other` one.
+fn shown(value: &Value, other: &Value) -> String {
+    match value {
+        Value::Null => "left out".to_owned(),
+        Value::Number(n) if n.is_f64() => n.as_f64().map_or_else(|| n.to_string(), |x| number(x, other.as_f64())),
+        Value::String(word) => crate::units::quoted(&in_small_letters(word)),
+        Value::Object(parts) if parts.len() == 1 => parts
+            .iter()
+            .map(|(name, inside)| format!("{} {}", in_small_letters(name), shown(inside, &Value::Null)))
+            .collect(),
+        Value::Object(_) | Value::Array(_) => "given".to_owned(),
+        plain => plain.to_string(),
+    }
+}
+
+/// Fewest figures of a number, four or more as far as it has them, that tell it from the other one.
+fn number(x: f64, other: Option<f64>) -> String {
+    let rounded = |x: f64, decimals: usize| format!("{x:.decimals$e}").parse::<f64>().unwrap_or(x);
+    let tells = |decimals: &usize| other.is_none_or(|y| rounded(x, *decimals) != rounded(y, *decimals));
+    let short = (3..17).find(tells).map_or(x, |decimals| rounded(x, decimals));
+    if short == 0.0 || (1e-2..1e6).contains(&short.abs()) { short.to_string() } else { format!("{short:e}") }
+}
+
+/// A name as the case file writes it: `TipOuter` is `tip_outer` there.
+fn in_small_letters(name: &str) -> String {
+    let mut small = String::new();
+    for (i, c) in name.char_indices() {
+        if c.is_ascii_uppercase() && i > 0 && name[..i].ends_with(|c: char| c.is_ascii_lowercase()) {
+            small.push('_');
         }
-        Value::String(word) => crate::units::quoted(word),
-        other => crate::units::quoted(&other.to_string()),
-    };
-    found.push(format!("`{}` is {} there and {} here (SI)", key_of(path), shown(there), shown(here)));
+        small.push(c.to_ascii_lowercase());
+    }
+    small
 }
 
 #[cfg(test)]
@@ -87,9 +114,19 @@ mod tests {
         assert_eq!(
             differences(&a, &b),
             [
-                "`device.square_bore or device.round_bore` is {\"Square\":0.001} there and Unbounded here (SI)",
+                "`device.square_bore or device.round_bore` is square 1e-3 there and unbounded here (SI)",
                 "`run.drops` is 4 there and 5 here (SI)",
                 "`interface.tension` is 0.04 there and 0.05 here (SI)",
+            ]
+        );
+        let close = |flow: f64| json!({"inner": {"flow": flow}, "outer": null, "device": {"wetting": "TipOuter"}});
+        let other = json!({"inner": {"flow": 8.333333333333334e-12}, "outer": {"flow": 1.0, "density": 2.0}, "device": {"wetting": "TipBore"}});
+        assert_eq!(
+            differences(&close(8.333333444444445e-12), &other),
+            [
+                "`device.wetting` is tip_outer there and tip_bore here (SI)",
+                "`inner.flow` is 8.3333334e-12 there and 8.3333333e-12 here (SI)",
+                "`outer` is left out there and given here (SI)",
             ]
         );
         assert!(differences(&a, &json!({"title": "c", "tension": 0.04, "inner": {"flow": 1e-10}, "device": {"bore": {"Square": 1e-3}}, "run": {"stop": {"Drops": 4}}})).is_empty());

@@ -19,6 +19,9 @@ impl From<FileError> for RecordError {
     }
 }
 
+/// Keys named of a record of another case.
+const LISTED: usize = 3;
+
 fn kept(target: &Path, reason: impl Into<String>) -> RecordError {
     FileError::Exists { path: target.into(), reason: reason.into() }.into()
 }
@@ -44,7 +47,10 @@ pub fn run_may_replace(target: &Path, case_here: &Case, force: bool) -> Result<(
                 let json = |case: &Case| serde_json::to_value(super::identity::like(case)).unwrap_or_default();
                 let mut keys = super::identity::differences(&json(&there), &json(case_here));
                 keys.retain(|key| !key.starts_with("`run."));
-                return Err(kept(target, format!("it is the record of another case: {}", keys.join("; "))));
+                let more = keys.len().saturating_sub(LISTED);
+                keys.truncate(LISTED);
+                let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+                return Err(kept(target, format!("it is the record of another case: {}{more}", keys.join("; "))));
             }
         }
     }

@@ -104,6 +104,9 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     let model_error = limits::model_error::model_error(case, mode);
     let settled = tally.mean_diameter.zip(tally.rate).filter(|_| told);
     let mut warnings = limits::warnings_seen(case, settled.map(|(d, _)| (mode, d * scales.length)));
+    if stopped.is_physical() && settled.is_none() {
+        warnings = limits::without_a_drop(warnings);
+    }
     warnings.extend(settled.and_then(|(d, r)| limits::crowded(case, d * scales.length, r / scales.time)));
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;

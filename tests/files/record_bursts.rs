@@ -166,3 +166,35 @@ fn theory_the_budget_closes_at_every_row() {
     let last = rows[rows.len() - 1].1;
     assert!(last.surface_j > 0.0 && last.surface_j <= outcome.summary.budget.surface_j * 1.01);
 }
+
+/// A filling drop is drawn as it was: where nothing breaks, the radius at each place is no more than 7 % above those a snapshot before and
+/// after, and not below them by more than a neck on its way through the place. (Where the mesh had changed between two long steps it once was drawn up to 2.5 times as wide.)
+#[test]
+fn a_filling_drop_is_drawn_as_it_was() {
+    for name in ["coflow", "tap"] {
+        let case = example(name, 3);
+        let tip = 0.5 * case.device.tip_bore;
+        let (_, frames) = run(&case, true);
+        let radius = |f: &Frame, z: f64| {
+            let body = f.bodies.iter().find(|b| b.attached)?;
+            let i = body.z.partition_point(|x| *x < z);
+            let (left, right) = (i.checked_sub(1)?, (i < body.z.len()).then_some(i)?);
+            let x = (z - body.z[left]) / (body.z[right] - body.z[left]);
+            Some(body.h[left] + x * (body.h[right] - body.h[left]))
+        };
+        let mut checked = 0;
+        for three in frames.windows(3).filter(|w| w.iter().all(|f| f.moment == Moment::Even)) {
+            for z in [0.3, 1.0, 2.0, 3.0, 5.0].map(|x| x * tip) {
+                let (Some(before), Some(now), Some(after)) =
+                    (radius(&three[0], z), radius(&three[1], z), radius(&three[2], z))
+                else {
+                    continue;
+                };
+                let (low, high) = (0.8 * f64::min(before, after), 1.07 * f64::max(before, after));
+                assert!((low..=high).contains(&now), "{name} at {} s, z = {z}: {before} {now} {after}", three[1].time);
+                checked += 1;
+            }
+        }
+        assert!(checked > 300, "{name}: {checked} places");
+    }
+}

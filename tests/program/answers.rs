@@ -41,6 +41,10 @@ fn a_drop_that_fills_its_tube_is_a_plug() {
     assert!((length / (2.0 * radius * (1.0 + 0.2 / 0.03)) - 1.0).abs() < 0.02, "{length}");
     assert!(end.remedy.contains("outer.flow") && end.source.as_ref().is_some_and(|s| s.contains("estimate")));
     assert!(s.cost.steps < 40_000, "{} steps", s.cost.steps);
+    // nor is the drop that a law expected told beside it (one of 56 mm in a tube of 1.2 mm was)
+    let expected = slenderjet::limits::warnings(&case);
+    assert!(expected.iter().any(|w| w.code == "plug"), "{expected:?}");
+    assert!(s.warnings.iter().all(|w| !["plug", "drop_inertia"].contains(&w.code.as_str())), "{:?}", s.warnings);
 }
 
 /// Conservation of volume: what comes off of an established run is what is pumped.

@@ -131,6 +131,10 @@ fn what_is_the_commands_own_is_written_again_and_the_rest_with_force() {
     let other =
         contains("record of another case: `interface.tension` is 0.04 there and 0.041 here").and(contains("--force"));
     bench.ask("run tap.toml -o run.h5 -q").assert().code(2).stderr(other);
+    // a wholly other case: a few keys in the words of the case file, not all of them in ours
+    bench.ask("example coflow -o coflow.toml -q").assert().success();
+    let words = contains(" more); move it away").and(contains("{").not()).and(contains("Unbounded").not());
+    bench.ask("run coflow.toml -o run.h5 -q").assert().code(2).stderr(words);
     bench.ask("run tap.toml -o run.h5 -q --force").assert().success();
     bench.ask("run tap.toml -o strip.csv -q --force").assert().success();
     assert!(bench.read("strip.csv").starts_with(b"\x89HDF"));

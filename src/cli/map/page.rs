@@ -16,7 +16,7 @@ const POINTS: usize = 20;
 /// The map as text: a picture in letters, counts, the border.
 pub fn page(map: &Map) -> Page {
     let mut page = Page::new();
-    page.title(&format!("{} ({})", map.title, map.layout));
+    page.titled(&map.title, &map.layout);
     page.heading("What comes out");
     counts(&mut page, map);
     if map.shard.is_whole() && map.plan.axes.len() == 2 && map.plan.axes[1].values.len() <= WIDE {

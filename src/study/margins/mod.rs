@@ -329,15 +329,5 @@ fn judged(level: &Level, input: Input, change: f64, ask: &Counted<'_>) -> Result
     Ok(Seen { change: change.abs(), moved: Some(moved), end, leads })
 }
 
-/// The margins in one line each, narrowest first.
-pub fn in_words(margins: &[Margin]) -> Vec<String> {
-    let mut sides: Vec<(&Margin, &Side)> = margins.iter().flat_map(|m| [(m, &m.down), (m, &m.up)]).collect();
-    sides.sort_by(|a, b| a.1.change.abs().total_cmp(&b.1.change.abs()));
-    let line = |(margin, side): (&Margin, &Side)| {
-        format!("{} {:+.1} %: {}", margin.input.word(), 100.0 * side.change, side.end.words())
-    };
-    sides.into_iter().map(line).collect()
-}
-
 #[cfg(test)]
 mod tests;

@@ -87,7 +87,8 @@ fn equidistribute(body: &Body, s: &[f64]) -> Vec<f64> {
     nodes
 }
 
-fn carry(body: &Body, nodes: &[f64], monotone: bool) -> Body {
+/// The body on other nodes between the same ends, without what it carries; `monotone` where a cell would come out empty.
+pub fn carry(body: &Body, nodes: &[f64], monotone: bool) -> Body {
     let source = Source::new(body, monotone);
     let n = body.cells();
     let mut next = Body {
