@@ -1,11 +1,15 @@
 //! Resistance of a thread to stretching where it is steep or sharply curved.
 //!
 //! Equation: the dissipation of a thread of viscosity mu is the integral of 3 mu pi h^2 f u_z^2, its tension 3 mu pi h^2 f u_z, with
-//!   f = 1 + s g (F - 1),  g = x/(1 + x),  x = j^2 Oh/sqrt(h),  F = C + X (X >= 0),  C^3/(C^2 - C X + X^2) (X < 0),  C = cos(t) (1 + cos(t))/2,  X = h k/4,
+//!   f = 1 + p (F - 1),  p = s g/(1 + 3/4 s g Oh h max(-u_z, 0)),  g = x/(1 + x),  x = j^2 Oh/sqrt(h),
+//!   F = C + X (X >= 0),  C^3/(C^2 - C X + X^2) (X < 0),  C = cos(t) (1 + cos(t))/2,  X = h k/4,
 //! tan(t) = h_z, k = h_zz cos^3(t) the meridian's curvature, s the inner liquid's share of what resists shear at the surface
 //! ([`crate::thread::closures::core_annular::sheared_share`]).
 //! g: the section's own flow is at rest with the stretching where viscosity evens it out (rate j^2 Oh/h^2, J_1(j) = 0) faster than
 //! capillarity moves the thread (h^(-3/2)).
+//! p: in a thread that is compressed the tension 3 pi h^2 Oh u_z h h_zz/4 acts against that of the surface, pi h^2 h_zz. Where it is the
+//! larger, waves grow the faster the shorter they are, which no thread does: the flow in them no longer follows the section's mean, as F
+//! supposes. So weighed it stays below the surface's.
 //! Symbols: a = h^2; C, X of the cell's parabola; scaled as in [`super`].
 //! Source: own, nothing fitted. Given the flow through every cross-section, the motion of the surface is known, and Stokes flow is the
 //! one of least dissipation that has it. With u + w (r^2 - h^2/2) along the thread (continuity gives the rest) the least over w, the
@@ -14,7 +18,7 @@
 //! Radial flow in a cone without shear on its surface is exact (u_r of r^-2): dissipation beyond the cap that meets the section at the
 //! surface over Trouton's is C. F is the simplest that is both, stays positive and has a second derivative. Measured by Stokes flow in dumbbells (own boundary
 //! elements, `validation/reference/stokes_bem/steep_foot.py`): within 13 % rms, necks within 11 %, where 1 misses by up to 68 %.
-//! g is the ratio of these two rates, ours; where it is small Trouton's tension is left, and it matters little.
+//! g is the ratio of these two rates, p/g the ratio of the two tensions, ours; where p is small Trouton's tension is left.
 //! In a gas s is 0 here, though the derivation says 1: Trouton's tension alone is what runs in a gas are held against (drop volumes, satellites,
 //! necks), F moves satellites there by up to a half at Oh from 0.1 on, and no row of the full equations says which is right.
 //! Holds for: creeping flow within the cross-section (g near 1); at slopes above 1.2 F is too small (C falls on to 0, flow into a wide space keeps 0.5
@@ -34,6 +38,35 @@ pub fn evened(ohnesorge: f64, a: f64) -> (f64, f64) {
     let x = DECAY * ohnesorge / a.max(f64::MIN_POSITIVE).sqrt().sqrt();
     let below = 1.0 / (1.0 + x);
     (x * below, -0.25 * x * below * below / a.max(f64::MIN_POSITIVE))
+}
+
+/// p and its derivatives.
+#[derive(Debug, Clone, Copy)]
+pub struct Weight {
+    pub p: f64,
+    pub by_sheared: f64,
+    pub by_a: f64,
+    /// By the rate of stretching u_z.
+    pub by_rate: f64,
+}
+
+/// p where the share `sheared` is s.
+#[inline(always)]
+pub fn weight(ohnesorge: f64, sheared: f64, a: f64, rate: f64) -> Weight {
+    let a = a.max(f64::MIN_POSITIVE);
+    let h = a.sqrt();
+    let x = DECAY * ohnesorge / h.sqrt();
+    let compressed = if rate < 0.0 { 1.0 } else { 0.0 };
+    let per_rate = 0.75 * ohnesorge * sheared * x * h * compressed;
+    let against = -per_rate * rate;
+    let below = 1.0 / (1.0 + x + against);
+    let p = sheared * x * below;
+    Weight {
+        p,
+        by_sheared: x * (1.0 + x) * below * below,
+        by_a: -0.5 * p * below * (0.5 + against) / a,
+        by_rate: p * below * per_rate,
+    }
 }
 
 /// F and its derivatives by the parabola's (c0, c1, c2).
@@ -77,28 +110,29 @@ pub fn factor([c0, c1, c2]: [f64; 3]) -> f64 {
     cosine * if y < 0.0 { g * g * g / (g * g - g * y + y * y) } else { g + y }
 }
 
-/// f of one cell of a body: how it grows with s, g (F - 1), and its derivatives by the lengths and the volumes of the cells before, here
-/// and after at fixed s.
+/// f of one cell of a body: its derivatives by s, by the velocity difference across the cell, and by the lengths and the volumes of the
+/// cells before, here and after at fixed s.
 #[derive(Debug, Clone, Copy)]
 pub struct OfCell {
     pub by_share: f64,
+    pub by_difference: f64,
     pub by_length: [f64; 3],
     pub by_volume: [f64; 3],
 }
 
 impl OfCell {
     /// At the state of the last `geometry`.
-    pub fn new(body: &Body, work: &Work, ohnesorge: f64, j: usize) -> OfCell {
+    pub fn new(body: &Body, u: &[f64], work: &Work, ohnesorge: f64, j: usize) -> OfCell {
         let (d, a, inverse) = (&work.d[j..j + 3], &work.a[j..j + 3], &work.inv_d[j..j + 3]);
         let triple = Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] };
         let p = triple.parabola();
         let (factor, by) = factor_and_gradient(p.coefficients());
-        let (g, g_a) = evened(ohnesorge, triple.a);
-        let share = work.sheared[j];
+        let rate = (u[j + 1] - u[j]) * inverse[1];
+        let weight = weight(ohnesorge, work.sheared[j], triple.a, rate);
         let chain = |d: Partials, a_own: f64| {
             let mut sides: [f64; 3] =
-                std::array::from_fn(|k| share * g * (by[0] * d.c0[k] + by[1] * d.c1[k] + by[2] * d.c2[k]));
-            sides[1] += share * g_a * (factor - 1.0) * a_own;
+                std::array::from_fn(|k| weight.p * (by[0] * d.c0[k] + by[1] * d.c1[k] + by[2] * d.c2[k]));
+            sides[1] += weight.by_a * (factor - 1.0) * a_own;
             // a mirrored neighbour moves with the cell, a known end value does not move
             for (k, end, last) in [(0, body.left, j == 0), (2, body.right, j + 1 == body.cells())] {
                 if last {
@@ -110,9 +144,13 @@ impl OfCell {
         };
         let own = inverse[1];
         let inverse = [inverse[0], inverse[1], inverse[2]];
+        let by_difference = weight.by_rate * (factor - 1.0) * own;
+        let mut by_length = chain(triple.partials(&p, inverse), -triple.a * own);
+        by_length[1] -= by_difference * rate;
         OfCell {
-            by_share: g * (factor - 1.0),
-            by_length: chain(triple.partials(&p, inverse), -triple.a * own),
+            by_share: weight.by_sheared * (factor - 1.0),
+            by_difference,
+            by_length,
             by_volume: chain(triple.partials_by_volume(&p, inverse), own * (1.0 / PI)),
         }
     }
@@ -178,6 +216,30 @@ mod tests {
     }
 
     proptest! {
+        // Compressed however fast, the viscous part of h_zz stays below the surface's.
+        #[test]
+        fn a_compressed_thread_is_held_by_its_surface_and_the_weight_s_slopes_are_derivatives(
+            ohnesorge in 0.001f64..300.0, sheared in 0.0f64..1.0, a in 1e-4f64..4.0, rate in -100.0f64..10.0,
+        ) {
+            let found = weight(ohnesorge, sheared, a, rate);
+            let (g, h) = (evened(ohnesorge, a).0, a.sqrt());
+            let written = sheared * g / (1.0 + 0.75 * sheared * g * ohnesorge * h * (-rate).max(0.0));
+            prop_assert!((found.p - written).abs() < 1e-12);
+            prop_assert!(0.75 * found.p * ohnesorge * h * -rate < 1.0);
+            let difference = |at: f64, of: &dyn Fn(f64) -> f64| {
+                let step = 1e-5 * at.abs().max(1e-3);
+                (of(at + step) - of(at - step)) / (2.0 * step)
+            };
+            let pairs = [
+                (found.by_sheared, difference(sheared, &|s| weight(ohnesorge, s, a, rate).p), sheared),
+                (found.by_a, difference(a, &|a| weight(ohnesorge, sheared, a, rate).p), a),
+                (found.by_rate, difference(rate, &|rate| weight(ohnesorge, sheared, a, rate).p), rate),
+            ];
+            for (ours, numeric, at) in pairs {
+                prop_assert!((ours - numeric).abs() < 1e-6 * (found.p / at.abs().max(1e-3) + ours.abs()) || rate.abs() < 1e-2, "{ours} {numeric}");
+            }
+        }
+
         #[test]
         fn the_factor_is_positive_and_its_slopes_are_derivatives(
             c0 in 1e-4f64..4.0, c1 in -4.0f64..4.0, c2 in -3.0f64..6.0,

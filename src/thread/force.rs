@@ -250,8 +250,9 @@ fn tensions<const STEEP: bool>(physics: &Physics, cells: &Cells, tension: &mut [
         let parabola = cells.triple(j).parabola();
         foot[j] = 1.0;
         if STEEP {
-            let share = cells.sheared[j] * foot::evened(physics.ohnesorge, cells.a[1][j]).0;
-            foot[j] += share * (foot::factor(parabola.coefficients()) - 1.0);
+            let rate = (cells.u[1][j] - cells.u[0][j]) * cells.inv_d[1][j];
+            let weight = foot::weight(physics.ohnesorge, cells.sheared[j], cells.a[1][j], rate);
+            foot[j] += weight.p * (foot::factor(parabola.coefficients()) - 1.0);
         }
         tension[j] = parabola.tension() + trouton * foot[j] + artificial;
     }
@@ -346,39 +347,40 @@ fn tensions_with_derivatives<const STEEP: bool>(
         let p = triple.partials(&parabola, inverse);
         let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
         let (slender, artificial) = cells.stretching(physics, j);
-        let (capillary, g, factor, by_a) =
-            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a));
+        let (capillary, g, factor, [by_a, by_rate]) =
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a, du * inv_d));
         foot[j] = factor;
         let trouton = slender * factor;
         tension[j] = capillary + trouton + artificial;
+        let by_d = 2.0 * trouton + artificial + by_a * triple.a + by_rate * du * inv_d;
         hl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
-        hc[j] =
-            g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - (2.0 * trouton + artificial + by_a * triple.a) * inv_d;
+        hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - by_d * inv_d;
         hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
         let closing = if du < 0.0 { du } else { 0.0 };
-        eta[j] = (3.0 * physics.ohnesorge * factor * inv_d - 2.0 * physics.artificial * closing) * cells.v[j] * inv_d;
+        let stiffness = 3.0 * physics.ohnesorge * factor * inv_d - 2.0 * physics.artificial * closing;
+        eta[j] = (stiffness * cells.v[j] + by_rate) * inv_d;
     }
 }
 
-/// Capillary tension, its gradient by (c0, c1, c2) with that of the viscous tension, the latter over `slender`, and its derivative by a
-/// alone.
+/// Capillary tension, its gradient by (c0, c1, c2) with that of the viscous tension, the latter over `slender`, and its derivatives by a
+/// alone and by u_z through f.
 #[inline(always)]
 fn with_foot<const STEEP: bool>(
     parabola: &Parabola,
     slender: f64,
     sheared: f64,
-    (ohnesorge, a): (f64, f64),
-) -> (f64, [f64; 3], f64, f64) {
+    (ohnesorge, a, rate): (f64, f64, f64),
+) -> (f64, [f64; 3], f64, [f64; 2]) {
     let (capillary, g) = parabola.tension_and_gradient();
     if !STEEP {
-        return (capillary, g, 1.0, 0.0);
+        return (capillary, g, 1.0, [0.0; 2]);
     }
-    let evened = foot::evened(ohnesorge, a);
+    let weight = foot::weight(ohnesorge, sheared, a, rate);
     let (factor, by) = foot::factor_and_gradient(parabola.coefficients());
-    let moved = slender * sheared * evened.0;
+    let moved = slender * weight.p;
     let g = [g[0] + moved * by[0], g[1] + moved * by[1], g[2] + moved * by[2]];
-    let beyond = sheared * (factor - 1.0);
-    (capillary, g, 1.0 + evened.0 * beyond, slender * evened.1 * beyond)
+    let beyond = slender * (factor - 1.0);
+    (capillary, g, 1.0 + weight.p * (factor - 1.0), [weight.by_a * beyond, weight.by_rate * beyond])
 }
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.
@@ -393,8 +395,9 @@ fn by_volumes<const STEEP: bool>(physics: &Physics, cells: &Cells, gl: &mut [f64
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials_by_volume(&parabola, inverse);
         let (slender, artificial) = cells.stretching(physics, j);
-        let (_, g, factor, by_a) =
-            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a));
+        let rate = (cells.u[1][j] - cells.u[0][j]) * cells.inv_d[1][j];
+        let (_, g, factor, [by_a, _]) =
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a, rate));
         let trouton = slender * factor;
         gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         gc[j] =

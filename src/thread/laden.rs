@@ -103,7 +103,8 @@ fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, bod
         if DERIVATIVES {
             work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
             work.eta[j] += stiffness * (m - 1.0 + slope);
-            let (by, moved) = (OfCell::new(body, work, ohnesorge, j), slender * du * (m - 1.0));
+            let (by, moved) = (OfCell::new(body, u, work, ohnesorge, j), slender * du * (m - 1.0));
+            work.eta[j] += moved * by.by_difference;
             (0..3).for_each(|k| work.h[k][j] += moved * by.by_length[k]);
             if j < 2 || work.follow.flowing {
                 work.g[1][j] += trouton * (m - 1.0) / v;

@@ -76,10 +76,12 @@ impl Lag {
         [along + both, both - along]
     }
 
-    /// Their derivatives by the two velocities: lower by lower, lower by upper, ...
-    pub(super) fn by_velocity(&self) -> [f64; 4] {
+    /// Their derivatives by the two velocities: lower by lower, lower by upper, ...; `by_difference` that of f by their difference.
+    pub(super) fn by_velocity(&self, foot: f64, by_difference: f64) -> [f64; 4] {
         let (square, cross) = (-self.stiffness * self.d * self.by_u * self.by_u, 2.0 * self.stiffness * self.by_u);
-        [square + cross, square, square, square - cross]
+        let stiffer = self.stiffness / foot * by_difference;
+        let [lower, upper] = [1.0, -1.0].map(|sign| stiffer * (sign * self.rate - self.by_u * self.opened));
+        [square + cross - lower, square + lower, square - upper, square - cross + upper]
     }
 
     /// Their derivatives by the shape, with those of the cell's own tension through s.

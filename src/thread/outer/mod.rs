@@ -312,9 +312,10 @@ impl OuterField {
                 o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
                 o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
                 stretch_of(&terms, mu, (d, a), &mut o.drag_by[j]);
-                o.by_u[j].iter_mut().zip(lag.by_velocity()).for_each(|(sum, by)| *sum += by);
                 let ohnesorge = mu * self.liquids.viscosity_ratio;
-                let steep = Steep { cell: OfCell::new(body, work, ohnesorge, j), share_by: o.sheared[j].1 };
+                let steep = Steep { cell: OfCell::new(body, u, work, ohnesorge, j), share_by: o.sheared[j].1 };
+                let by_velocity = lag.by_velocity(work.foot[j], steep.cell.by_difference);
+                o.by_u[j].iter_mut().zip(by_velocity).for_each(|(sum, by)| *sum += by);
                 o.lag_by[j] = lag.by_shape(&terms, mu, (a, work.foot[j]), nodes, &motion, &steep);
                 o.stress_by[j] = stress_in(&terms, mu, (d, a), nodes, &motion);
             }
