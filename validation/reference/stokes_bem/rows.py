@@ -57,7 +57,8 @@ DRAWN_AGAIN = (
     dict(seed=20261127, count=10, low=(0.03, 0.05, 0.1, 4.0), high=(0.3, 0.5, 10.0, WIDE)),
     dict(seed=20261128, count=6, low=(0.1, 0.05, 0.1, 3.0), high=(0.3, 0.5, 10.0, 6.0)),
 )
-# A third, of thick liquids that enter fast: drawn and committed before a term for the relaxing parabola of the inflow is in any model.
+# A third, of thick liquids that enter fast: drawn after a term for the relaxing parabola of the inflow was tried on the rows above, and before it
+# ran on these.
 DRAWN_FAST = (dict(seed=20261129, count=6, low=(0.05, 0.1, 2.0, 4.0), high=(0.2, 1.0, 10.0, WIDE)),)
 
 
