@@ -52,8 +52,7 @@ fn point(capillary: f64, weber: f64) -> Case {
     case
 }
 
-const BORDER: &str = "the same two causes as at the tap (topic Dripping tap becomes a jet): plain one-dimensional equations stay \
-    absolutely unstable up to 28 % higher Weber numbers than the full ones, and the inflow is a plug with a third less momentum \
+const BORDER: &str = "two causes: plain one-dimensional equations stay absolutely unstable up to 28 % higher Weber numbers than the full ones, and the inflow is a plug with a third less momentum \
     than a developed profile; the border at low outer capillary number lies between We_i = 5 and 10 here";
 
 /// The named points of the source, and the border within a factor of 3 of one along each axis.
