@@ -85,9 +85,9 @@ impl Relation {
         Relation {
             mass: liquids.laplace_inner + liquids.laplace_outer * inertia::added_mass(y),
             radial: liquids.laplace_inner / 8.0,
-            drag: closures.drag,
+            drag: closures.drag.value,
             stretch: 3.0 * liquids.viscosity_ratio + c_e,
-            shear: closures.drag * y * axis * flow.mean_y,
+            shear: closures.drag.value * y * axis * flow.mean_y,
             slip: axis
                 * (c_e * (flow.mean - extension::BASE_SHARE.value * flow.interface)
                     + lag * (flow.mean - flow.interface)),
@@ -101,7 +101,7 @@ impl Relation {
         Relation {
             mass: liquids.laplace_inner + liquids.laplace_outer * inertia::ADDED_MASS_FLOOR.value,
             radial: liquids.laplace_inner / 8.0,
-            drag: closures.drag,
+            drag: closures.drag.value,
             stretch: 3.0 * liquids.viscosity_ratio + 1.0,
             shear: 0.0,
             slip: 0.0,

@@ -38,7 +38,7 @@ mod tests;
 
 use super::body::{Body, End};
 use super::closures::inertia::{self, BoundaryLayer};
-use super::closures::{Local, Outer, Sheared, ends, wall};
+use super::closures::{Dual, Local, Outer, Sheared, ends, wall};
 use super::foot::OfCell;
 use super::force::Work;
 use super::stream::Stream;
@@ -120,7 +120,8 @@ struct CellTerms {
     local: Local,
     drag: ends::Joined,
     wake: (f64, f64),
-    film: wall::Film,
+    /// Pressure of the film.
+    film: Dual,
     /// Slope of the wall.
     flank: f64,
     stretch: Stretch,
@@ -251,9 +252,9 @@ impl OuterField {
             let thinner = outer.thinned.get(j).map(|own| self.liquids.thinned(own.drag, own.stress));
             let liquids = thinner.as_ref().unwrap_or(&self.liquids);
             let about = liquids.sheared(a, reference, radius, alone);
-            let [share, by_a, by_wall] = liquids.shear_share(radius, &about);
-            sheared[j] = share;
-            outer.sheared[j] = (about, (by_a, by_wall * wall.map_or(0.0, |(_, slope)| slope)));
+            let share = liquids.shear_share(radius, &about);
+            sheared[j] = share.value;
+            outer.sheared[j] = (about, (share.by_a, share.by_wall * wall.map_or(0.0, |(_, slope)| slope)));
         }
     }
 
@@ -285,9 +286,9 @@ impl OuterField {
             let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
             let terms = self.cell(wall, a, around, wake, (stretch, o.thinned.get(j)));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
-            o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
-            o.film_stress[j] = -PI * terms.film.pressure;
-            pressed |= terms.film.pressure != 0.0;
+            o.stress[j] = PI * (mu * terms.local.c_e.value * motion.w - terms.film.value);
+            o.film_stress[j] = -PI * terms.film.value;
+            pressed |= terms.film.value != 0.0;
             for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
                 let drag = 0.5 * PI * mu * d * terms.drag.drag * (terms.drag.velocity - u);
                 work.force[i] += drag;
@@ -424,14 +425,12 @@ impl OuterField {
             local = thinned.over_rest(local);
         }
         let slender = 1.0 - end.weight;
-        for value in [&mut local.c_e, &mut local.c_e_a, &mut local.c_e_wall] {
-            *value *= slender;
-        }
+        local.c_e = slender * local.c_e;
         let ratio = self.liquids.viscosity_ratio;
         let own = thinned.map_or(1.0, |thinned| thinned.stress);
         let hold = slender * 2.0 * own * ratio / (own + ratio);
-        let drag = ends::mix(local.drag, wake.0 * local.u_eq, end.drag, end.drift, end.weight);
-        let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
+        let drag = ends::mix(local.drag.value, wake.0 * local.u_eq.value, end.drag, end.drift, end.weight);
+        let film = wall.map_or(Dual::default(), |radius| wall::film(a, radius, 1.0));
         CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope), stretch, hold, slender, ratio }
     }
 }
@@ -443,7 +442,7 @@ impl Motion {
         let inverse = 1.0 / (a + 0.25 * slope * slope);
         let flare = slope * inverse;
         let mean = 0.5 * (lo + hi);
-        let lag = mean * (1.0 - terms.local.slip_alpha) - terms.wake.0 * terms.local.slip_beta;
+        let lag = mean * (1.0 - terms.local.near.alpha.value) - terms.wake.0 * terms.local.near.beta.value;
         Motion {
             mean,
             stretch: (hi - lo) / d,

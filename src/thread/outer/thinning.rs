@@ -42,16 +42,7 @@ const ROUNDS: usize = 3;
 impl Thinned {
     /// Closures in units of the local viscosity in units of that at rest.
     pub fn over_rest(&self, local: Local) -> Local {
-        let (d, s) = (self.drag, self.stress);
-        Local {
-            drag: d * local.drag,
-            drag_a: d * local.drag_a,
-            drag_wall: d * local.drag_wall,
-            c_e: s * local.c_e,
-            c_e_a: s * local.c_e_a,
-            c_e_wall: s * local.c_e_wall,
-            ..local
-        }
+        Local { drag: self.drag * local.drag, c_e: self.stress * local.c_e, ..local }
     }
 }
 
@@ -163,7 +154,7 @@ mod tests {
         let own =
             thinned(law, x * x, |t| (outer.thinned(t.drag, t.stress).shear_flow(x * x, x, Some(1.0), (u, 1.0)), 0.0));
         let local = own.over_rest(outer.thinned(own.drag, own.stress).alone(x * x, Some(1.0)));
-        [u, 0.0].map(|u| PI * local.drag * (local.u_eq - u))
+        [u, 0.0].map(|u| PI * local.drag.value * (local.u_eq.value - u))
     }
 
     // Exact one-dimensional flow about a core. The bounds stand in the heading of this file as what the closure does not know; no
