@@ -47,7 +47,7 @@ pub struct Outer {
     wall_share: f64,
 }
 
-/// A value with its derivatives by a = h^2 and by the wall's radius, at fixed h_ref and Q_T.
+/// A value with its derivatives by a = h^2 and by the wall's radius, at fixed Q_T.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Dual {
     pub value: f64,
@@ -136,8 +136,8 @@ impl Outer {
 
     /// Outer flow v' = C/r - k r about a thread of mean velocity `u` in the share `stream` of its stream, from its surface to where its
     /// shear ends: (C, k, that radius squared).
-    pub fn shear_flow(&self, a: f64, reference_radius: f64, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
-        let (sheared, _) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+    pub fn shear_flow(&self, a: f64, envelope: Option<f64>, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
+        let (sheared, _) = drag::sheared_radius_squared(self.reach * envelope.unwrap_or(a.max(0.0).sqrt()), wall);
         let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
         let ln_y = y_e.logarithm();
         let Some(wall) = wall else {
@@ -153,27 +153,25 @@ impl Outer {
         [c * slip, 2.0 * (base / square + g * slip / sheared), sheared]
     }
 
-    /// The closures for a thread of cross-section pi `a`; `reference_radius` is the envelope radius h_ref >= h;
-    /// without `wall` the liquid is unbounded and at rest.
+    /// The closures for a thread of cross-section pi `a`. `envelope` is the radius h_ref > h of a neighbour that is seen instead, held in
+    /// the derivatives; without one the thread is its own, h_ref = h. Without `wall` the liquid is unbounded and at rest.
     #[inline(always)]
-    pub fn local(&self, a: f64, reference_radius: f64, wall: Option<f64>) -> Local {
-        self.at(a, wall, &self.sheared(a, reference_radius, wall, false))
+    pub fn local(&self, a: f64, envelope: Option<f64>, wall: Option<f64>) -> Local {
+        self.at(a, wall, &self.sheared(a, envelope, wall))
     }
 
-    /// The same where the thread is its own envelope, h_ref = h: `_a` is then the derivative along both.
+    /// What is sheared about a thread, as in [`Outer::local`].
     #[inline(always)]
-    pub fn alone(&self, a: f64, wall: Option<f64>) -> Local {
-        self.at(a, wall, &self.sheared(a, a.max(0.0).sqrt(), wall, true))
-    }
-
-    /// What is sheared about a thread of cross-section pi `a`, as in [`Outer::local`], and where `alone` as in [`Outer::alone`].
-    #[inline(always)]
-    pub fn sheared(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> Sheared {
-        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+    pub fn sheared(&self, a: f64, envelope: Option<f64>, wall: Option<f64>) -> Sheared {
+        let h_ref = envelope.unwrap_or(a.max(0.0).sqrt());
+        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * h_ref, wall);
+        // R_e^2 is of second degree in R_w and h_ref together
+        let sheared_a = match envelope {
+            Some(_) => 0.0,
+            None => (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a,
+        };
         let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
         let y = (a / sheared).min(CONFINEMENT_LIMIT);
-        // R_e^2 is of second degree in R_w and h_ref together
-        let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
         let y = Dual {
             value: y,
             by_a: free * (1.0 - y * sheared_a) / sheared,

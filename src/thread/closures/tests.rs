@@ -181,7 +181,7 @@ fn closures_stay_finite_at_contact_and_at_a_vanishing_thread() {
     let outer = Outer::new(0.2, 1.0, 3.0);
     for a in [1e-24, 1e-12, 0.98, 0.999, 1.0, 1.5] {
         for wall in [Some(1.0), None] {
-            let l = outer.local(a, 0.1, wall);
+            let l = outer.local(a, Some(0.1), wall);
             let all = [l.u_eq, l.drag, l.c_e, l.near.alpha, l.near.beta, l.surface.alpha, l.surface.beta];
             let finite = |v: &Dual| v.value.is_finite() && v.by_a.is_finite() && v.by_wall.is_finite();
             assert!(all.iter().all(finite), "{a} {wall:?} {l:?}");
@@ -238,11 +238,11 @@ proptest! {
         outer.boundary_layer = layered.then(|| watery_layer(ratio));
         let a = (x * wall) * (x * wall);
         let reference = bound * x * wall;
-        let here = outer.local(a, reference, Some(wall));
-        let far = outer.local(a, reference, None);
-        let of_a = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, reference, Some(wall))).value, a);
-        let of_wall = |pick: fn(&Local) -> Dual| slope(|wall| pick(&outer.local(a, reference, Some(wall))).value, wall);
-        let unbounded = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, reference, None)).value, a);
+        let here = outer.local(a, Some(reference), Some(wall));
+        let far = outer.local(a, Some(reference), None);
+        let of_a = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, Some(reference), Some(wall))).value, a);
+        let of_wall = |pick: fn(&Local) -> Dual| slope(|wall| pick(&outer.local(a, Some(reference), Some(wall))).value, wall);
+        let unbounded = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, Some(reference), None)).value, a);
         let axis = 4.0 / (PI * wall * wall);
         let fast = axis.max(here.u_eq.value);
         // what they are, and how large they are in a tube and without a wall
@@ -298,8 +298,8 @@ proptest! {
     #[test]
     fn units_do_not_matter(x in 0.05..0.9f64, length in 1e-6..1e3f64, speed in 1e-6..1e3f64) {
         let (outer, scaled) = (Outer::new(0.4, 1.0, 2.0), Outer::new(0.4, 1e-3, 2.0 * speed * length * length));
-        let a = outer.local(x * x, x, Some(1.0));
-        let b = scaled.local((x * length) * (x * length), x * length, Some(length));
+        let a = outer.local(x * x, Some(x), Some(1.0));
+        let b = scaled.local((x * length) * (x * length), Some(x * length), Some(length));
         prop_assert!(close(b.drag.value, a.drag.value, 1e-12) && close(b.c_e.value, a.c_e.value, 1e-12));
         prop_assert!(close(b.u_eq.value, a.u_eq.value * speed, 1e-12));
     }

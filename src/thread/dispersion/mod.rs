@@ -79,7 +79,7 @@ impl Relation {
         let flow = core_annular::equilibrium(y, inverse);
         let axis = 2.0 * capillary;
         let (c_e, _) = extension::coefficient(y, extension::wall_share(liquids.viscosity_ratio));
-        let closures = liquids.outer().local(1.0, 1.0, Some(1.0 / x));
+        let closures = liquids.outer().local(1.0, None, Some(1.0 / x));
         let ohnesorge = liquids.viscosity_ratio / liquids.laplace_inner.max(f64::MIN_POSITIVE).sqrt();
         let lag = 3.0 * liquids.viscosity_ratio * foot::evened(ohnesorge, 1.0).0;
         Relation {
@@ -97,7 +97,7 @@ impl Relation {
 
     /// Thread in an unbounded liquid that moves along with it at `capillary` = mu_o U/gamma.
     pub fn unconfined(liquids: TwoLiquids, capillary: f64) -> Relation {
-        let closures = liquids.outer().local(1.0, 1.0, None);
+        let closures = liquids.outer().local(1.0, None, None);
         Relation {
             mass: liquids.laplace_inner + liquids.laplace_outer * inertia::ADDED_MASS_FLOOR.value,
             radial: liquids.laplace_inner / 8.0,

@@ -52,8 +52,6 @@ use thinning::{Thinned, thinned};
 
 /// Slope of the envelope.
 const ENVELOPE_SLOPE: f64 = 1.0;
-/// Stands for the envelope of a cell that is its own: it then moves with the cell within a step.
-const ALONE: f64 = 0.0;
 /// Laplace number of the outer liquid on the pinned radius above which its boundary layer is looked at (it matters above ~10).
 const LAYER_FROM: f64 = 1.0;
 /// Confinement (squared) at which the added mass is held: beyond it the film's pressure holds.
@@ -91,7 +89,8 @@ struct NodeArea {
 /// Per-cell and per-node values of the outer terms.
 #[derive(Debug, Clone, Default)]
 pub struct OuterWork {
-    envelope: Vec<f64>,
+    /// Envelope radius of each cell, frozen over a step; `None` where it is the cell's own and moves with it.
+    envelope: Vec<Option<f64>>,
     ends: Vec<Share>,
     node: Vec<NodeArea>,
     /// Viscosities of a thinning outer liquid about each cell, frozen over a step; empty where it does not thin.
@@ -227,39 +226,33 @@ impl OuterField {
         }
     }
 
-    /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST` at the start of a step.
+    /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST`, at the start of a step, what
+    /// is frozen over it is found before.
     pub fn share_shear<const FIRST: bool>(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let n = body.v.len();
         if FIRST {
-            work.outer.sheared.resize(n, Default::default());
-            if self.thinning.is_some() {
-                let mut o = std::mem::take(&mut work.outer);
-                node_areas(body, &work.d, &work.a, &mut o.node);
-                self.freeze(body, (z, u), work, &mut o);
-                work.outer = o;
-            } else {
-                envelope(&work.d, &work.a, n, &mut work.outer.envelope);
-            }
+            let mut o = std::mem::take(&mut work.outer);
+            o.sheared.resize(n, Default::default());
+            self.freeze(body, (z, u), work, &mut o);
+            work.outer = o;
         }
         let Work { outer, sheared, a, .. } = work;
         let mut from = 0;
         for j in 0..n {
             let (a, envelope, middle) = (a[j + 1], outer.envelope[j], 0.5 * (z[j] + z[j + 1]));
             let wall = self.wall.next(middle, &mut from);
-            let (alone, h) = (envelope == ALONE, a.max(0.0).sqrt());
-            let reference = if alone { h } else { envelope };
             let radius = wall.map(|(radius, _)| radius);
             let thinner = outer.thinned.get(j).map(|own| self.liquids.thinned(own.drag, own.stress));
             let liquids = thinner.as_ref().unwrap_or(&self.liquids);
-            let about = liquids.sheared(a, reference, radius, alone);
+            let about = liquids.sheared(a, envelope, radius);
             let share = liquids.shear_share(radius, &about);
             sheared[j] = share.value;
             outer.sheared[j] = (about, (share.by_a, share.by_wall * wall.map_or(0.0, |(_, slope)| slope)));
         }
     }
 
-    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` envelope and ends
-    /// are found anew and the blocks filled.
+    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` their blocks are
+    /// filled.
     pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
@@ -273,9 +266,6 @@ impl OuterField {
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
         let at_tip = self.wall.radius(0.0);
-        if DERIVATIVES && self.thinning.is_none() || o.ends.len() != n {
-            self.freeze(body, (z, u), work, &mut o);
-        }
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
         let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
         for j in 0..n {
@@ -340,6 +330,7 @@ impl OuterField {
         envelope(&work.d, &work.a, body.v.len(), &mut o.envelope);
         self.find_ends(body, (z, u), &work.a, &mut o.ends);
         if let Some(law) = &self.thinning {
+            node_areas(body, &work.d, &work.a, &mut o.node);
             self.thin(law, (z, u), work, o);
         }
     }
@@ -355,14 +346,13 @@ impl OuterField {
             let wake = self.wake_within(middle, wall, at_tip);
             let stretch = self.stretch(middle, a, wall, wake, &mut from);
             let nodes = (o.node[j].a, o.node[j + 1].a);
-            let reference = if o.envelope[j] == ALONE { a.max(0.0).sqrt() } else { o.envelope[j] };
             let mean = 0.5 * (u[j] + u[j + 1]);
             let found = thinned(law, a, |so_far| {
                 let terms =
                     self.cell(wall, a, (o.envelope[j], o.ends[j], &o.sheared[j].0), wake, (stretch, Some(&so_far)));
                 let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
                 let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
-                (liquids.shear_flow(a, reference, wall.map(|w| w.0), (mean, wake.0)), motion.w)
+                (liquids.shear_flow(a, o.envelope[j], wall.map(|w| w.0), (mean, wake.0)), motion.w)
             });
             o.thinned.push(found);
         }
@@ -405,7 +395,7 @@ impl OuterField {
         &self,
         at: Option<(f64, f64)>,
         a: f64,
-        (envelope, end, sheared): (f64, Share, &Sheared),
+        (envelope, end, sheared): (Option<f64>, Share, &Sheared),
         wake: (f64, f64),
         (stretch, thinned): (Stretch, Option<&Thinned>),
     ) -> CellTerms {
@@ -415,8 +405,7 @@ impl OuterField {
             None => (&self.liquids, sheared),
             Some(thinned) => {
                 other = self.liquids.thinned(thinned.drag, thinned.stress);
-                let alone = envelope == ALONE;
-                about = other.sheared(a, if alone { a.max(0.0).sqrt() } else { envelope }, wall, alone);
+                about = other.sheared(a, envelope, wall);
                 (&other, &about)
             }
         };
@@ -485,19 +474,18 @@ fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
     out.push(end(body.right, 0, n));
 }
 
-/// Envelope radius of every cell, or [`ALONE`].
-fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<f64>) {
+/// Envelope radius of every cell; `None` where it is the cell's own.
+fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<Option<f64>>) {
     out.clear();
-    out.extend(a[1..=n].iter().map(|a| a.max(0.0).sqrt()));
-    for j in 1..n {
-        out[j] = out[j].max(out[j - 1] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
-    }
-    for j in (1..n).rev() {
-        out[j - 1] = out[j - 1].max(out[j] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
-    }
-    for (out, a) in out.iter_mut().zip(&a[1..=n]) {
-        if *out <= a.max(0.0).sqrt() {
-            *out = ALONE;
+    out.resize(n, None);
+    let own = |j: usize| a[j + 1].max(0.0).sqrt();
+    let mut pass = |from: usize, to: usize| {
+        let last = from.max(to);
+        let seen = out[from].unwrap_or_else(|| own(from)) - 0.5 * ENVELOPE_SLOPE * (d[last] + d[last + 1]);
+        if seen > out[to].unwrap_or_else(|| own(to)) {
+            out[to] = Some(seen);
         }
-    }
+    };
+    (1..n).for_each(|j| pass(j - 1, j));
+    (1..n).rev().for_each(|j| pass(j, j - 1));
 }

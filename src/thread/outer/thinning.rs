@@ -151,9 +151,10 @@ mod tests {
 
     fn drag(law: &Carreau, x: f64, (ratio, u, flow): (f64, f64, f64)) -> [f64; 2] {
         let outer = Outer::new(ratio, 1.0, flow);
-        let own =
-            thinned(law, x * x, |t| (outer.thinned(t.drag, t.stress).shear_flow(x * x, x, Some(1.0), (u, 1.0)), 0.0));
-        let local = own.over_rest(outer.thinned(own.drag, own.stress).alone(x * x, Some(1.0)));
+        let own = thinned(law, x * x, |t| {
+            (outer.thinned(t.drag, t.stress).shear_flow(x * x, None, Some(1.0), (u, 1.0)), 0.0)
+        });
+        let local = own.over_rest(outer.thinned(own.drag, own.stress).local(x * x, None, Some(1.0)));
         [u, 0.0].map(|u| PI * local.drag.value * (local.u_eq.value - u))
     }
 
@@ -204,7 +205,7 @@ mod tests {
         let law = |time| Carreau { exponent: 0.6, time, infinite: 0.0 };
         let at = |time, w| {
             let outer = Outer::new(1.0, 1.0, 1.0);
-            let flow = |t: Thinned| (outer.thinned(t.drag, t.stress).shear_flow(0.09, 0.3, Some(1.0), (1.0, 1.0)), w);
+            let flow = |t: Thinned| (outer.thinned(t.drag, t.stress).shear_flow(0.09, None, Some(1.0), (1.0, 1.0)), w);
             thinned(&law(time), 0.09, flow)
         };
         let slow = at(1e-6, 0.5);
