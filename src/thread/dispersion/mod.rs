@@ -72,12 +72,11 @@ impl Relation {
     }
 
     /// Thread at the axis of a tube in which both liquids run side by side; units h = gamma = mu_o = 1.
-    /// `x` = h/R_w; `capillary` = mu_o Q_T/(pi R_w^2 gamma), the capillary number of the total flow (zero: at rest).
-    pub fn confined(liquids: TwoLiquids, x: f64, capillary: f64) -> Relation {
+    /// `x` = h/R_w; `axis` = mu_o U0/gamma, the capillary number of the total flow on the axis of the empty tube (zero: at rest).
+    pub fn confined(liquids: TwoLiquids, x: f64, axis: f64) -> Relation {
         let inverse = 1.0 / liquids.viscosity_ratio;
         let y = x * x;
         let flow = core_annular::equilibrium(y, inverse);
-        let axis = 2.0 * capillary;
         let (c_e, _) = extension::coefficient(y, extension::wall_share(liquids.viscosity_ratio));
         let closures = liquids.outer().local(1.0, None, Some(1.0 / x));
         let ohnesorge = liquids.viscosity_ratio / liquids.laplace_inner.max(f64::MIN_POSITIVE).sqrt();

@@ -42,6 +42,7 @@ use super::closures::{Dual, Local, Outer, Sheared, ends, wall};
 use super::foot::OfCell;
 use super::force::Work;
 use super::stream::Stream;
+use crate::device::core_annular::axis_velocity;
 use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
 use lag::{ByShape, Lag, Steep};
@@ -170,7 +171,7 @@ impl OuterField {
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
     fn axis_velocity(&self, radius: f64) -> f64 {
-        2.0 * self.liquids.total_flow / (PI * radius * radius)
+        axis_velocity(self.liquids.total_flow, radius)
     }
 
     /// Share of the stream that is there at `z`, and its derivative.

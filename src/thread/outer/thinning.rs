@@ -171,9 +171,9 @@ mod tests {
                     for share in [0.0, 0.5, 1.5] {
                         let axis = 2.0 * flow / PI;
                         let u = share * axis * core_annular::equilibrium(x * x, 1.0 / ratio).mean;
-                        let at_rest = core_annular::interface(x, u, 1.0, ratio, 1.0, flow);
+                        let [c, k, _] = Outer::new(ratio, 1.0, flow).shear_flow(x * x, None, Some(1.0), (u, 1.0));
                         let [ours, held] = drag(&law, x, (ratio, u, flow));
-                        let exact = exact(&law, x, (ratio, u, flow), [at_rest.shear, at_rest.gradient]);
+                        let exact = exact(&law, x, (ratio, u, flow), [c / x - k * x, 2.0 * k]);
                         let off = (ours - exact) / held;
                         (sum, worst, count) = (sum + off * off, worst.max(off.abs()), count + 1);
                     }
