@@ -453,14 +453,12 @@ fn pulled(i: usize, n: usize, a: f64) -> f64 {
 /// Squared radius at every node (known at a tip and a nozzle) with its derivatives.
 fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
     let n = body.v.len();
-    let end = |side: End, k: usize, cell: usize| match side {
-        End::Nozzle => NodeArea { a: 1.0, ..NodeArea::default() },
-        End::Tip => NodeArea::default(),
-        End::Symmetry | End::Outflow => {
-            let mut node = NodeArea { a: a[cell], ..NodeArea::default() };
+    let end = |side: End, k: usize, cell: usize| {
+        let mut node = NodeArea { a: side.beyond((d[cell], a[cell])).1, ..NodeArea::default() };
+        if side.mirrors() {
             (node.by_length[k], node.by_volume[k]) = (-a[cell] / d[cell], 1.0 / (PI * d[cell]));
-            node
         }
+        node
     };
     out.clear();
     out.push(end(body.left, 1, 1));
