@@ -3,12 +3,12 @@
 //! Equation: half of each cell's drag goes to each of its nodes, with the node's own velocity,
 //!   F_i += (pi mu_o d_j/2) D_j (V_j - u_i);
 //! outer normal stress and film pressure act outside the cross-section,
-//!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E (w - b) - p_film,  w = du/d + (u - u_s) a'/(a + a'^2/4),
+//!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E (w - b) - p_film,  w = du/d + (u - u_r) a'/(a + a'^2/4),
+//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip;
 //! and where the wall narrows or widens the stream's own stretch b pulls back, as it does at the outer liquid's own cross-section,
 //!   F_i += T_i - T_(i-1),  T = -3 m pi a b,  m = 2 mu_i mu_o/(mu_i + mu_o),  b = -(4 Q_T/pi) S R_w'/R_w^3 (1 - a/R_w^2),
-//! so that a body of the outer liquid's viscosity that goes with the stream feels nothing; the inner liquid's surface lags behind its
-//! mean (`lag`);
-//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip. D and V join the slender thread with
+//! so that a body of the outer liquid's viscosity that goes with the stream feels nothing. The inner liquid's surface lags behind its
+//! mean (`lag`). D and V join the slender thread with
 //! the drop-shaped ends ([`cap`]). The slender d is bounded by the envelope h_ref(z) = max over z' of h(z') - |z - z'|.
 //! Behind the tip lies a wake: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where
 //! the wall narrows, the stream outruns what it lost at the tip.
@@ -148,7 +148,7 @@ struct Motion {
     slope: f64,
     inverse: f64,
     flare: f64,
-    /// u - u_s.
+    /// u - u_r.
     lag: f64,
     /// w - b.
     w: f64,
