@@ -15,6 +15,7 @@
 //! Holds for: any case; a group that a case has no use for is left out.
 
 use crate::case::Case;
+use crate::device::core_annular::axis_velocity;
 use crate::device::wall::WallProfile;
 use crate::outcome::{Groups, GroupsAtRate};
 use std::f64::consts::PI;
@@ -31,7 +32,7 @@ pub fn length(case: &Case) -> f64 {
 pub fn outer_velocity(case: &Case) -> Option<f64> {
     let outer = case.outer.as_ref().filter(|o| o.flow > 0.0)?;
     let wall = WallProfile::of(case).narrowest()?;
-    Some(2.0 * outer.flow / (PI * wall * wall))
+    Some(axis_velocity(outer.flow, wall))
 }
 
 /// Groups of a case.

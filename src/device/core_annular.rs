@@ -2,13 +2,16 @@
 //!
 //! Equation: developed (exact, no inertia), y = (h/R_w)^2, phi = Q_i/Q_o, lambda = mu_i/mu_o:
 //!   y = 2 phi / { (2 phi + 2) + sqrt[(2 phi + 2)^2 - 4 phi (phi + 2 - 1/lambda)] };
-//! plug (both liquids at one velocity, short orifice): y = Q_i/(Q_i + Q_o).
+//! plug (both liquids at one velocity, short orifice): y = Q_i/(Q_i + Q_o);
+//!   one liquid alone: 2 Q/(pi R_w^2) on the axis.
 //!
 //! Symbols: h thread radius, R_w wall radius (m), Q volume flow (m3/s), mu viscosity (Pa s).
 //!
 //! Source: elementary (Poiseuille); plug: continuity.
 //!
 //! Holds for: parallel flow in a round tube; the developed one far behind the entry (about 0.06 Re diameters).
+
+use std::f64::consts::PI;
 
 /// y = (h/R_w)^2 of fully developed core-annular flow.
 pub fn confinement(flow_ratio: f64, viscosity_ratio: f64) -> f64 {
@@ -19,6 +22,11 @@ pub fn confinement(flow_ratio: f64, viscosity_ratio: f64) -> f64 {
 /// y = (h/R_w)^2 where both liquids run at the same velocity.
 pub fn confinement_plug(flow_ratio: f64) -> f64 {
     flow_ratio / (1.0 + flow_ratio)
+}
+
+/// Velocity on the axis of a tube of radius `wall` through which one liquid flows, U0 = 2 Q/(pi R_w^2) (Poiseuille).
+pub fn axis_velocity(flow: f64, wall: f64) -> f64 {
+    2.0 * flow / (PI * wall * wall)
 }
 
 #[cfg(test)]

@@ -16,10 +16,10 @@ use super::{FigureError, Piece, Room, unit};
 use crate::case::Case;
 use crate::outcome::NeckSample;
 use crate::record::Recorded;
+use crate::theory::pinch_laws::{EQUAL_VISCOSITY_SPEED, THIN_EXPONENT};
 
 const VISCOUS: f64 = 0.0709;
 const VISCOUS_INERTIAL: f64 = 0.0304;
-const EQUAL_VISCOSITY: f64 = 0.0335;
 const THIN_PREFACTOR: f64 = 0.7;
 /// Outer over inner viscosity below which the surrounding is passive to a neck, ...
 const PASSIVE: f64 = 0.02;
@@ -53,14 +53,15 @@ fn laws(case: &Case, ohnesorge: f64) -> Vec<Law> {
     let ratio = case.outer.as_ref().map_or(0.0, |o| o.viscosity / case.inner.viscosity);
     if ratio > PASSIVE {
         let equal = (1.0 / NEARLY_EQUAL..=NEARLY_EQUAL).contains(&ratio);
-        let law = Law { name: "equal viscosities, 0.0335 *γτ*/*μ*", factor: EQUAL_VISCOSITY * speed, power: 1.0 };
+        let law =
+            Law { name: "equal viscosities, 0.0335 *γτ*/*μ*", factor: EQUAL_VISCOSITY_SPEED * speed, power: 1.0 };
         return if equal { vec![law] } else { Vec::new() };
     }
     let mut laws =
         vec![Law { name: "viscous, inertial, 0.0304 *γτ*/*μ*", factor: VISCOUS_INERTIAL * speed, power: 1.0 }];
     if ohnesorge < VISCOUS_FROM {
         let factor = THIN_PREFACTOR * (case.tension / case.inner.density).cbrt();
-        laws.push(Law { name: "thin liquid, 0.7 (*γτ*^{2}/*ρ*)^{1/3}", factor, power: 2.0 / 3.0 });
+        laws.push(Law { name: "thin liquid, 0.7 (*γτ*^{2}/*ρ*)^{1/3}", factor, power: THIN_EXPONENT });
     } else {
         laws.push(Law { name: "viscous, 0.0709 *γτ*/*μ*", factor: VISCOUS * speed, power: 1.0 });
     }

@@ -3,7 +3,7 @@
 use super::size::dripping_diameter;
 use super::{figure, um, when};
 use crate::case::{Bore, Case, Layout};
-use crate::device::core_annular::confinement;
+use crate::device::core_annular::{axis_velocity, confinement};
 use crate::device::wall::WallProfile;
 use crate::outcome::Warning;
 use crate::thread::estimate::UniformThread;
@@ -104,7 +104,7 @@ pub fn crowded(case: &Case, diameter: f64, rate: f64) -> Option<Warning> {
     let outer = case.outer.as_ref().filter(|o| o.flow > 0.0)?;
     let narrowest = WallProfile::of(case).narrowest()?;
     let radius = leaving(case, narrowest);
-    let spacing = 2.0 * (case.inner.flow + outer.flow) / (PI * radius * radius) / rate;
+    let spacing = axis_velocity(case.inner.flow + outer.flow, radius) / rate;
     when(spacing < diameter, "crowded", || {
         format!(
             "drops of {} follow each other every {} at most in the {} tube that takes them away: they touch, lie beside each \

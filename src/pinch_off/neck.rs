@@ -47,9 +47,8 @@ fn is_end_of_free(body: &Body, j: usize) -> bool {
 
 fn refine(body: &Body, j: usize) -> Neck {
     let n = body.cells();
-    let cell = |k: usize| (body.z[k + 1] - body.z[k], body.area(k));
-    let own = cell(j);
-    let (left, right) = (if j > 0 { cell(j - 1) } else { own }, if j + 1 < n { cell(j + 1) } else { own });
+    let own = body.cell(j);
+    let (left, right) = (if j > 0 { body.cell(j - 1) } else { own }, if j + 1 < n { body.cell(j + 1) } else { own });
     let p = Triple { dl: left.0, d: own.0, dr: right.0, al: left.1, a: own.1, ar: right.1 }.parabola();
     let x = if p.c2 > 0.0 { (-0.5 * p.c1 / p.c2).clamp(-0.5 * own.0, 0.5 * own.0) } else { 0.0 };
     let lowest = p.at(x);

@@ -8,7 +8,6 @@ use crate::drops::detached::{Sphere, sphere_radius};
 use crate::math::Pinned as _;
 use crate::thread::advance::Numerics;
 use crate::thread::body::{Body, End};
-use crate::thread::closures::ends::round_end;
 use crate::thread::energy::{Energy, energy_of};
 use crate::thread::estimate::UniformThread;
 use crate::thread::force::Physics;
@@ -18,7 +17,6 @@ use crate::thread::load::Law;
 use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
-use crate::thread::outer::thinning::around_end;
 use crate::thread::rheology::{self, Rheology};
 use crate::thread::{adsorption::Exchange, surfactant};
 use crate::tolerances::{
@@ -270,23 +268,12 @@ impl Setup {
             sphere.velocity += dt * self.physics.bond;
             return;
         };
-        let radius = sphere_radius(sphere.volume);
-        let wall = outer.wall.radius(sphere.position);
-        let total = match &outer.stream {
+        let flow = match &outer.stream {
             Some(stream) => stream.total(target - dt, dt),
             None => outer.liquids.total_flow,
         };
-        let axis = wall.map_or(0.0, |wall| 2.0 * total / (PI * wall * wall));
-        let end_in = |own: f64| round_end(radius, wall, outer.liquids.viscosity_ratio / own, 1.0);
-        let own = outer.thinning.map_or(1.0, |law| {
-            around_end(&law, radius, |own| {
-                let end = end_in(own);
-                (end.drag, end.drift * axis - sphere.velocity)
-            })
-        });
-        let end = end_in(own);
-        let resistance = 2.0 * PI * outer.liquids.viscosity * own * end.drag * radius;
-        let drift = end.drift * axis + self.physics.bond * sphere.volume / resistance;
+        let (resistance, drift) = outer.flight(sphere_radius(sphere.volume), sphere.position, sphere.velocity, flow);
+        let drift = drift + self.physics.bond * sphere.volume / resistance;
         let memory = sphere.volume * (1.0 + 0.5 * outer.density_ratio) / resistance;
         let kept = (-dt / memory).exponential();
         sphere.position += drift * dt + (sphere.velocity - drift) * memory * (1.0 - kept);

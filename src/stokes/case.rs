@@ -255,7 +255,6 @@ pub struct Answer {
     /// Volume that the steps lost and the corrections gave back, over the volume.
     pub volume_relative: f64,
     pub cost: Cost,
-    pub grown: Grown,
 }
 
 /// Scales from the solver's units: length, time.
@@ -300,7 +299,6 @@ pub fn solve(case: &Case, device: &Device, how: &Resolution, drops: usize, look:
             interface_nodes_max: grown.nodes_most,
             glass_nodes: grown.glass_nodes,
         },
-        grown,
     }
 }
 

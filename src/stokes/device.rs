@@ -13,7 +13,7 @@
 use super::channel::Channel;
 use super::flow::{Undisturbed, Walls};
 use super::glass::{Builder, Edges, growing};
-use std::f64::consts::PI;
+use crate::device::core_annular::axis_velocity;
 
 /// Depth of the plug in bores' radii.
 const PLUG: f64 = 3.0;
@@ -120,7 +120,7 @@ impl Device {
 
     fn undisturbed(&self) -> Undisturbed {
         match self.channel.as_ref().map(|c| c.radius) {
-            Some(wall) => Undisturbed::Tube(2.0 * self.outer_flow / (PI * wall * wall), wall),
+            Some(wall) => Undisturbed::Tube(axis_velocity(self.outer_flow, wall), wall),
             None if self.stream == 0.0 => Undisturbed::Rest,
             None => Undisturbed::Uniform(self.stream),
         }

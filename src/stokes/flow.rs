@@ -21,9 +21,9 @@ use super::differences::End;
 use super::glass::Builder;
 use super::interface::Interface;
 use super::layer::{Boundary, Density, Element, Targets, layers};
+use crate::device::core_annular::axis_velocity;
 use nalgebra::{DMatrix, DMatrixViewMut, DVector};
 use rayon::prelude::*;
-use std::f64::consts::PI;
 
 /// Weight of the flux in the shifted equation: of order one, its value does not matter.
 const FLUX_WEIGHT: f64 = 5.0;
@@ -150,7 +150,7 @@ impl Fixed {
 
 /// Poiseuille flow at radius r.
 fn poiseuille(flow: f64, radius: f64, r: f64) -> f64 {
-    2.0 * flow / (PI * radius * radius) * (1.0 - (r / radius).powi(2))
+    axis_velocity(flow, radius) * (1.0 - (r / radius).powi(2))
 }
 
 /// The plug alone, with the inner liquid's velocity there as a density (times ds/dt).

@@ -121,8 +121,6 @@ pub struct Instant<'a> {
     pub time: f64,
     /// The drop on its tip.
     pub interface: &'a Interface,
-    /// Those in the flow.
-    pub detached: &'a [Interface],
     pub closing: Option<&'a Closing>,
 }
 
@@ -282,8 +280,7 @@ impl<'a> Growth<'a> {
                 None => self.closing.clear(),
             }
             let closing = self.closing.last();
-            let (interface, detached) = (&self.surfaces[0], &self.surfaces[1..]);
-            if !look(&Instant { time: self.time, interface, detached, closing }) {
+            if !look(&Instant { time: self.time, interface: &self.surfaces[0], closing }) {
                 ended = Ended::Interrupted;
                 break;
             }

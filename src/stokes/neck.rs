@@ -89,8 +89,6 @@ pub struct Pinch {
     pub end: f64,
     /// Speed at which the neck closed.
     pub speed: f64,
-    /// Radius of the last neck that was computed.
-    pub last_radius: f64,
 }
 
 /// Carries the last stretch, in which the radius halves, to zero radius; `None` without three instants.
@@ -108,7 +106,6 @@ pub fn pinch(closing: &[Closing]) -> Option<Pinch> {
         volume: at_zero(stretch, |c| c.neck.volume_ahead).0,
         end: at_zero(stretch, |c| c.end).0,
         speed: -1.0 / slope,
-        last_radius: last.neck.r,
     })
 }
 

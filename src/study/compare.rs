@@ -1,6 +1,7 @@
 //! Cases side by side, and what their difference comes from.
 
 use crate::case::{Case, Layout};
+use crate::device::core_annular::axis_velocity;
 use crate::device::wall::WallProfile;
 use crate::outcome::{Established, Mode, ModelError, Size, Summary};
 use crate::study::StudyError;
@@ -131,11 +132,11 @@ fn row(name: &str, case: &Case, answer: &Result<Summary, StudyError>) -> Compare
     }
 }
 
-/// Twice the mean speed where the stream is narrowest.
+/// Speed of the whole flow on the axis where the stream is narrowest.
 fn narrowest_speed(case: &Case) -> Option<f64> {
     let radius = WallProfile::of(case).narrowest()?;
     let flow = case.inner.flow + case.outer.as_ref()?.flow;
-    Some(2.0 * flow / (PI * radius * radius))
+    Some(axis_velocity(flow, radius))
 }
 
 fn times(ratio: f64) -> String {

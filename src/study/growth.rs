@@ -435,7 +435,7 @@ mod tests {
     fn theory_coflow_takes_the_radius_of_the_core() {
         let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 1e-9 };
         let answer = growth(&case(Layout::Coflow, 0.05, Some(outer)), &[0.3, 0.6]).expect("a thread");
-        let x = crate::theory::core_annular::confinement(0.1, 0.1);
+        let x = crate::device::core_annular::confinement(0.1, 0.1).sqrt();
         assert_relative_eq!(answer.confinement.expect("a wall"), x, max_relative = 1e-9);
         let thread = StokesThread { viscosity_ratio: 0.1, wall: Some(1.0 / x) };
         assert_relative_eq!(answer.exact.as_ref().expect("theory")[1], thread.growth(0.6), max_relative = 1e-9);

@@ -152,11 +152,6 @@ impl Solution {
     pub fn layer(&self, interface: Interface, age: f64) -> Layer {
         coverage(interface, self.kappa(), age / self.time(), TOLERANCE)
     }
-
-    /// Thickness of the layer that diffusion has emptied by `age`, m: sqrt(pi D t), on a growing drop times sqrt(3/7).
-    pub fn depleted_thickness(&self, interface: Interface, age: f64) -> f64 {
-        (PI * self.diffusivity * age / (2.0 * interface.growth() + 1.0)).sqrt()
-    }
 }
 
 /// Relative error of a coverage that [`Solution::layer`] aims at: a tension has four digits at best.

@@ -23,19 +23,6 @@ const BISECTIONS: usize = 45;
 const FASTEST: f64 = 20.0;
 const LONGEST_STEP: f64 = 0.03;
 
-/// Growth rate in the frame of the nozzle at Weber number `weber`; `None` where the saddle is lost.
-pub fn absolute_growth(ohnesorge: f64, weber: f64) -> Option<f64> {
-    let goal = weber.sqrt();
-    let mut path = Path::start(ohnesorge)?;
-    for _ in 0..STEPS_LIMIT {
-        if path.velocity >= goal {
-            return Some(path.growth());
-        }
-        path.advance(goal)?;
-    }
-    None
-}
-
 /// Weber number below which a jet of this Ohnesorge number is absolutely unstable.
 pub fn critical_weber(ohnesorge: f64) -> Option<f64> {
     let mut path = Path::start(ohnesorge)?;
@@ -43,7 +30,7 @@ pub fn critical_weber(ohnesorge: f64) -> Option<f64> {
     let mut steps = 0;
     while path.growth() > 0.0 {
         before = path;
-        path.advance(FASTEST)?;
+        path.advance()?;
         steps += 1;
         if steps > STEPS_LIMIT || path.velocity >= FASTEST {
             return None;
@@ -79,10 +66,10 @@ impl Path {
         s.re + x.im * self.velocity
     }
 
-    /// One step towards `goal`, shorter where Newton's method fails or the saddle runs fast.
-    fn advance(&mut self, goal: f64) -> Option<()> {
+    /// One step towards faster flow, shorter where Newton's method fails or the saddle runs fast.
+    fn advance(&mut self) -> Option<()> {
         while self.step > 1e-9 {
-            match self.moved((self.velocity + self.step).min(goal)) {
+            match self.moved((self.velocity + self.step).min(FASTEST)) {
                 Some(next) => {
                     *self = Path { step: (1.3 * self.step).min(LONGEST_STEP), ..next };
                     return Some(());

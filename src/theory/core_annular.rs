@@ -39,17 +39,10 @@ pub fn flow(ratio: f64, x: f64, weight: f64) -> Flow {
     Flow { inner_flow: PI * y * mean, outer_flow, mean, interface, shear: -0.5 * (1.0 + weight) * x }
 }
 
-/// Confinement x of the thread at flow ratio phi = Q_i/Q_o (equal densities):
-/// `x^2 = 2 phi/((2 phi + 2) + sqrt((2 phi + 2)^2 - 4 phi (phi + 2 - 1/lambda)))`.
-pub fn confinement(ratio: f64, flow_ratio: f64) -> f64 {
-    let b = 2.0 * flow_ratio + 2.0;
-    let root = (b * b - 4.0 * flow_ratio * (flow_ratio + 2.0 - 1.0 / ratio)).sqrt();
-    (2.0 * flow_ratio / (b + root)).sqrt()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::device::core_annular::confinement;
     use approx::assert_relative_eq;
 
     #[test]
@@ -57,7 +50,8 @@ mod tests {
         for ratio in [1e-3, 0.1, 1.0, 10.0, 1e3] {
             for x in [0.01, 0.3, 0.9] {
                 let flow = flow(ratio, x, 0.0);
-                assert_relative_eq!(confinement(ratio, flow.inner_flow / flow.outer_flow), x, max_relative = 1e-10);
+                let y = confinement(flow.inner_flow / flow.outer_flow, ratio);
+                assert_relative_eq!(y.sqrt(), x, max_relative = 1e-10);
             }
         }
     }

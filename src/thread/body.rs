@@ -24,6 +24,20 @@ impl End {
         matches!(self, End::Nozzle | End::Symmetry)
     }
 
+    /// True if the cell's mirror image stands for what lies beyond this end: it moves with the cell.
+    pub fn mirrors(self) -> bool {
+        matches!(self, End::Symmetry | End::Outflow)
+    }
+
+    /// Length and squared radius of the neighbour that stands for what lies beyond this end, `inner` those of the cell before it.
+    pub fn beyond(self, inner: (f64, f64)) -> (f64, f64) {
+        match self {
+            End::Nozzle => (0.0, 1.0),
+            End::Tip => (0.0, 0.0),
+            End::Symmetry | End::Outflow => inner,
+        }
+    }
+
     fn code(self) -> u64 {
         match self {
             End::Nozzle => 0,
@@ -151,22 +165,19 @@ impl Body {
         (0..self.cells()).map(|j| self.area(j)).fold(0.0, f64::max).sqrt()
     }
 
-    /// Squared radius at the first node, where it is known.
-    pub fn area_left(&self) -> f64 {
-        match self.left {
-            End::Nozzle => 1.0,
-            End::Tip => 0.0,
-            End::Symmetry | End::Outflow => self.area(0),
-        }
+    /// Length of cell `j` and its mean squared radius.
+    pub fn cell(&self, j: usize) -> (f64, f64) {
+        (self.z[j + 1] - self.z[j], self.area(j))
     }
 
-    /// Squared radius at the last node, where it is known.
+    /// Squared radius at the first node, where it is known, else that of the first cell.
+    pub fn area_left(&self) -> f64 {
+        self.left.beyond(self.cell(0)).1
+    }
+
+    /// The same at the last.
     pub fn area_right(&self) -> f64 {
-        match self.right {
-            End::Nozzle => 1.0,
-            End::Tip => 0.0,
-            End::Symmetry | End::Outflow => self.area(self.cells() - 1),
-        }
+        self.right.beyond(self.cell(self.cells() - 1)).1
     }
 
     /// Radii at the nodes, for drawing: between two cells the mean squared radius weighted by the other cell's length.

@@ -47,6 +47,13 @@ pub struct Partials {
 }
 
 impl Triple {
+    /// Cell `j` of lists of lengths and squared radii that have a ghost at each end.
+    #[inline(always)]
+    pub fn around(d: &[f64], a: &[f64], j: usize) -> Triple {
+        let (d, a) = (&d[j..j + 3], &a[j..j + 3]);
+        Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] }
+    }
+
     /// The parabola through the three means.
     #[inline(always)]
     pub fn parabola(&self) -> Parabola {

@@ -25,8 +25,7 @@ fn stretch([x, y]: [f64; 2], a: f64) -> f64 {
     x / (a * a) + 2.0 * y * a
 }
 
-/// Other cells make no chain longer than the longest was: X and Y are carried, and where the radius changes fast C of a new cell may pass
-/// what any old one had, full length included. `most` is 0 where chains have no full length.
+/// Shortens the chains of new cells to `most`, C + 2B of the longest before; 0 where chains have no full length.
 pub fn shorten(load: &mut Load, most: f64, area: impl Fn(usize) -> f64) {
     if most <= 0.0 {
         return;

@@ -6,7 +6,7 @@
 //! Source: integration by parts of the thread equations; checked in the tests by runs whose residual falls with the mesh.
 //! Holds for: full curvature; the surface energy is itself a second-order approximation.
 
-use super::body::{Body, End};
+use super::body::Body;
 use super::cells::Triple;
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
@@ -61,17 +61,11 @@ pub fn energy(body: &Body, bond: f64) -> Energy {
 pub fn energy_of(body: &Body, cells: Range<usize>, bond: f64) -> Energy {
     let n = body.cells();
     let mut sum = Energy::default();
-    let cell = |j: usize| (body.z[j + 1] - body.z[j], body.area(j));
-    let ghost = |end: End, inner: (f64, f64)| match end {
-        End::Nozzle => (0.0, 1.0),
-        End::Tip => (0.0, 0.0),
-        End::Symmetry | End::Outflow => inner,
-    };
     let (first, range) = (cells.start, cells.clone());
-    let mut left = if first == 0 { ghost(body.left, cell(0)) } else { cell(first - 1) };
-    let mut own = cell(first);
+    let mut own = body.cell(first);
+    let mut left = if first == 0 { body.left.beyond(own) } else { body.cell(first - 1) };
     for j in cells {
-        let right = if j + 1 < n { cell(j + 1) } else { ghost(body.right, own) };
+        let right = if j + 1 < n { body.cell(j + 1) } else { body.right.beyond(own) };
         let p = Triple { dl: left.0, d: own.0, dr: right.0, al: left.1, a: own.1, ar: right.1 }.parabola();
         let off = own.0 * 0.5 * 0.6f64.sqrt();
         let density = |x: f64| {
@@ -100,6 +94,7 @@ pub fn excess(body: &Body) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::thread::body::End;
     use approx::assert_relative_eq;
 
     #[test]

@@ -12,10 +12,10 @@
 //! gas and within the error that the text prints in a liquid; where the thread tapers it can be off by a factor 2 to 3.
 
 use crate::case::Case;
+use crate::device::core_annular::{axis_velocity, confinement};
 use crate::device::wall::WallProfile;
 use crate::math::Pinned as _;
 use crate::outcome::{Instability, LinearEstimate};
-use crate::thread::closures::core_annular;
 use crate::thread::dispersion::{Relation, TwoLiquids};
 use std::f64::consts::PI;
 
@@ -65,9 +65,7 @@ impl UniformThread {
         };
         let ratio = case.inner.viscosity / outer.viscosity;
         let wall = WallProfile::of(case).narrowest().filter(|_| outer.flow > 0.0 && case.inner.flow > 0.0);
-        let radius = wall.map_or(radius, |wall| {
-            wall * core_annular::core_confinement(case.inner.flow / outer.flow, 1.0 / ratio).sqrt()
-        });
+        let radius = wall.map_or(radius, |wall| wall * confinement(case.inner.flow / outer.flow, ratio).sqrt());
         let laplace = case.tension * radius / (outer.viscosity * outer.viscosity);
         let liquids = TwoLiquids {
             viscosity_ratio: ratio,
@@ -78,8 +76,8 @@ impl UniformThread {
         let unit = radius / time;
         let relation = match wall {
             Some(wall) => {
-                let mean = (case.inner.flow + outer.flow) / (PI * wall * wall);
-                Relation::confined(liquids, radius / wall, mean / unit)
+                let axis = axis_velocity(case.inner.flow + outer.flow, wall);
+                Relation::confined(liquids, radius / wall, axis / unit)
             }
             None => Relation::unconfined(liquids, velocity / unit),
         };

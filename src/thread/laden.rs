@@ -116,23 +116,21 @@ fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, bod
 
 /// Derivatives by the left, own and right cell: a mirrored neighbour moves with the cell, a known end value does not move.
 fn add_sides(body: &Body, j: usize, [left, own, right]: [f64; 3], to: &mut [Vec<f64>; 3]) {
-    let mirrored = |end: End| matches!(end, End::Symmetry | End::Outflow);
     to[1][j] += own;
     if j > 0 {
         to[0][j] += left;
-    } else if mirrored(body.left) {
+    } else if body.left.mirrors() {
         to[1][j] += left;
     }
     if j + 1 < body.cells() {
         to[2][j] += right;
-    } else if mirrored(body.right) {
+    } else if body.right.mirrors() {
         to[1][j] += right;
     }
 }
 
 fn around(work: &Work, j: usize) -> Triple {
-    let (d, a) = (&work.d[j..j + 3], &work.a[j..j + 3]);
-    Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] }
+    Triple::around(&work.d, &work.a, j)
 }
 
 /// Power dissipated by the inner liquid: by its viscosity and by the polymer's relaxation, at the last evaluation.

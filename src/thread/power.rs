@@ -131,7 +131,7 @@ fn nozzle_curvature(d: &[f64], a: &[f64]) -> f64 {
         if count == CELLS_MOST || middle > REACH && count >= CELLS_LEAST {
             break;
         }
-        let triple = Triple { dl: d[j - 1], d: d[j], dr: d[j + 1], al: a[j - 1], a: a[j], ar: a[j + 1] };
+        let triple = Triple::around(d, a, j - 1);
         seen[count] = (middle, triple.parabola().curvature(0.0));
         count += 1;
         z += d[j];

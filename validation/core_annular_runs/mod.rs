@@ -3,8 +3,8 @@ use crate::framework::{Row, Status, Topic, relative, source};
 use crate::solver::run;
 use rayon::prelude::*;
 use slenderjet::case::{Case, parse};
+use slenderjet::device::core_annular::confinement;
 use slenderjet::outcome::Frame;
-use slenderjet::theory::core_annular;
 
 /// Radius of the attached thread at a place, m; NaN where it does not reach.
 fn radius(film: &[Frame], place: f64) -> f64 {
@@ -43,7 +43,7 @@ pub fn topic() -> Topic {
         .map(|((layout, case, places, tolerance), ratio)| {
             let (_, film) = run(&with_ratio(case, ratio));
             let share = case.inner.flow / case.outer.as_ref().map_or(f64::NAN, |outer| outer.flow);
-            let exact = core_annular::confinement(ratio, share);
+            let exact = confinement(share, ratio).sqrt();
             let row = |(part, place, wall): &(&str, f64, f64)| {
                 let ours = radius(&film, *place) / wall;
                 let quantity = format!("{layout}, {part}, viscosity ratio {ratio}: thread over wall radius");

@@ -16,6 +16,7 @@
 //! (`outer_inertia`); the wobble of a drop and a neck between two thin liquids are reported there.
 //! Spheroid: Lamb 1932, Hydrodynamics, art. 114 (recalled; limits checked in the tests).
 
+use super::Dual;
 use super::fitted::Fitted;
 use crate::math::Pinned as _;
 
@@ -60,9 +61,9 @@ pub struct BoundaryLayer {
 }
 
 impl BoundaryLayer {
-    /// d_BL and its derivative with respect to a = h^2.
+    /// d_BL.
     #[inline]
-    pub fn drag(&self, a: f64) -> (f64, f64) {
+    pub fn drag(&self, a: f64) -> Dual {
         let h = a.sqrt();
         let inertial = 3.0 * (self.inner_density * h * a / self.tension).sqrt();
         let viscous = 2.0 * (3.0 * self.inner_viscosity + self.outer_viscosity) * h / self.tension;
@@ -71,19 +72,24 @@ impl BoundaryLayer {
         // d ln(layer)/d ln(a) - d ln(h)/d ln(a)
         let slope = 0.5 * (0.75 * inertial + 0.5 * viscous) / (inertial + viscous) - 0.5;
         let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * ratio.logarithm_of_one_more());
-        (d, -0.5 * d * d * ratio / (1.0 + ratio) * slope / a)
+        Dual { value: d, by_a: -0.5 * d * d * ratio / (1.0 + ratio) * slope / a, by_wall: 0.0 }
     }
 }
 
-/// The larger of two drags, joined smoothly: (d^8 + e^8)^(1/8), with derivatives.
+/// The larger of two drags, joined smoothly: (d^8 + e^8)^(1/8).
 #[inline]
-pub fn join(d: (f64, f64), e: (f64, f64)) -> (f64, f64) {
-    let (large, small) = if d.0 >= e.0 { (d, e) } else { (e, d) };
-    let q = small.0 / large.0;
+pub fn join(d: Dual, e: Dual) -> Dual {
+    let (large, small) = if d.value >= e.value { (d, e) } else { (e, d) };
+    let q = small.value / large.value;
     let q3 = q * q * q;
     let q7 = q3 * q3 * q;
     let root = (1.0 + q7 * q).sqrt().sqrt().sqrt();
-    (large.0 * root, (large.1 + q7 * small.1) * root / (1.0 + q7 * q))
+    let slope = |large: f64, small: f64| (large + q7 * small) * root / (1.0 + q7 * q);
+    Dual {
+        value: large.value * root,
+        by_a: slope(large.by_a, small.by_a),
+        by_wall: slope(large.by_wall, small.by_wall),
+    }
 }
 
 #[cfg(test)]

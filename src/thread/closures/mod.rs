@@ -26,6 +26,7 @@ mod tests;
 
 use crate::math::Pinned as _;
 use std::f64::consts::PI;
+use std::ops::Mul;
 
 /// Confinement y = x^2 above which the closures are held constant, so that a trial step never divides by zero (x = 0.995).
 const CONFINEMENT_LIMIT: f64 = 0.990025;
@@ -46,46 +47,67 @@ pub struct Outer {
     wall_share: f64,
 }
 
-/// The closures at one place, with derivatives: `_a` with respect to a = h^2, `_wall` to R_w, at fixed h_ref and Q_T.
+/// A value with its derivatives by a = h^2 and by the wall's radius, at fixed Q_T.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Dual {
+    pub value: f64,
+    pub by_a: f64,
+    pub by_wall: f64,
+}
+
+impl Dual {
+    /// f(x) from f and df/dx there.
+    #[inline(always)]
+    fn through((value, slope): (f64, f64), x: &Dual) -> Dual {
+        Dual { value, by_a: slope * x.by_a, by_wall: slope * x.by_wall }
+    }
+
+    /// This less p q.
+    #[inline(always)]
+    fn less(self, p: Dual, q: Dual) -> Dual {
+        Dual {
+            value: self.value - p.value * q.value,
+            by_a: self.by_a - p.by_a * q.value - p.value * q.by_a,
+            by_wall: self.by_wall - p.by_wall * q.value - p.value * q.by_wall,
+        }
+    }
+}
+
+impl Mul<Dual> for f64 {
+    type Output = Dual;
+    #[inline(always)]
+    fn mul(self, x: Dual) -> Dual {
+        Dual { value: self * x.value, by_a: self * x.by_a, by_wall: self * x.by_wall }
+    }
+}
+
+/// A velocity that follows the thread's mean velocity u: alpha u + beta, beta in proportion to the total flow.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Following {
+    pub alpha: Dual,
+    pub beta: Dual,
+}
+
+/// The closures at one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Local {
     /// Velocity towards which the outer liquid pulls the thread, m/s (zero without a wall: liquid at rest).
-    pub u_eq: f64,
-    pub u_eq_a: f64,
-    pub u_eq_wall: f64,
+    pub u_eq: Dual,
     /// Drag coefficient d (force per unit length = pi mu_o d (u_eq - u)).
-    pub drag: f64,
-    pub drag_a: f64,
-    pub drag_wall: f64,
+    pub drag: Dual,
     /// Coefficient of the outer normal stress.
-    pub c_e: f64,
-    pub c_e_a: f64,
-    pub c_e_wall: f64,
-    /// Velocity of the outer liquid against which the thread's radius changes, u_r = alpha u + beta (see [`extension`]).
-    pub slip_alpha: f64,
-    pub slip_alpha_a: f64,
-    pub slip_alpha_wall: f64,
-    /// m/s; proportional to the total flow, as u_eq is.
-    pub slip_beta: f64,
-    pub slip_beta_a: f64,
-    pub slip_beta_wall: f64,
-    /// Velocity of the surface itself, u_s = alpha u + beta (see [`core_annular`]).
-    pub surface_alpha: f64,
-    pub surface_alpha_a: f64,
-    pub surface_alpha_wall: f64,
-    pub surface_beta: f64,
-    pub surface_beta_a: f64,
-    pub surface_beta_wall: f64,
+    pub c_e: Dual,
+    /// u_r, velocity of the outer liquid against which the thread's radius changes (see [`extension`]).
+    pub near: Following,
+    /// u_s, velocity of the surface itself (see [`core_annular`]).
+    pub surface: Following,
 }
 
-/// How far the outer liquid that a thread shears reaches: y_e = h^2/R_e^2, its logarithm, and its derivatives by a = h^2 and by the wall's
-/// radius.
+/// How far the outer liquid that a thread shears reaches: y_e = h^2/R_e^2 and its logarithm.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Sheared {
-    pub y: f64,
+    pub y: Dual,
     pub ln_y: f64,
-    pub y_a: f64,
-    pub y_wall: f64,
 }
 
 impl Outer {
@@ -114,8 +136,8 @@ impl Outer {
 
     /// Outer flow v' = C/r - k r about a thread of mean velocity `u` in the share `stream` of its stream, from its surface to where its
     /// shear ends: (C, k, that radius squared).
-    pub fn shear_flow(&self, a: f64, reference_radius: f64, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
-        let (sheared, _) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+    pub fn shear_flow(&self, a: f64, envelope: Option<f64>, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
+        let (sheared, _) = drag::sheared_radius_squared(self.reach * envelope.unwrap_or(a.max(0.0).sqrt()), wall);
         let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
         let ln_y = y_e.logarithm();
         let Some(wall) = wall else {
@@ -131,139 +153,83 @@ impl Outer {
         [c * slip, 2.0 * (base / square + g * slip / sheared), sheared]
     }
 
-    /// The closures for a thread of cross-section pi `a`; `reference_radius` is the envelope radius h_ref >= h;
-    /// without `wall` the liquid is unbounded and at rest.
+    /// The closures for a thread of cross-section pi `a`. `envelope` is the radius h_ref > h of a neighbour that is seen instead, held in
+    /// the derivatives; without one the thread is its own, h_ref = h. Without `wall` the liquid is unbounded and at rest.
     #[inline(always)]
-    pub fn local(&self, a: f64, reference_radius: f64, wall: Option<f64>) -> Local {
-        self.at(a, wall, &self.sheared(a, reference_radius, wall, false))
+    pub fn local(&self, a: f64, envelope: Option<f64>, wall: Option<f64>) -> Local {
+        self.at(a, wall, &self.sheared(a, envelope, wall))
     }
 
-    /// The same where the thread is its own envelope, h_ref = h: `_a` is then the derivative along both.
+    /// What is sheared about a thread, as in [`Outer::local`].
     #[inline(always)]
-    pub fn alone(&self, a: f64, wall: Option<f64>) -> Local {
-        self.at(a, wall, &self.sheared(a, a.max(0.0).sqrt(), wall, true))
-    }
-
-    /// What is sheared about a thread of cross-section pi `a`, as in [`Outer::local`], and where `alone` as in [`Outer::alone`].
-    #[inline(always)]
-    pub fn sheared(&self, a: f64, reference_radius: f64, wall: Option<f64>, alone: bool) -> Sheared {
-        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * reference_radius, wall);
+    pub fn sheared(&self, a: f64, envelope: Option<f64>, wall: Option<f64>) -> Sheared {
+        let h_ref = envelope.unwrap_or(a.max(0.0).sqrt());
+        let (sheared, sheared_wall) = drag::sheared_radius_squared(self.reach * h_ref, wall);
+        // R_e^2 is of second degree in R_w and h_ref together
+        let sheared_a = match envelope {
+            Some(_) => 0.0,
+            None => (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a,
+        };
         let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
         let y = (a / sheared).min(CONFINEMENT_LIMIT);
-        // R_e^2 is of second degree in R_w and h_ref together
-        let sheared_a = if alone { (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a } else { 0.0 };
-        Sheared {
-            y,
-            ln_y: y.logarithm(),
-            y_a: free * (1.0 - y * sheared_a) / sheared,
-            y_wall: -free * y * sheared_wall / sheared,
-        }
+        let y = Dual {
+            value: y,
+            by_a: free * (1.0 - y * sheared_a) / sheared,
+            by_wall: -free * y * sheared_wall / sheared,
+        };
+        Sheared { y, ln_y: y.value.logarithm() }
     }
 
-    /// The inner liquid's share of what resists shear at the surface, with its derivatives by a and by the wall's radius.
+    /// The inner liquid's share of what resists shear at the surface.
     #[inline(always)]
-    pub fn shear_share(&self, wall: Option<f64>, sheared: &Sheared) -> [f64; 3] {
-        let (y, ln_y, ratio) = (sheared.y, sheared.ln_y, self.viscosity_ratio);
-        let (share, share_y) = match wall {
-            Some(_) => core_annular::sheared_share(y, ln_y, ratio),
-            None => core_annular::following_unbounded(y, ln_y, ratio),
+    pub fn shear_share(&self, wall: Option<f64>, Sheared { y, ln_y }: &Sheared) -> Dual {
+        let share = match wall {
+            Some(_) => core_annular::sheared_share(y.value, *ln_y, self.viscosity_ratio),
+            None => core_annular::following_unbounded(y.value, *ln_y, self.viscosity_ratio),
         };
-        [share, share_y * sheared.y_a, share_y * sheared.y_wall]
+        Dual::through(share, y)
     }
 
     /// The closures where what is sheared is known.
     #[inline(always)]
-    pub fn at(&self, a: f64, wall: Option<f64>, sheared: &Sheared) -> Local {
-        let Sheared { y: y_e, ln_y, y_a: y_e_a, y_wall: y_e_wall } = *sheared;
-
-        let (drag, drag_y) = drag::coefficient(y_e, ln_y, self.inverse_ratio);
-        let (mut drag, mut drag_a, mut drag_wall) = (drag, drag_y * y_e_a, drag_y * y_e_wall);
+    pub fn at(&self, a: f64, wall: Option<f64>, Sheared { y: y_e, ln_y }: &Sheared) -> Local {
+        let mut drag = Dual::through(drag::coefficient(y_e.value, *ln_y, self.inverse_ratio), y_e);
         if let Some(layer) = &self.boundary_layer {
-            let limit = layer.drag(a);
-            drag_wall = inertia::join((drag, drag_wall), (limit.0, 0.0)).1;
-            (drag, drag_a) = inertia::join((drag, drag_a), limit);
+            drag = inertia::join(drag, layer.drag(a));
         }
+        let following = match wall {
+            Some(_) => core_annular::following(y_e.value, *ln_y, self.viscosity_ratio),
+            None => core_annular::following_unbounded(y_e.value, *ln_y, self.viscosity_ratio),
+        };
+        let whole = Dual::through(following, y_e);
+        let carried = Dual::through(extension::carried(following, y_e.value, *ln_y), y_e);
         let Some(wall) = wall else {
-            let following = core_annular::following_unbounded(y_e, ln_y, self.viscosity_ratio);
-            let (alpha, alpha_y) = extension::carried(following, y_e, ln_y);
-            return Local {
-                drag,
-                drag_a,
-                drag_wall,
-                slip_alpha: alpha,
-                slip_alpha_a: alpha_y * y_e_a,
-                surface_alpha: following.0,
-                surface_alpha_a: following.1 * y_e_a,
-                ..Local::AT_REST
-            };
+            let at_rest = |alpha| Following { alpha, ..Following::default() };
+            let c_e = Dual { value: 1.0, ..Dual::default() };
+            return Local { u_eq: Dual::default(), drag, c_e, near: at_rest(carried), surface: at_rest(whole) };
         };
 
         let inverse_wall = 1.0 / wall;
         let inverse_area = inverse_wall * inverse_wall;
         let free = if a < CONFINEMENT_LIMIT * wall * wall { 1.0 } else { 0.0 };
         let y = (a * inverse_area).min(CONFINEMENT_LIMIT);
-        let (y_a, y_wall) = (free * inverse_area, -2.0 * free * y * inverse_wall);
+        let y = Dual { value: y, by_a: free * inverse_area, by_wall: -2.0 * free * y * inverse_wall };
         let axis = 2.0 / PI * self.total_flow * inverse_area;
-        let flow = core_annular::equilibrium(y, self.inverse_ratio);
-        let (u_eq, u_eq_a) = (axis * flow.mean, axis * flow.mean_y * y_a);
-        let u_eq_wall = axis * (flow.mean_y * y_wall - 2.0 * flow.mean * inverse_wall);
-        let following = core_annular::following(y_e, ln_y, self.viscosity_ratio);
-        let (alpha, alpha_y) = extension::carried(following, y_e, ln_y);
-        let share = extension::BASE_SHARE.value;
-        let (alpha_a, alpha_wall) = (alpha_y * y_e_a, alpha_y * y_e_wall);
-        let (whole, whole_a, whole_wall) = (following.0, following.1 * y_e_a, following.1 * y_e_wall);
-        let (surface, surface_a) = (axis * flow.interface, axis * flow.interface_y * y_a);
-        let surface_wall = axis * (flow.interface_y * y_wall - 2.0 * flow.interface * inverse_wall);
-        let (c_e, c_e_y) = extension::coefficient(y, self.wall_share);
+        let flow = core_annular::equilibrium(y.value, self.inverse_ratio);
+        // U0 f(y), U0 as R_w^-2
+        let velocity = |f: f64, f_y: f64| Dual {
+            value: axis * f,
+            by_a: axis * f_y * y.by_a,
+            by_wall: axis * (f_y * y.by_wall - 2.0 * f * inverse_wall),
+        };
+        let (u_eq, interface) = (velocity(flow.mean, flow.mean_y), velocity(flow.interface, flow.interface_y));
+        let near = (extension::BASE_SHARE.value * interface).less(carried, u_eq);
         Local {
             u_eq,
-            u_eq_a,
-            u_eq_wall,
             drag,
-            drag_a,
-            drag_wall,
-            c_e,
-            c_e_a: c_e_y * y_a,
-            c_e_wall: c_e_y * y_wall,
-            slip_alpha: alpha,
-            slip_alpha_a: alpha_a,
-            slip_alpha_wall: alpha_wall,
-            slip_beta: share * surface - alpha * u_eq,
-            slip_beta_a: share * surface_a - alpha_a * u_eq - alpha * u_eq_a,
-            slip_beta_wall: share * surface_wall - alpha_wall * u_eq - alpha * u_eq_wall,
-            surface_alpha: whole,
-            surface_alpha_a: whole_a,
-            surface_alpha_wall: whole_wall,
-            surface_beta: surface - whole * u_eq,
-            surface_beta_a: surface_a - whole_a * u_eq - whole * u_eq_a,
-            surface_beta_wall: surface_wall - whole_wall * u_eq - whole * u_eq_wall,
+            c_e: Dual::through(extension::coefficient(y.value, self.wall_share), &y),
+            near: Following { alpha: carried, beta: near },
+            surface: Following { alpha: whole, beta: interface.less(whole, u_eq) },
         }
     }
-}
-
-impl Local {
-    /// Unbounded liquid at rest, before drag and slip are filled in: c_E = 1, everything else zero.
-    const AT_REST: Local = Local {
-        u_eq: 0.0,
-        u_eq_a: 0.0,
-        u_eq_wall: 0.0,
-        drag: 0.0,
-        drag_a: 0.0,
-        drag_wall: 0.0,
-        c_e: 1.0,
-        c_e_a: 0.0,
-        c_e_wall: 0.0,
-        slip_alpha: 0.0,
-        slip_alpha_a: 0.0,
-        slip_alpha_wall: 0.0,
-        slip_beta: 0.0,
-        slip_beta_a: 0.0,
-        slip_beta_wall: 0.0,
-        surface_alpha: 0.0,
-        surface_alpha_a: 0.0,
-        surface_alpha_wall: 0.0,
-        surface_beta: 0.0,
-        surface_beta_a: 0.0,
-        surface_beta_wall: 0.0,
-    };
 }

@@ -1,6 +1,6 @@
-use super::core_annular::{core_confinement, interface};
 use super::inertia::{self, BoundaryLayer};
-use super::{Local, Outer, core_annular, drag, ends, extension, wall};
+use super::{Dual, Local, Outer, core_annular, drag, ends, extension, wall};
+use crate::device::core_annular::confinement;
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -14,6 +14,17 @@ fn close(ours: f64, reference: f64, relative: f64) -> bool {
     (ours - reference).abs() <= relative * reference.abs().max(1e-300)
 }
 
+/// Shear on a thread of radius `h` and mean velocity `u` in a tube of radius `wall`, pressure gradient outside and velocity of the
+/// interface, from the outer flow g (1 - r^2/R^2) + C ln(r/R) of the closures.
+fn at_interface((ratio, mu, flow): (f64, f64, f64), h: f64, wall: f64, u: f64) -> [f64; 3] {
+    let y = (h / wall).powi(2);
+    let axis = 2.0 * flow / (PI * wall * wall);
+    let slip = u - axis * core_annular::equilibrium(y, 1.0 / ratio).mean;
+    let (c, g) = core_annular::slip_flow(y, y.ln(), ratio);
+    let (c, g) = (c * slip, axis / (1.0 - y * y + y * y / ratio) + g * slip);
+    [mu * (c - 2.0 * g * y) / h, 4.0 * mu * g / (wall * wall), g * (1.0 - y) + 0.5 * c * y.ln()]
+}
+
 // Source: tests/data/two_liquid/baseflow_core_annular.csv (theory, twelve digits printed).
 #[test]
 fn theory_core_annular_flow_with_and_without_density_difference() {
@@ -25,12 +36,12 @@ fn theory_core_annular_flow_with_and_without_density_difference() {
         let tolerance = 2e-11 + 4e-12 / (1.0 - x).powi(3);
         let scale = mean.abs() + interface_velocity.abs();
         let total = inner + outer;
-        let there = interface(x, mean, 1.0, ratio, 1.0, total);
+        let [tau, gradient, velocity] = at_interface((ratio, 1.0, total), x, 1.0, mean);
         let gap_flow = (outer / total).abs().min(1.0);
         let slack = tolerance * (1.0 + 1.0 / gap_flow);
-        assert!((there.gradient - 1.0).abs() < slack, "G {row:?} {there:?}");
-        assert!((there.shear - shear).abs() < slack, "tau {row:?} {there:?}");
-        assert!((there.velocity - interface_velocity).abs() < slack * scale, "u_s {row:?} {there:?}");
+        assert!((gradient - 1.0).abs() < slack, "G {row:?} {gradient}");
+        assert!((tau - shear).abs() < slack, "tau {row:?} {tau}");
+        assert!((velocity - interface_velocity).abs() < slack * scale, "u_s {row:?} {velocity}");
         // The same force by the closure: mu_o d (u_eq - u)/h^2 balances the density difference.
         let y = x * x;
         let (d, _) = drag::coefficient(y, y.ln(), 1.0 / ratio);
@@ -50,7 +61,7 @@ fn theory_core_annular_flow_with_and_without_density_difference() {
 fn theory_core_radius_of_coflow_returns_the_flow_ratio() {
     for ratio in [0.01f64, 0.3, 1.0, 20.0] {
         for flow_ratio in [1e-4, 0.02, 0.3, 2.0, 50.0] {
-            let y = core_confinement(flow_ratio, 1.0 / ratio);
+            let y = confinement(flow_ratio, ratio);
             let mean = core_annular::equilibrium(y, 1.0 / ratio).mean;
             let inner_share = 2.0 * mean * y;
             assert!(close(inner_share, flow_ratio / (1.0 + flow_ratio), 1e-12), "{ratio} {flow_ratio} {y}");
@@ -181,10 +192,11 @@ fn closures_stay_finite_at_contact_and_at_a_vanishing_thread() {
     let outer = Outer::new(0.2, 1.0, 3.0);
     for a in [1e-24, 1e-12, 0.98, 0.999, 1.0, 1.5] {
         for wall in [Some(1.0), None] {
-            let l = outer.local(a, 0.1, wall);
-            let all = [l.u_eq, l.drag, l.drag_a, l.drag_wall, l.c_e, l.slip_alpha, l.slip_alpha_a, l.slip_beta];
-            assert!(all.iter().all(|v| v.is_finite()), "{a} {wall:?} {l:?}");
-            assert!(l.drag > 0.0);
+            let l = outer.local(a, Some(0.1), wall);
+            let all = [l.u_eq, l.drag, l.c_e, l.near.alpha, l.near.beta, l.surface.alpha, l.surface.beta];
+            let finite = |v: &Dual| v.value.is_finite() && v.by_a.is_finite() && v.by_wall.is_finite();
+            assert!(all.iter().all(finite), "{a} {wall:?} {l:?}");
+            assert!(l.drag.value > 0.0);
         }
     }
 }
@@ -211,21 +223,21 @@ proptest! {
     fn theory_two_routes_to_one_force(log_ratio in -3.0..3.0f64, x in 0.01..0.97f64, u in -3.0..3.0f64, wall in 0.3..4.0f64) {
         let (ratio, viscosity, flow) = (10f64.powf(log_ratio), 0.7, 2.0);
         let h = x * wall;
-        let there = interface(h, u, wall, ratio, viscosity, flow);
+        let [shear, gradient, velocity] = at_interface((ratio, viscosity, flow), h, wall, u);
         let y = x * x;
         let (d, _) = drag::coefficient(y, y.ln(), 1.0 / ratio);
         let u_eq = 2.0 * flow / (PI * wall * wall) * core_annular::equilibrium(y, 1.0 / ratio).mean;
         let by_closure = viscosity * d * (u_eq - u) / (h * h);
-        let by_stress = there.gradient + 2.0 * there.shear / h;
-        let scale = there.gradient.abs() + 2.0 * there.shear.abs() / h;
+        let by_stress = gradient + 2.0 * shear / h;
+        let scale = gradient.abs() + 2.0 * shear.abs() / h;
         prop_assert!((by_closure - by_stress).abs() < 1e-9 * scale, "{} {}", by_closure, by_stress);
-        let from_shear = u + there.shear * h / (4.0 * ratio * viscosity);
-        prop_assert!((there.velocity - from_shear).abs() < 1e-10 * (u.abs() + from_shear.abs() + (from_shear - u).abs()));
+        let from_shear = u + shear * h / (4.0 * ratio * viscosity);
+        prop_assert!((velocity - from_shear).abs() < 1e-10 * (u.abs() + from_shear.abs() + (from_shear - u).abs()));
         // The same interface velocity as a linear function of u about the equilibrium.
         let (alpha, _) = core_annular::following(y, y.ln(), ratio);
         let interface_eq = 2.0 * flow / (PI * wall * wall) * core_annular::equilibrium(y, 1.0 / ratio).interface;
         let linear = interface_eq + alpha * (u - u_eq);
-        prop_assert!((linear - there.velocity).abs() < 1e-9 * (1.0 + u.abs() + u_eq.abs()), "{} {}", linear, there.velocity);
+        prop_assert!((linear - velocity).abs() < 1e-9 * (1.0 + u.abs() + u_eq.abs()), "{} {}", linear, velocity);
     }
 
     #[test]
@@ -237,29 +249,31 @@ proptest! {
         outer.boundary_layer = layered.then(|| watery_layer(ratio));
         let a = (x * wall) * (x * wall);
         let reference = bound * x * wall;
-        let here = outer.local(a, reference, Some(wall));
-        let far = outer.local(a, reference, None);
-        let of_a = |pick: fn(&Local) -> f64| slope(|a| pick(&outer.local(a, reference, Some(wall))), a);
-        let of_wall = |pick: fn(&Local) -> f64| slope(|wall| pick(&outer.local(a, reference, Some(wall))), wall);
-        let unbounded = |pick: fn(&Local) -> f64| slope(|a| pick(&outer.local(a, reference, None)), a);
+        let here = outer.local(a, Some(reference), Some(wall));
+        let far = outer.local(a, Some(reference), None);
+        let of_a = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, Some(reference), Some(wall))).value, a);
+        let of_wall = |pick: fn(&Local) -> Dual| slope(|wall| pick(&outer.local(a, Some(reference), Some(wall))).value, wall);
+        let unbounded = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, Some(reference), None)).value, a);
         let axis = 4.0 / (PI * wall * wall);
-        let fast = axis.max(here.u_eq);
-        let checks = [
-            ("u_eq_a", here.u_eq_a, of_a(|l| l.u_eq), fast / a),
-            ("u_eq_wall", here.u_eq_wall, of_wall(|l| l.u_eq), fast / wall),
-            ("drag_a", here.drag_a, of_a(|l| l.drag), here.drag / a),
-            ("drag_wall", here.drag_wall, of_wall(|l| l.drag), here.drag / wall),
-            ("c_e_a", here.c_e_a, of_a(|l| l.c_e), here.c_e / a),
-            ("c_e_wall", here.c_e_wall, of_wall(|l| l.c_e), here.c_e / wall),
-            ("alpha_a", here.slip_alpha_a, of_a(|l| l.slip_alpha), 1.0 / a),
-            ("alpha_wall", here.slip_alpha_wall, of_wall(|l| l.slip_alpha), 1.0 / wall),
-            ("beta_a", here.slip_beta_a, of_a(|l| l.slip_beta), fast / a),
-            ("beta_wall", here.slip_beta_wall, of_wall(|l| l.slip_beta), fast / wall),
-            ("far drag_a", far.drag_a, unbounded(|l| l.drag), far.drag / a),
-            ("far alpha_a", far.slip_alpha_a, unbounded(|l| l.slip_alpha), 1.0 / a),
+        let fast = axis.max(here.u_eq.value);
+        // what they are, and how large they are in a tube and without a wall
+        let of_local: [(&str, fn(&Local) -> Dual, [f64; 2]); 7] = [
+            ("u_eq", |l| l.u_eq, [fast, 0.0]),
+            ("drag", |l| l.drag, [here.drag.value, far.drag.value]),
+            ("c_e", |l| l.c_e, [here.c_e.value, 1.0]),
+            ("alpha near", |l| l.near.alpha, [1.0, 1.0]),
+            ("beta near", |l| l.near.beta, [fast, 0.0]),
+            ("alpha", |l| l.surface.alpha, [1.0, 1.0]),
+            ("beta", |l| l.surface.beta, [fast, 0.0]),
         ];
+        let mut checks = Vec::new();
+        for (name, pick, [scale, scale_far]) in of_local {
+            checks.push((name, pick(&here).by_a, of_a(pick), scale / a));
+            checks.push((name, pick(&here).by_wall, of_wall(pick), scale / wall));
+            checks.push((name, pick(&far).by_a, unbounded(pick), scale_far / a));
+        }
         for (name, ours, difference, scale) in checks {
-            prop_assert!((ours - difference).abs() < 1e-6 * (scale + difference.abs()), "{} {} {} {:?}", name, ours, difference, here);
+            prop_assert!((ours - difference).abs() <= 1e-6 * (scale + difference.abs()), "{} {} {} {:?}", name, ours, difference, here);
         }
     }
 
@@ -267,20 +281,21 @@ proptest! {
     fn film_pressure_and_its_slopes(x in 0.85..0.985f64, wall in 0.5..3.0f64) {
         let a = (x * wall) * (x * wall);
         let here = wall::film(a, wall, 1.3);
-        prop_assert_eq!(here.pressure > 0.0, x > wall::CONTACT + 1e-15);
+        prop_assert_eq!(here.value > 0.0, x > wall::CONTACT + 1e-15);
         if (x - wall::CONTACT).abs() < 1e-3 { return Ok(()); }
-        let by_a = slope(|a| wall::film(a, wall, 1.3).pressure, a);
-        let by_wall = slope(|wall| wall::film(a, wall, 1.3).pressure, wall);
-        prop_assert!((here.pressure_a - by_a).abs() < 1e-5 * by_a.abs() + 1e-12);
-        prop_assert!((here.pressure_wall - by_wall).abs() < 1e-5 * by_wall.abs() + 1e-12);
+        let by_a = slope(|a| wall::film(a, wall, 1.3).value, a);
+        let by_wall = slope(|wall| wall::film(a, wall, 1.3).value, wall);
+        prop_assert!((here.by_a - by_a).abs() < 1e-5 * by_a.abs() + 1e-12);
+        prop_assert!((here.by_wall - by_wall).abs() < 1e-5 * by_wall.abs() + 1e-12);
     }
 
     #[test]
     fn joins_lie_just_above_the_larger_drag(d in 0.01..100.0f64, e in 0.01..100.0f64) {
-        let (joined, slope_d) = inertia::join((d, 1.0), (e, 0.0));
+        let at = |d: f64| inertia::join(Dual { value: d, by_a: 1.0, by_wall: 0.0 }, Dual { value: e, ..Dual::default() });
+        let joined = at(d).value;
         prop_assert!(joined >= d.max(e) * (1.0 - 1e-14) && joined <= d.max(e) * 1.0906);
-        let by_difference = slope(|d| inertia::join((d, 1.0), (e, 0.0)).0, d);
-        prop_assert!((slope_d - by_difference).abs() < 1e-7);
+        let by_difference = slope(|d| at(d).value, d);
+        prop_assert!((at(d).by_a - by_difference).abs() < 1e-7);
         let end = ends::mix(d, 2.0, e, 0.7, 0.3);
         prop_assert!(end.drag >= d.min(e) && end.drag <= d.max(e));
         prop_assert!(end.velocity >= 0.7 && end.velocity <= 2.0);
@@ -294,10 +309,10 @@ proptest! {
     #[test]
     fn units_do_not_matter(x in 0.05..0.9f64, length in 1e-6..1e3f64, speed in 1e-6..1e3f64) {
         let (outer, scaled) = (Outer::new(0.4, 1.0, 2.0), Outer::new(0.4, 1e-3, 2.0 * speed * length * length));
-        let a = outer.local(x * x, x, Some(1.0));
-        let b = scaled.local((x * length) * (x * length), x * length, Some(length));
-        prop_assert!(close(b.drag, a.drag, 1e-12) && close(b.c_e, a.c_e, 1e-12) && close(b.slip_alpha, a.slip_alpha, 1e-11));
-        prop_assert!(close(b.u_eq, a.u_eq * speed, 1e-12));
+        let a = outer.local(x * x, Some(x), Some(1.0));
+        let b = scaled.local((x * length) * (x * length), Some(x * length), Some(length));
+        prop_assert!(close(b.drag.value, a.drag.value, 1e-12) && close(b.c_e.value, a.c_e.value, 1e-12));
+        prop_assert!(close(b.u_eq.value, a.u_eq.value * speed, 1e-12));
     }
 }
 

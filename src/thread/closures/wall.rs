@@ -10,6 +10,8 @@
 //!
 //! Holds for: nothing quantitative above x = 0.90; a drop that gets there is reported as a plug.
 
+use super::Dual;
+
 /// Confinement x at which the film starts to push.
 pub const CONTACT: f64 = 0.90;
 /// y = x^2 there.
@@ -17,28 +19,16 @@ const START: f64 = CONTACT * CONTACT;
 /// Keeps trial steps of the solver away from the singularity.
 const LIMIT: f64 = 0.999;
 
-/// A pressure (Pa) with its derivatives with respect to a = h^2 (Pa/m2) and R_w (Pa/m).
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Film {
-    pub pressure: f64,
-    pub pressure_a: f64,
-    pub pressure_wall: f64,
-}
-
-/// Film pressure at a = h^2.
+/// Film pressure (Pa) at a = h^2.
 #[inline]
-pub fn film(a: f64, wall: f64, tension: f64) -> Film {
+pub fn film(a: f64, wall: f64, tension: f64) -> Dual {
     let y = a / (wall * wall);
     if y <= START {
-        return Film::default();
+        return Dual::default();
     }
     let s = ((y - START) / (1.0 - START)).min(LIMIT);
     let scale = tension / wall;
     let pressure = scale * s * s / (1.0 - s);
     let pressure_y = scale * s * (2.0 - s) / ((1.0 - s) * (1.0 - s) * (1.0 - START));
-    Film {
-        pressure,
-        pressure_a: pressure_y / (wall * wall),
-        pressure_wall: -pressure / wall - 2.0 * pressure_y * y / wall,
-    }
+    Dual { value: pressure, by_a: pressure_y / (wall * wall), by_wall: -pressure / wall - 2.0 * pressure_y * y / wall }
 }

@@ -72,22 +72,21 @@ impl Relation {
     }
 
     /// Thread at the axis of a tube in which both liquids run side by side; units h = gamma = mu_o = 1.
-    /// `x` = h/R_w; `capillary` = mu_o Q_T/(pi R_w^2 gamma), the capillary number of the total flow (zero: at rest).
-    pub fn confined(liquids: TwoLiquids, x: f64, capillary: f64) -> Relation {
+    /// `x` = h/R_w; `axis` = mu_o U0/gamma, the capillary number of the total flow on the axis of the empty tube (zero: at rest).
+    pub fn confined(liquids: TwoLiquids, x: f64, axis: f64) -> Relation {
         let inverse = 1.0 / liquids.viscosity_ratio;
         let y = x * x;
         let flow = core_annular::equilibrium(y, inverse);
-        let axis = 2.0 * capillary;
         let (c_e, _) = extension::coefficient(y, extension::wall_share(liquids.viscosity_ratio));
-        let closures = liquids.outer().local(1.0, 1.0, Some(1.0 / x));
+        let closures = liquids.outer().local(1.0, None, Some(1.0 / x));
         let ohnesorge = liquids.viscosity_ratio / liquids.laplace_inner.max(f64::MIN_POSITIVE).sqrt();
         let lag = 3.0 * liquids.viscosity_ratio * foot::evened(ohnesorge, 1.0).0;
         Relation {
             mass: liquids.laplace_inner + liquids.laplace_outer * inertia::added_mass(y),
             radial: liquids.laplace_inner / 8.0,
-            drag: closures.drag,
+            drag: closures.drag.value,
             stretch: 3.0 * liquids.viscosity_ratio + c_e,
-            shear: closures.drag * y * axis * flow.mean_y,
+            shear: closures.drag.value * y * axis * flow.mean_y,
             slip: axis
                 * (c_e * (flow.mean - extension::BASE_SHARE.value * flow.interface)
                     + lag * (flow.mean - flow.interface)),
@@ -97,11 +96,11 @@ impl Relation {
 
     /// Thread in an unbounded liquid that moves along with it at `capillary` = mu_o U/gamma.
     pub fn unconfined(liquids: TwoLiquids, capillary: f64) -> Relation {
-        let closures = liquids.outer().local(1.0, 1.0, None);
+        let closures = liquids.outer().local(1.0, None, None);
         Relation {
             mass: liquids.laplace_inner + liquids.laplace_outer * inertia::ADDED_MASS_FLOOR.value,
             radial: liquids.laplace_inner / 8.0,
-            drag: closures.drag,
+            drag: closures.drag.value,
             stretch: 3.0 * liquids.viscosity_ratio + 1.0,
             shear: 0.0,
             slip: 0.0,

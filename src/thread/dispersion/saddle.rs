@@ -19,7 +19,6 @@ use nalgebra::Complex;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Saddle {
     pub wavenumber: Complex<f64>,
-    pub sigma: Complex<f64>,
     /// Growth rate in that frame.
     pub rate: f64,
 }
@@ -172,6 +171,6 @@ impl Path {
     fn saddle(&self, relation: &Relation) -> Saddle {
         let (sigma, wavenumber) = self.at;
         let drift = Complex::new(0.0, relation.velocity * self.factor);
-        Saddle { wavenumber, sigma, rate: (sigma - drift * wavenumber).re }
+        Saddle { wavenumber, rate: (sigma - drift * wavenumber).re }
     }
 }

@@ -13,6 +13,9 @@ fn stokes(viscosity_ratio: f64) -> TwoLiquids {
     TwoLiquids { viscosity_ratio, laplace_inner: 0.0, laplace_outer: 0.0 }
 }
 
+/// The tables count capillary numbers of the mean velocity of the total flow: one of them on the axis.
+const MEAN_OF_ONE: f64 = 2.0;
+
 // Long-wave relation w^2 + 3 Oh x^2 w = x^2 (1 - x^2)/2 (Eggers & Dupont 1994; Weber 1931 has the same limit).
 #[test]
 fn theory_growth_in_a_gas_solves_its_quadratic() {
@@ -91,7 +94,7 @@ fn theory_absolute_to_convective_without_inertia() {
     let (mut squares, mut count) = (0.0, 0.0);
     for row in rows(include_str!("../../../tests/data/two_liquid/absolute_convective_stokes_final.csv")) {
         let [ratio, x, _, _, _, _, model, exact] = row[..8] else { panic!("columns") };
-        let relation = Relation::confined(stokes(ratio), x, 1.0);
+        let relation = Relation::confined(stokes(ratio), x, MEAN_OF_ONE);
         let tabulated = as_tabulated(relation, ratio, x).critical_factor().expect("a border");
         assert_relative_eq!(tabulated, model, max_relative = 2e-4);
         let ours = relation.critical_factor().expect("a border");
@@ -114,8 +117,9 @@ fn reference_absolute_to_convective_with_inertia() {
     for row in rows(include_str!("../../../tests/data/two_liquid/absolute_convective_inertia_1d.csv")) {
         let [laplace, ratio, x, _, critical, _, _, k_re, k_im] = row[..9] else { panic!("columns") };
         let liquids = TwoLiquids { viscosity_ratio: ratio, laplace_inner: laplace, laplace_outer: laplace };
-        let slender = Relation::confined(stokes(ratio), x, 1.0);
-        let relation = Relation { drag: slender.drag, shear: slender.shear, ..Relation::confined(liquids, x, 1.0) };
+        let slender = Relation::confined(stokes(ratio), x, MEAN_OF_ONE);
+        let relation =
+            Relation { drag: slender.drag, shear: slender.shear, ..Relation::confined(liquids, x, MEAN_OF_ONE) };
         let relation = as_tabulated(relation, ratio, x);
         let ours = relation.critical_factor().expect("a border");
         assert_relative_eq!(ours, critical, max_relative = 1e-7);

@@ -47,10 +47,9 @@ impl Follow {
             return;
         }
         let rate = u[n] / body.length();
-        let triple = |j: usize| Triple { dl: d[j], d: d[j + 1], dr: d[j + 2], al: a[j], a: a[j + 1], ar: a[j + 2] };
-        let mut before = triple(0).parabola();
+        let mut before = Triple::around(d, a, 0).parabola();
         for i in 1..n {
-            let after = triple(i).parabola();
+            let after = Triple::around(d, a, i).parabola();
             let wanted = rate * (body.z[i] - body.z[0]) / u[i];
             // comparisons that a NaN fails
             let share = if wanted > 0.0 { wanted } else { 0.0 };

@@ -16,7 +16,6 @@ use crate::thread::outer::profile::Wall;
 use crate::thread::rows::{larger, smaller};
 use crate::tolerances::CELL_FLOOR;
 use multiversion::multiversion;
-use std::f64::consts::PI;
 
 /// 3 sqrt 2: the wave that grows fastest on a thread has (k h)^2 = 1/(2 + 3 sqrt 2 Oh_loc).
 const WEBER: f64 = 4.243;
@@ -38,17 +37,11 @@ pub struct Fineness {
 pub fn wanted(body: &Body, fineness: &Fineness, wall: &Wall, out: &mut Vec<f64>) {
     let n = body.cells();
     let (mut d, mut a) = (vec![0.0; n + 2], vec![0.0; n + 2]);
-    for (j, (d, a)) in d[1..=n].iter_mut().zip(&mut a[1..=n]).enumerate() {
-        *d = body.z[j + 1] - body.z[j];
-        *a = body.v[j] / (PI * *d);
+    for j in 0..n {
+        (d[j + 1], a[j + 1]) = body.cell(j);
     }
-    let ghost = |end: End, inner: (f64, f64)| match end {
-        End::Nozzle => (0.0, 1.0),
-        End::Tip => (0.0, 0.0),
-        End::Symmetry | End::Outflow => inner,
-    };
-    (d[0], a[0]) = ghost(body.left, (d[1], a[1]));
-    (d[n + 1], a[n + 1]) = ghost(body.right, (d[n], a[n]));
+    (d[0], a[0]) = body.left.beyond((d[1], a[1]));
+    (d[n + 1], a[n + 1]) = body.right.beyond((d[n], a[n]));
     out.resize(n, 0.0);
     everywhere(fineness, &d, &a, out);
     calm_tips(body, out);

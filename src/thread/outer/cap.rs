@@ -24,7 +24,9 @@
 
 use super::OuterField;
 use super::thinning::around_end;
+use crate::device::core_annular::axis_velocity;
 use crate::thread::closures::ends::{elongated, round_end, sampled_at};
+use std::f64::consts::PI;
 
 /// An end reaches back to where the body is thinner than about 0.6 of the radius it had since the pole: it fades out between these
 /// shares of the squared radius.
@@ -129,12 +131,7 @@ impl Cap {
         let axis = wall.map_or(0.0, |wall| field.axis_velocity(wall));
         let at_tip = field.wall.radius(0.0).unwrap_or(f64::INFINITY);
         let stream = |ratio: f64| field.wake(sampled_at((near, far), radius, aspect, at_tip / field.tip, ratio)).0;
-        let own = field.thinning.map_or(1.0, |law| {
-            around_end(&law, radius, |own| {
-                let seen = round_end(radius, wall, ratio / own, 1.0);
-                (seen.drag, axis * seen.drift * stream(ratio / own) - velocity)
-            })
-        });
+        let own = field.viscosity_about(radius, wall, (axis, velocity), stream);
         let ratio = ratio / own;
         let seen = round_end(radius, wall, ratio, own * field.end_share);
         let felt = stream(ratio);
@@ -162,6 +159,35 @@ impl Cap {
         // without both flows there is no stream to compare
         let faster = if self.axis > 0.0 { around.axis / self.axis } else { 1.0 };
         Share { drag, drift: drift * faster, weight: weight * (1.0 - between(self.radius / passage, ROOM)) }
+    }
+}
+
+impl OuterField {
+    /// Viscosity over that at rest about a drop of radius `radius` that moves at `velocity`, where the stream of axis velocity `axis` has
+    /// the share `stream` of the viscosity ratio.
+    fn viscosity_about(
+        &self,
+        radius: f64,
+        wall: Option<f64>,
+        (axis, velocity): (f64, f64),
+        stream: impl Fn(f64) -> f64,
+    ) -> f64 {
+        self.thinning.map_or(1.0, |law| {
+            around_end(&law, radius, |own| {
+                let ratio = self.liquids.viscosity_ratio / own;
+                let seen = round_end(radius, wall, ratio, 1.0);
+                (seen.drag, axis * seen.drift * stream(ratio) - velocity)
+            })
+        })
+    }
+
+    /// Resistance of a round drop of radius `radius` in flight at `z`, and the velocity at which it drifts freely in the total flow `flow`.
+    pub fn flight(&self, radius: f64, z: f64, velocity: f64, flow: f64) -> (f64, f64) {
+        let wall = self.wall.radius(z);
+        let axis = wall.map_or(0.0, |wall| axis_velocity(flow, wall));
+        let own = self.viscosity_about(radius, wall, (axis, velocity), |_| 1.0);
+        let end = round_end(radius, wall, self.liquids.viscosity_ratio / own, 1.0);
+        (2.0 * PI * self.liquids.viscosity * own * end.drag * radius, end.drift * axis)
     }
 }
 

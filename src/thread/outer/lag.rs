@@ -49,11 +49,11 @@ impl Lag {
     pub(super) fn new(terms: &CellTerms, mu: f64, foot: f64, (d, a): (f64, f64), motion: &Motion) -> Lag {
         let l = &terms.local;
         let (g, g_a) = foot::evened(mu * terms.ratio, a);
-        let alone = 1.0 - l.surface_alpha;
-        let slip = motion.mean * alone - terms.wake.0 * l.surface_beta;
-        let slip_a = -motion.mean * l.surface_alpha_a - terms.wake.0 * l.surface_beta_a;
+        let alone = 1.0 - l.surface.alpha.value;
+        let slip = motion.mean * alone - terms.wake.0 * l.surface.beta.value;
+        let slip_a = -motion.mean * l.surface.alpha.by_a - terms.wake.0 * l.surface.beta.by_a;
         let behind = (g * slip, g * slip_a + g_a * slip);
-        let share = (g * alone, g_a * alone - g * l.surface_alpha_a);
+        let share = (g * alone, g_a * alone - g * l.surface.alpha.by_a);
         let rate = behind.0 * motion.flare;
         Lag {
             stiffness: 3.0 * PI * mu * terms.ratio * foot * terms.slender * a,
@@ -105,7 +105,8 @@ impl Lag {
         let inverse = motion.inverse * motion.inverse;
         let (flare_slope, flare_a) = ((a - 0.25 * motion.slope * motion.slope) * inverse, -motion.slope * inverse);
         let by_z = -self.evened
-            * ((motion.mean * l.surface_alpha_wall + s * l.surface_beta_wall) * flank + s_z * l.surface_beta);
+            * ((motion.mean * l.surface.alpha.by_wall + s * l.surface.beta.by_wall) * flank
+                + s_z * l.surface.beta.value);
         let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch;
         [1.0, -1.0].map(|sign| {
             let by_foot = self.stiffness / foot * (sign * self.rate - self.by_u * self.opened);
@@ -119,8 +120,9 @@ impl Lag {
             let area =
                 through_flare(flare_a, self.behind.1, self.share.1, self.stiffness / a, held * (b.rate + a * b.by_a))
                     + by_share * steep.share_by.0;
-            let place = through_flare(0.0, by_z, -self.evened * l.surface_alpha_wall * flank, 0.0, held * a * b.by_z)
-                + by_share * steep.share_by.1;
+            let place =
+                through_flare(0.0, by_z, -self.evened * l.surface.alpha.by_wall * flank, 0.0, held * a * b.by_z)
+                    + by_share * steep.share_by.1;
             // d w = du + d l
             let own = self.by_u * (self.held - self.stiffness * self.rate) - slope * motion.slope;
             let by = |left: [f64; 2], right: [f64; 2], own: f64, through: [f64; 3]| {

@@ -3,12 +3,12 @@
 //! Equation: half of each cell's drag goes to each of its nodes, with the node's own velocity,
 //!   F_i += (pi mu_o d_j/2) D_j (V_j - u_i);
 //! outer normal stress and film pressure act outside the cross-section,
-//!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E (w - b) - p_film,  w = du/d + (u - u_s) a'/(a + a'^2/4),
+//!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E (w - b) - p_film,  w = du/d + (u - u_r) a'/(a + a'^2/4),
+//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip;
 //! and where the wall narrows or widens the stream's own stretch b pulls back, as it does at the outer liquid's own cross-section,
 //!   F_i += T_i - T_(i-1),  T = -3 m pi a b,  m = 2 mu_i mu_o/(mu_i + mu_o),  b = -(4 Q_T/pi) S R_w'/R_w^3 (1 - a/R_w^2),
-//! so that a body of the outer liquid's viscosity that goes with the stream feels nothing; the inner liquid's surface lags behind its
-//! mean (`lag`);
-//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip. D and V join the slender thread with
+//! so that a body of the outer liquid's viscosity that goes with the stream feels nothing. The inner liquid's surface lags behind its
+//! mean (`lag`). D and V join the slender thread with
 //! the drop-shaped ends ([`cap`]). The slender d is bounded by the envelope h_ref(z) = max over z' of h(z') - |z - z'|.
 //! Behind the tip lies a wake: V is multiplied by 1 - (1 - S(z)) min(1, (R_w(z)/R_w(0))^2), S from the closures: where
 //! the wall narrows, the stream outruns what it lost at the tip.
@@ -38,10 +38,11 @@ mod tests;
 
 use super::body::{Body, End};
 use super::closures::inertia::{self, BoundaryLayer};
-use super::closures::{Local, Outer, Sheared, ends, wall};
+use super::closures::{Dual, Local, Outer, Sheared, ends, wall};
 use super::foot::OfCell;
 use super::force::Work;
 use super::stream::Stream;
+use crate::device::core_annular::axis_velocity;
 use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
 use lag::{ByShape, Lag, Steep};
@@ -52,8 +53,6 @@ use thinning::{Thinned, thinned};
 
 /// Slope of the envelope.
 const ENVELOPE_SLOPE: f64 = 1.0;
-/// Stands for the envelope of a cell that is its own: it then moves with the cell within a step.
-const ALONE: f64 = 0.0;
 /// Laplace number of the outer liquid on the pinned radius above which its boundary layer is looked at (it matters above ~10).
 const LAYER_FROM: f64 = 1.0;
 /// Confinement (squared) at which the added mass is held: beyond it the film's pressure holds.
@@ -91,7 +90,8 @@ struct NodeArea {
 /// Per-cell and per-node values of the outer terms.
 #[derive(Debug, Clone, Default)]
 pub struct OuterWork {
-    envelope: Vec<f64>,
+    /// Envelope radius of each cell, frozen over a step; `None` where it is the cell's own and moves with it.
+    envelope: Vec<Option<f64>>,
     ends: Vec<Share>,
     node: Vec<NodeArea>,
     /// Viscosities of a thinning outer liquid about each cell, frozen over a step; empty where it does not thin.
@@ -120,7 +120,8 @@ struct CellTerms {
     local: Local,
     drag: ends::Joined,
     wake: (f64, f64),
-    film: wall::Film,
+    /// Pressure of the film.
+    film: Dual,
     /// Slope of the wall.
     flank: f64,
     stretch: Stretch,
@@ -147,7 +148,7 @@ struct Motion {
     slope: f64,
     inverse: f64,
     flare: f64,
-    /// u - u_s.
+    /// u - u_r.
     lag: f64,
     /// w - b.
     w: f64,
@@ -170,7 +171,7 @@ impl OuterField {
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
     fn axis_velocity(&self, radius: f64) -> f64 {
-        2.0 * self.liquids.total_flow / (PI * radius * radius)
+        axis_velocity(self.liquids.total_flow, radius)
     }
 
     /// Share of the stream that is there at `z`, and its derivative.
@@ -226,39 +227,33 @@ impl OuterField {
         }
     }
 
-    /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST` at the start of a step.
+    /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST`, at the start of a step, what
+    /// is frozen over it is found before.
     pub fn share_shear<const FIRST: bool>(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let n = body.v.len();
         if FIRST {
-            work.outer.sheared.resize(n, Default::default());
-            if self.thinning.is_some() {
-                let mut o = std::mem::take(&mut work.outer);
-                node_areas(body, &work.d, &work.a, &mut o.node);
-                self.freeze(body, (z, u), work, &mut o);
-                work.outer = o;
-            } else {
-                envelope(&work.d, &work.a, n, &mut work.outer.envelope);
-            }
+            let mut o = std::mem::take(&mut work.outer);
+            o.sheared.resize(n, Default::default());
+            self.freeze(body, (z, u), work, &mut o);
+            work.outer = o;
         }
         let Work { outer, sheared, a, .. } = work;
         let mut from = 0;
         for j in 0..n {
             let (a, envelope, middle) = (a[j + 1], outer.envelope[j], 0.5 * (z[j] + z[j + 1]));
             let wall = self.wall.next(middle, &mut from);
-            let (alone, h) = (envelope == ALONE, a.max(0.0).sqrt());
-            let reference = if alone { h } else { envelope };
             let radius = wall.map(|(radius, _)| radius);
             let thinner = outer.thinned.get(j).map(|own| self.liquids.thinned(own.drag, own.stress));
             let liquids = thinner.as_ref().unwrap_or(&self.liquids);
-            let about = liquids.sheared(a, reference, radius, alone);
-            let [share, by_a, by_wall] = liquids.shear_share(radius, &about);
-            sheared[j] = share;
-            outer.sheared[j] = (about, (by_a, by_wall * wall.map_or(0.0, |(_, slope)| slope)));
+            let about = liquids.sheared(a, envelope, radius);
+            let share = liquids.shear_share(radius, &about);
+            sheared[j] = share.value;
+            outer.sheared[j] = (about, (share.by_a, share.by_wall * wall.map_or(0.0, |(_, slope)| slope)));
         }
     }
 
-    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` envelope and ends
-    /// are found anew and the blocks filled.
+    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` their blocks are
+    /// filled.
     pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
@@ -272,9 +267,6 @@ impl OuterField {
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
         let at_tip = self.wall.radius(0.0);
-        if DERIVATIVES && self.thinning.is_none() || o.ends.len() != n {
-            self.freeze(body, (z, u), work, &mut o);
-        }
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
         let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
         for j in 0..n {
@@ -285,9 +277,9 @@ impl OuterField {
             let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
             let terms = self.cell(wall, a, around, wake, (stretch, o.thinned.get(j)));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
-            o.stress[j] = PI * (mu * terms.local.c_e * motion.w - terms.film.pressure);
-            o.film_stress[j] = -PI * terms.film.pressure;
-            pressed |= terms.film.pressure != 0.0;
+            o.stress[j] = PI * (mu * terms.local.c_e.value * motion.w - terms.film.value);
+            o.film_stress[j] = -PI * terms.film.value;
+            pressed |= terms.film.value != 0.0;
             for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
                 let drag = 0.5 * PI * mu * d * terms.drag.drag * (terms.drag.velocity - u);
                 work.force[i] += drag;
@@ -340,6 +332,7 @@ impl OuterField {
         envelope(&work.d, &work.a, body.v.len(), &mut o.envelope);
         self.find_ends(body, (z, u), &work.a, &mut o.ends);
         if let Some(law) = &self.thinning {
+            node_areas(body, &work.d, &work.a, &mut o.node);
             self.thin(law, (z, u), work, o);
         }
     }
@@ -355,14 +348,13 @@ impl OuterField {
             let wake = self.wake_within(middle, wall, at_tip);
             let stretch = self.stretch(middle, a, wall, wake, &mut from);
             let nodes = (o.node[j].a, o.node[j + 1].a);
-            let reference = if o.envelope[j] == ALONE { a.max(0.0).sqrt() } else { o.envelope[j] };
             let mean = 0.5 * (u[j] + u[j + 1]);
             let found = thinned(law, a, |so_far| {
                 let terms =
                     self.cell(wall, a, (o.envelope[j], o.ends[j], &o.sheared[j].0), wake, (stretch, Some(&so_far)));
                 let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
                 let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
-                (liquids.shear_flow(a, reference, wall.map(|w| w.0), (mean, wake.0)), motion.w)
+                (liquids.shear_flow(a, o.envelope[j], wall.map(|w| w.0), (mean, wake.0)), motion.w)
             });
             o.thinned.push(found);
         }
@@ -405,7 +397,7 @@ impl OuterField {
         &self,
         at: Option<(f64, f64)>,
         a: f64,
-        (envelope, end, sheared): (f64, Share, &Sheared),
+        (envelope, end, sheared): (Option<f64>, Share, &Sheared),
         wake: (f64, f64),
         (stretch, thinned): (Stretch, Option<&Thinned>),
     ) -> CellTerms {
@@ -415,8 +407,7 @@ impl OuterField {
             None => (&self.liquids, sheared),
             Some(thinned) => {
                 other = self.liquids.thinned(thinned.drag, thinned.stress);
-                let alone = envelope == ALONE;
-                about = other.sheared(a, if alone { a.max(0.0).sqrt() } else { envelope }, wall, alone);
+                about = other.sheared(a, envelope, wall);
                 (&other, &about)
             }
         };
@@ -425,14 +416,12 @@ impl OuterField {
             local = thinned.over_rest(local);
         }
         let slender = 1.0 - end.weight;
-        for value in [&mut local.c_e, &mut local.c_e_a, &mut local.c_e_wall] {
-            *value *= slender;
-        }
+        local.c_e = slender * local.c_e;
         let ratio = self.liquids.viscosity_ratio;
         let own = thinned.map_or(1.0, |thinned| thinned.stress);
         let hold = slender * 2.0 * own * ratio / (own + ratio);
-        let drag = ends::mix(local.drag, wake.0 * local.u_eq, end.drag, end.drift, end.weight);
-        let film = wall.map_or(wall::Film::default(), |radius| wall::film(a, radius, 1.0));
+        let drag = ends::mix(local.drag.value, wake.0 * local.u_eq.value, end.drag, end.drift, end.weight);
+        let film = wall.map_or(Dual::default(), |radius| wall::film(a, radius, 1.0));
         CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope), stretch, hold, slender, ratio }
     }
 }
@@ -444,7 +433,7 @@ impl Motion {
         let inverse = 1.0 / (a + 0.25 * slope * slope);
         let flare = slope * inverse;
         let mean = 0.5 * (lo + hi);
-        let lag = mean * (1.0 - terms.local.slip_alpha) - terms.wake.0 * terms.local.slip_beta;
+        let lag = mean * (1.0 - terms.local.near.alpha.value) - terms.wake.0 * terms.local.near.beta.value;
         Motion {
             mean,
             stretch: (hi - lo) / d,
@@ -465,14 +454,12 @@ fn pulled(i: usize, n: usize, a: f64) -> f64 {
 /// Squared radius at every node (known at a tip and a nozzle) with its derivatives.
 fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
     let n = body.v.len();
-    let end = |side: End, k: usize, cell: usize| match side {
-        End::Nozzle => NodeArea { a: 1.0, ..NodeArea::default() },
-        End::Tip => NodeArea::default(),
-        End::Symmetry | End::Outflow => {
-            let mut node = NodeArea { a: a[cell], ..NodeArea::default() };
+    let end = |side: End, k: usize, cell: usize| {
+        let mut node = NodeArea { a: side.beyond((d[cell], a[cell])).1, ..NodeArea::default() };
+        if side.mirrors() {
             (node.by_length[k], node.by_volume[k]) = (-a[cell] / d[cell], 1.0 / (PI * d[cell]));
-            node
         }
+        node
     };
     out.clear();
     out.push(end(body.left, 1, 1));
@@ -487,19 +474,18 @@ fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
     out.push(end(body.right, 0, n));
 }
 
-/// Envelope radius of every cell, or [`ALONE`].
-fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<f64>) {
+/// Envelope radius of every cell; `None` where it is the cell's own.
+fn envelope(d: &[f64], a: &[f64], n: usize, out: &mut Vec<Option<f64>>) {
     out.clear();
-    out.extend(a[1..=n].iter().map(|a| a.max(0.0).sqrt()));
-    for j in 1..n {
-        out[j] = out[j].max(out[j - 1] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
-    }
-    for j in (1..n).rev() {
-        out[j - 1] = out[j - 1].max(out[j] - 0.5 * ENVELOPE_SLOPE * (d[j] + d[j + 1]));
-    }
-    for (out, a) in out.iter_mut().zip(&a[1..=n]) {
-        if *out <= a.max(0.0).sqrt() {
-            *out = ALONE;
+    out.resize(n, None);
+    let own = |j: usize| a[j + 1].max(0.0).sqrt();
+    let mut pass = |from: usize, to: usize| {
+        let last = from.max(to);
+        let seen = out[from].unwrap_or_else(|| own(from)) - 0.5 * ENVELOPE_SLOPE * (d[last] + d[last + 1]);
+        if seen > out[to].unwrap_or_else(|| own(to)) {
+            out[to] = Some(seen);
         }
-    }
+    };
+    (1..n).for_each(|j| pass(j - 1, j));
+    (1..n).rev().for_each(|j| pass(j, j - 1));
 }

@@ -26,8 +26,8 @@ pub(super) struct Own {
 /// Derivatives of drag and stress forces on a cell's two nodes by their velocities.
 pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (left, right): (f64, f64)) -> [f64; 4] {
     let drag = -0.5 * PI * mu * d * terms.drag.drag;
-    let stiffness = PI * mu * terms.local.c_e;
-    let along = 0.5 * (1.0 - terms.local.slip_alpha) * motion.flare;
+    let stiffness = PI * mu * terms.local.c_e.value;
+    let along = 0.5 * (1.0 - terms.local.near.alpha.value) * motion.flare;
     let (lo, hi) = (stiffness * (along - 1.0 / d), stiffness * (along + 1.0 / d));
     [drag + left * lo, left * hi, -right * lo, drag - right * hi]
 }
@@ -37,9 +37,10 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
     let (l, c, flank) = (&terms.local, &terms.drag, terms.flank);
     let (s, s_z) = terms.wake;
     let half = 0.5 * PI * mu * d;
-    let (drag_a, drag_z) = (c.drag_d * l.drag_a, c.drag_d * l.drag_wall * flank);
-    let velocity_a = c.velocity_d * l.drag_a + c.velocity_u * s * l.u_eq_a;
-    let velocity_z = c.velocity_d * l.drag_wall * flank + c.velocity_u * (s_z * l.u_eq + s * l.u_eq_wall * flank);
+    let (drag_a, drag_z) = (c.drag_d * l.drag.by_a, c.drag_d * l.drag.by_wall * flank);
+    let velocity_a = c.velocity_d * l.drag.by_a + c.velocity_u * s * l.u_eq.by_a;
+    let velocity_z =
+        c.velocity_d * l.drag.by_wall * flank + c.velocity_u * (s_z * l.u_eq.value + s * l.u_eq.by_wall * flank);
     [lo, hi].map(|u| {
         let lag = c.velocity - u;
         let by_a = drag_a * lag + c.drag * velocity_a;
@@ -73,11 +74,11 @@ pub(super) fn stress_in(
     let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
     let flare_a = -motion.slope * motion.inverse * motion.inverse;
     let stretch = &terms.stretch;
-    let lag_a = -motion.mean * l.slip_alpha_a - terms.wake.0 * l.slip_beta_a;
-    let stiffness = PI * mu * l.c_e;
+    let lag_a = -motion.mean * l.near.alpha.by_a - terms.wake.0 * l.near.beta.by_a;
+    let stiffness = PI * mu * l.c_e.value;
     let through_slope = stiffness * motion.lag * flare_slope / d;
     let through_area = stiffness * (lag_a * motion.flare + motion.lag * flare_a - stretch.by_a)
-        + PI * (mu * l.c_e_a * motion.w - terms.film.pressure_a);
+        + PI * (mu * l.c_e.by_a * motion.w - terms.film.by_a);
     let by = |left: [f64; 2], right: [f64; 2], own_a: f64| {
         [
             -through_slope * left[0],
@@ -89,9 +90,9 @@ pub(super) fn stress_in(
     by_length[1] -= stiffness * motion.stretch / d + through_slope * motion.slope;
     let by_volume = by(left.by_volume, right.by_volume, 1.0 / (PI * d));
     let ((s, s_z), flank) = (terms.wake, terms.flank);
-    let lag_z = -motion.mean * l.slip_alpha_wall * flank - s_z * l.slip_beta - s * l.slip_beta_wall * flank;
+    let lag_z = -motion.mean * l.near.alpha.by_wall * flank - s_z * l.near.beta.value - s * l.near.beta.by_wall * flank;
     let by_place = stiffness * (lag_z * motion.flare - stretch.by_z)
-        + PI * flank * (mu * l.c_e_wall * motion.w - terms.film.pressure_wall);
+        + PI * flank * (mu * l.c_e.by_wall * motion.w - terms.film.by_wall);
     (by_length, by_volume, by_place)
 }
 

@@ -81,7 +81,7 @@ fn theory_core_annular_flow_is_in_balance() {
     let mut physics = physics(Wall::Uniform(2.0), 0.3);
     let field = physics.outer.as_mut().expect("an outer liquid");
     field.wake = false;
-    let u = field.liquids.local(1.0, 1.0, Some(2.0)).u_eq;
+    let u = field.liquids.local(1.0, None, Some(2.0)).u_eq.value;
     let z: Vec<f64> = (0..=30).map(|i| f64::from(i) / 5.0).collect();
     let thread = Body::from_profile(z, End::Symmetry, End::Symmetry, |_| 1.0, |_| u);
     let force = outer_forces(&physics, &thread);
@@ -155,7 +155,7 @@ fn theory_a_thread_of_the_same_viscosity_goes_with_the_stream() {
     let field = physics.outer.as_mut().expect("an outer liquid");
     field.wake = false;
     let (field, mu) = (field.clone(), field.liquids.viscosity);
-    let stream = |z: f64| field.liquids.local(0.25, 0.5, field.wall.radius(z)).u_eq;
+    let stream = |z: f64| field.liquids.local(0.25, None, field.wall.radius(z)).u_eq.value;
     let z: Vec<f64> = (0..=400).map(|i| 1.0 + 0.02 * f64::from(i)).collect();
     let thread = Body::from_profile(z.clone(), End::Symmetry, End::Outflow, |_| 0.25, stream);
     let force = outer_forces(&physics, &thread);
