@@ -12,6 +12,8 @@ use std::sync::OnceLock;
 
 /// First row of the table whose case was drawn blindly and computed before, but compared only after, the closure was done.
 const DRAWN_FROM: u32 = 93;
+/// First of those drawn last, of thick liquids that enter fast: what the model before gives there was never computed.
+const DRAWN_LAST: u32 = 109;
 /// Neck further from the tip than this many diameters: a jet, in the reference and here.
 const JET_FROM: f64 = 5.0;
 /// Drops that are drawn out before they come off: below so many tip diameters, so thin a liquid, in so wide a tube (tip radii).
@@ -213,8 +215,10 @@ pub fn topic() -> Topic {
     let (drawn, known): (Vec<_>, Vec<_>) = compared().iter().partition(|row| row.number >= DRAWN_FROM);
     rows.extend(group("all rows but the drawn", &from, &known));
     rows.extend(before("all rows but the drawn", &from, &known));
+    let (last, drawn): (Vec<_>, Vec<_>) = drawn.into_iter().partition(|row| row.number >= DRAWN_LAST);
     rows.extend(group("rows drawn blindly", &from, &drawn));
     rows.extend(before("rows drawn blindly", &from, &drawn));
+    rows.extend(group("rows drawn last, thick liquids that enter fast", &from, &last));
     rows.extend(halves(&from));
     rows.extend(coverage(&from));
     rows.extend(estimate(&from));
