@@ -251,13 +251,14 @@ proptest! {
         let reference = bound * x * wall;
         let here = outer.local(a, Some(reference), Some(wall));
         let far = outer.local(a, Some(reference), None);
-        let of_a = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, Some(reference), Some(wall))).value, a);
-        let of_wall = |pick: fn(&Local) -> Dual| slope(|wall| pick(&outer.local(a, Some(reference), Some(wall))).value, wall);
-        let unbounded = |pick: fn(&Local) -> Dual| slope(|a| pick(&outer.local(a, Some(reference), None)).value, a);
+        type Pick = fn(&Local) -> Dual;
+        let of_a = |pick: Pick| slope(|a| pick(&outer.local(a, Some(reference), Some(wall))).value, a);
+        let of_wall = |pick: Pick| slope(|wall| pick(&outer.local(a, Some(reference), Some(wall))).value, wall);
+        let unbounded = |pick: Pick| slope(|a| pick(&outer.local(a, Some(reference), None)).value, a);
         let axis = 4.0 / (PI * wall * wall);
         let fast = axis.max(here.u_eq.value);
         // what they are, and how large they are in a tube and without a wall
-        let of_local: [(&str, fn(&Local) -> Dual, [f64; 2]); 7] = [
+        let of_local: [(&str, Pick, [f64; 2]); 7] = [
             ("u_eq", |l| l.u_eq, [fast, 0.0]),
             ("drag", |l| l.drag, [here.drag.value, far.drag.value]),
             ("c_e", |l| l.c_e, [here.c_e.value, 1.0]),
