@@ -141,6 +141,8 @@ def test_the_interpreter_is_free_while_a_run_goes_on():
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 def test_ctrl_c_raises_keyboard_interrupt():
+    # a shell's job in the background inherits it ignored
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     threading.Timer(0.5, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
     with pytest.raises(KeyboardInterrupt):
         slenderjet.run(slenderjet.example("tap"), **LONG)
