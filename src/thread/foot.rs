@@ -24,7 +24,7 @@
 //! Holds for: creeping flow within the cross-section (g near 1); at slopes above 1.2 F is too small (C falls on to 0, flow into a wide space keeps 0.5
 //! to 0.6), on bulging flanks by 15 to 24 %.
 
-use super::body::{Body, End};
+use super::body::Body;
 use super::cells::{Partials, Triple};
 use super::force::Work;
 use std::f64::consts::PI;
@@ -123,8 +123,8 @@ pub struct OfCell {
 impl OfCell {
     /// At the state of the last `geometry`.
     pub fn new(body: &Body, u: &[f64], work: &Work, ohnesorge: f64, j: usize) -> OfCell {
-        let (d, a, inverse) = (&work.d[j..j + 3], &work.a[j..j + 3], &work.inv_d[j..j + 3]);
-        let triple = Triple { dl: d[0], d: d[1], dr: d[2], al: a[0], a: a[1], ar: a[2] };
+        let inverse = [work.inv_d[j], work.inv_d[j + 1], work.inv_d[j + 2]];
+        let triple = Triple::around(&work.d, &work.a, j);
         let p = triple.parabola();
         let (factor, by) = factor_and_gradient(p.coefficients());
         let rate = (u[j + 1] - u[j]) * inverse[1];
@@ -136,14 +136,13 @@ impl OfCell {
             // a mirrored neighbour moves with the cell, a known end value does not move
             for (k, end, last) in [(0, body.left, j == 0), (2, body.right, j + 1 == body.cells())] {
                 if last {
-                    sides[1] += if matches!(end, End::Symmetry | End::Outflow) { sides[k] } else { 0.0 };
+                    sides[1] += if end.mirrors() { sides[k] } else { 0.0 };
                     sides[k] = 0.0;
                 }
             }
             sides
         };
         let own = inverse[1];
-        let inverse = [inverse[0], inverse[1], inverse[2]];
         let by_difference = weight.by_rate * (factor - 1.0) * own;
         let mut by_length = chain(triple.partials(&p, inverse), -triple.a * own);
         by_length[1] -= by_difference * rate;
@@ -236,7 +235,7 @@ mod tests {
                 (found.by_rate, difference(rate, &|rate| weight(ohnesorge, sheared, a, rate).p), rate),
             ];
             for (ours, numeric, at) in pairs {
-                prop_assert!((ours - numeric).abs() < 1e-6 * (found.p / at.abs().max(1e-3) + ours.abs()) || rate.abs() < 1e-2, "{ours} {numeric}");
+                prop_assert!((ours - numeric).abs() < 1e-6 * (found.p / at.abs().max(1e-3) + ours.abs()), "{ours} {numeric}");
             }
         }
 

@@ -421,7 +421,7 @@ pub fn dissipation(physics: &Physics, u: &[f64], work: &Work) -> [f64; 2] {
 
 /// A mirrored neighbour moves with the cell; a known end value does not move.
 fn fold(end: End, outward: &mut f64, own: &mut f64) {
-    if matches!(end, End::Symmetry | End::Outflow) {
+    if end.mirrors() {
         *own += *outward;
     }
     *outward = 0.0;

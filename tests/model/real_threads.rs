@@ -133,13 +133,12 @@ fn fall(saturation: f64) -> f64 {
     1e3 * 8.314_462_618 * 298.15 * saturation * 11f64.ln()
 }
 
-/// Kept to round-off, and the energy as well as that of a clean run at `coarse` (0.2 to 0.4 %) and what a surface changes in a step: up
-/// to 1.1 % there, below 0.1 % at `standard` (`the_energy_of_surfaces_with_surfactant_closes_at_standard` holds that).
+/// Kept to round-off, and the energy as well as that of a clean run at `coarse` (0.2 to 0.4 %) and what a surface changes in a step.
 fn sound(summary: &Summary) {
     let held = &summary.conservation;
     assert!(held.surfactant_relative.expect("a surfactant") < 1e-12, "{held:?}");
     assert!(held.volume_relative < 1e-12, "{held:?}");
-    assert!(held.energy_relative < 0.015, "{held:?}");
+    assert!(held.energy_relative < 0.01, "{held:?}");
 }
 
 // The budget with a surface that nothing leaves and with one that is fed from a small volume, the two that were most open.
@@ -224,7 +223,8 @@ fn theory_a_very_slow_surfactant_leaves_the_surface_clean() {
 fn a_surfactant_on_its_way_leaves_the_tension_between_clean_and_equilibrium() {
     let text = examples::find("surfactant").expect("an example").text;
     let mut case = parse(text, "surfactant").unwrap_or_else(|e| panic!("{e}"));
-    case.run.accuracy = Accuracy::Coarse;
+    // 1.05 % of the energy is open at `coarse`
+    case.run.accuracy = Accuracy::Standard;
     case.run.stop = Stop::Drops(4);
     let summary = run(&case);
     sound(&summary);

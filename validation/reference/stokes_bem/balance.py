@@ -1,6 +1,6 @@
 """What pulls on a growing drop, against what the slender thread's balance holds, on the reference's own shapes.
 
-    python -m stokes_bem.balance 107 --until 80         a row of the table, instants up to a time
+    python -m stokes_bem.balance 107 --until 80         a row of the table, up to a time
     python -m stokes_bem.balance 38 --until 700
 
 The part ahead of a section of radius r feels the outer liquid's force F. Its balance is F = 2 pi r cos(t) + int(sigma_zz) over the section,
