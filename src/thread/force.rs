@@ -175,7 +175,7 @@ fn ghost(end: End, d: f64, inv_d: f64, a: f64) -> (f64, f64, f64) {
 
 /// Viscous tension of a cell as if it were slender, and its artificial one. The comparison, not `min`: it needs no second look for NaN.
 #[inline(always)]
-pub(super) fn stretching(physics: &Physics, v: f64, inv_d: f64, du: f64) -> (f64, f64) {
+fn stretching(physics: &Physics, v: f64, inv_d: f64, du: f64) -> (f64, f64) {
     let closing = if du < 0.0 { du } else { 0.0 };
     let rate = v * inv_d;
     (3.0 * physics.ohnesorge * rate * du * inv_d, -physics.artificial * rate * closing * closing)
@@ -251,8 +251,8 @@ fn tensions<const STEEP: bool>(physics: &Physics, cells: &Cells, tension: &mut [
         foot[j] = 1.0;
         if STEEP {
             let rate = (cells.u[1][j] - cells.u[0][j]) * cells.inv_d[1][j];
-            let weight = foot::weight(physics.ohnesorge, cells.sheared[j], cells.a[1][j], rate);
-            foot[j] += weight.p * (foot::factor(parabola.coefficients()) - 1.0);
+            let own = (cells.sheared[j], cells.a[1][j], rate);
+            foot[j] = foot::resistance(physics.ohnesorge, own, parabola.coefficients());
         }
         tension[j] = parabola.tension() + trouton * foot[j] + artificial;
     }
@@ -375,12 +375,9 @@ fn with_foot<const STEEP: bool>(
     if !STEEP {
         return (capillary, g, 1.0, [0.0; 2]);
     }
-    let weight = foot::weight(ohnesorge, sheared, a, rate);
-    let (factor, by) = foot::factor_and_gradient(parabola.coefficients());
-    let moved = slender * weight.p;
-    let g = [g[0] + moved * by[0], g[1] + moved * by[1], g[2] + moved * by[2]];
-    let beyond = slender * (factor - 1.0);
-    (capillary, g, 1.0 + weight.p * (factor - 1.0), [weight.by_a * beyond, weight.by_rate * beyond])
+    let found = foot::resistance_and_slopes(ohnesorge, (sheared, a, rate), parabola.coefficients());
+    let g = std::array::from_fn(|k| g[k] + slender * found.by[k]);
+    (capillary, g, found.f, [slender * found.by_a, slender * found.by_rate])
 }
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.

@@ -161,6 +161,18 @@ impl Responses<'_> {
     }
 }
 
+/// How much the tension of a first cell on a nozzle changes with `q` and `u` of the nodes, by the last derivatives.
+pub fn first_tension(work: &Work, q: &[f64], u: &[f64]) -> f64 {
+    let cells = Responses {
+        h: work.h.each_ref().map(|x| &x[..1]),
+        g: work.g.each_ref().map(|x| &x[..1]),
+        moves: std::array::from_fn(|k| &work.follow.moves[k..=k]),
+        passes: std::array::from_fn(|k| &work.follow.passes[k..=k]),
+    };
+    let response = if work.follow.flowing { cells.of::<true>(0) } else { cells.of::<false>(0) };
+    response[1..].iter().zip(q).map(|(by, q)| by * q).sum::<f64>() + work.eta[0] * (u[1] - u[0])
+}
+
 /// Rows of nodes 1..n: the tension pulls node j forward (+) and node j+1 backward (-).
 #[multiversion(targets("x86_64+avx2"))]
 fn inner_rows<const FLOWING: bool>(cells: &Responses, by_q: &mut Pentadiagonal) {

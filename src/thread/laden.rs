@@ -175,15 +175,16 @@ pub fn slip(rheology: &Rheology, u: &[f64], work: &Work) -> f64 {
     radial + (1..n).map(of).sum::<f64>()
 }
 
-/// What the nozzle pays per volume: K_0 becomes g K_0, and surface that enters brings its own free energy. The variation of the surface's
+/// g at the nozzle, and what surface that enters brings of its own free energy, per volume of liquid. The variation of the surface's
 /// energy has g' h'/S beside g K there; what [`slip`] leaves at the nozzle when its radial part is integrated by parts takes that away.
 /// g is even within a cell in both, so that here it is that of the first.
-pub fn inlet(rheology: &Rheology, curvature: f64, work: &Work) -> f64 {
-    let Some(surfactant) = rheology.surfactant else { return curvature };
-    let Some(&first) = work.laden.tensions.first() else { return curvature };
+pub fn entering(rheology: &Rheology, work: &Work) -> (f64, f64) {
+    let (Some(surfactant), Some(&first)) = (rheology.surfactant, work.laden.tensions.first()) else {
+        return (1.0, 0.0);
+    };
     let brought =
         if work.follow.flowing { 0.0 } else { ENTERING * surfactant.potential(1.0 / girth(&around(work, 0)).0) };
-    first * curvature + brought
+    (first, brought)
 }
 
 /// Energy that some cells' polymer stores, and free energy of their surface with surfactant beyond that of a clean one.
@@ -519,11 +520,6 @@ impl LadenWork {
         for (trial, k) in self.state.iter_mut().zip(&self.k[stage]) {
             trial.iter_mut().zip(k).for_each(|(s, k)| *s += factor * k);
         }
-    }
-
-    /// Tension of the polymer in a cell at the last evaluation.
-    pub fn polymer_tension(&self, cell: usize) -> f64 {
-        self.strands.get(cell).filter(|_| !self.inner.is_empty()).map_or(0.0, |strand| strand.tension)
     }
 
     /// Largest relative change of a conformation by the error vector, as a change of radius (X ~ h^3 in a thread); infinite

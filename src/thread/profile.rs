@@ -20,6 +20,7 @@ use super::body::{Body, End};
 use super::force::{Physics, Work};
 use super::jacobian::Derivatives;
 use crate::math::Pinned as _;
+use std::f64::consts::PI;
 
 /// Zeros of J_1.
 const ZEROS: [f64; 6] = [3.831_705_970, 7.015_586_670, 10.173_468_135, 13.323_691_936, 16.470_630_051, 19.615_858_510];
@@ -37,36 +38,49 @@ fn left(x: f64) -> (f64, f64) {
     (value, slope)
 }
 
-/// T_p of a cell and its derivatives by length, volume, mean velocity and place of its middle.
-struct Excess {
-    tension: f64,
+/// Rate at which creeping flow forgets how it came in, over the radius.
+const CREEPING: f64 = 2.810_561_72;
+/// Beyond this many lengths of decay T_r is nothing.
+const FAR: f64 = 40.0;
+
+/// A tension of a cell and its derivatives by length, volume, mean velocity and place of its middle.
+#[derive(Default)]
+struct Tension {
+    value: f64,
     by_d: f64,
     by_v: f64,
     by_u: f64,
     by_z: f64,
 }
 
-impl Excess {
-    fn of(ohnesorge: f64, entry: f64, middle: f64, (d, v): (f64, f64), u: f64) -> Excess {
+impl Tension {
+    /// T_p.
+    fn of_momentum(ohnesorge: f64, entry: f64, middle: f64, (d, v): (f64, f64), u: f64) -> Tension {
         let (b, b_x) = left(ohnesorge * middle / entry);
-        let kept = entry * v / (std::f64::consts::PI * d);
+        let kept = entry * v / (PI * d);
         let third = -v / (3.0 * d);
         let straight = kept * kept < u * u;
         let square = if straight { kept * kept } else { u * u };
-        let tension = third * b * square;
+        let value = third * b * square;
         // a (G a)^2 goes as a cubed, a u^2 as a
         let power = if straight { 3.0 } else { 1.0 };
-        Excess {
-            tension,
-            by_d: -power * tension / d,
-            by_v: power * tension / v,
+        Tension {
+            value,
+            by_d: -power * value / d,
+            by_v: power * value / v,
             by_u: if straight { 0.0 } else { 2.0 * third * b * u },
             by_z: third * b_x * square * ohnesorge / entry,
         }
     }
 }
 
-/// Add the forces of the profile at (z, u) to `work.force`, and their derivatives where asked for; returns their power.
+/// kappa.
+fn forgetting(ohnesorge: f64, entry: f64) -> f64 {
+    (1.0 / CREEPING + entry / (ZEROS[0] * ZEROS[0] * ohnesorge)).recip()
+}
+
+/// Add the forces of the profile at (z, u) to `work.force`, and their derivatives where asked for; returns their power on the inner
+/// liquid.
 pub fn add_forces(
     physics: &Physics,
     body: &Body,
@@ -77,25 +91,42 @@ pub fn add_forces(
 ) -> f64 {
     let n = body.v.len();
     let (moves, passes) = (&work.follow.moves[1..], &work.follow.passes[1..]);
+    let kappa = forgetting(physics.ohnesorge, entry);
     let mut power = 0.0;
     for j in 0..n {
-        let mean = 0.5 * (u[j] + u[j + 1]);
-        // the first free node takes what the profile has lost since the nozzle, where B = 1
-        let (middle, along) = if j == 0 { (z[0], 0.0) } else { (0.5 * (z[j] + z[j + 1]), 0.5) };
-        let excess = Excess::of(physics.ohnesorge, entry, middle, (work.d[j + 1], work.v[j]), mean);
+        let middle = 0.5 * (z[j] + z[j + 1]);
+        let near = kappa * middle < FAR;
+        if !near && !physics.parabolic {
+            break;
+        }
+        let (mut tension, mut along) = (Tension::default(), 0.5);
+        if physics.parabolic {
+            // the first free node takes what the profile has lost since the nozzle, where B = 1
+            let middle = if j == 0 { z[0] } else { middle };
+            let mean = 0.5 * (u[j] + u[j + 1]);
+            tension = Tension::of_momentum(physics.ohnesorge, entry, middle, (work.d[j + 1], work.v[j]), mean);
+            along = if j == 0 { 0.0 } else { along };
+        }
+        tension.by_z *= along;
+        if near {
+            let viscous = PI * physics.ohnesorge * entry * kappa * (-kappa * middle).exponential();
+            tension.value += viscous;
+            tension.by_z -= 0.5 * kappa * viscous;
+        }
         let free = j + 1 == n && body.right == End::Outflow;
-        work.force[j] += excess.tension;
-        power += if j > 0 { excess.tension * u[j] } else { 0.0 };
+        work.force[j] += tension.value;
+        // the outer liquid that goes along takes its part
+        power += if j > 0 { tension.value * u[j] / work.ratio(j) } else { 0.0 };
         if !free {
-            work.force[j + 1] -= excess.tension;
-            power -= excess.tension * u[j + 1];
+            work.force[j + 1] -= tension.value;
+            power -= tension.value * u[j + 1] / work.ratio(j + 1);
         }
         if let Some(derivatives) = derivatives.as_deref_mut() {
             let by = |k: usize, sign: f64| {
-                let moved = moves[k] * (sign * excess.by_d + along * excess.by_z);
-                moved - sign * passes[k] * excess.by_v
+                let moved = moves[k] * (sign * tension.by_d + tension.by_z);
+                moved - sign * passes[k] * tension.by_v
             };
-            derivatives.add_tension(j, [by(j, -1.0), by(j + 1, 1.0)], 0.5 * excess.by_u, free);
+            derivatives.add_tension(j, [by(j, -1.0), by(j + 1, 1.0)], 0.5 * tension.by_u, free);
         }
     }
     power
@@ -103,8 +134,34 @@ pub fn add_forces(
 
 #[cfg(test)]
 mod tests {
-    use super::left;
+    use super::{CREEPING, left};
     use approx::assert_relative_eq;
+    use nalgebra::Complex;
+
+    // J_0 and J_1 by their series (Abramowitz & Stegun 1964, 9.1.10, recalled); Newton from 3 + i.
+    #[test]
+    fn theory_the_rate_of_creeping_flow_is_the_first_root() {
+        let bessel = |n: u32, k: Complex<f64>| {
+            let (mut term, mut sum) = ((k * 0.5).powu(n), Complex::new(0.0, 0.0));
+            for m in 1..40 {
+                sum += term;
+                term *= -k * k * 0.25 / f64::from(m * (m + n));
+            }
+            sum
+        };
+        let of = |k: Complex<f64>| {
+            let (zero, one) = (bessel(0, k).powu(2), bessel(1, k).powu(2));
+            k * k * (zero + one) - one
+        };
+        let mut k = Complex::new(3.0, 1.0);
+        for _ in 0..30 {
+            let step = Complex::new(1e-6, 0.0);
+            k -= of(k) * 2e-6 / (of(k + step) - of(k - step));
+        }
+        assert!(of(k).norm() < 1e-8);
+        assert_relative_eq!(k.re, CREEPING, max_relative = 1e-8);
+        assert_relative_eq!(k.im, 1.339_933_16, max_relative = 1e-8);
+    }
 
     // The sum over all zeros of 1/j^4 is 1/192 and that of 1/j^2 is 1/8 (Rayleigh's sums; Watson 1944, sect. 15.51, recalled): B(0) = 1;
     // late, only the slowest mode is left: 192/14.682^2 = 0.8907.

@@ -8,7 +8,7 @@ use super::energy::Energy;
 use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
 use super::laden::LadenWork;
-use super::power::Powers;
+use super::power::{Powers, inlet_of_last_stage};
 use super::profile;
 use super::rows::{largest, largest_change, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
@@ -41,7 +41,7 @@ pub struct Stepper {
     inertia: Vec<f64>,
     /// Rates of q in a stage before the velocity's own part.
     slide: Vec<f64>,
-    /// Velocity of the nozzle at the start of the step where the inflow is a parabola.
+    /// Velocity of the nozzle at the start of the step where the inflow's profile counts.
     entry: Option<f64>,
     /// Viscosity of the inner liquid, for the velocity scale gamma/mu.
     viscosity: f64,
@@ -102,6 +102,10 @@ impl Stepper {
 
         self.work.follow.places(body, &self.q, &mut self.z);
         self.work.follow.volumes(body, &self.q, inflow, &mut self.work.v);
+        if nozzle {
+            let last = [&self.k_q[3][..], &self.k_u[3][..]];
+            end.inlet += inlet_of_last_stage(physics, &self.z, u_end, last, &self.work);
+        }
         let error = self.error(body) / tol;
         if !error.is_finite() {
             return Err(Refusal::Crossing);
@@ -184,7 +188,8 @@ impl Stepper {
             let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
             powers = LadenWork::before_adsorption(rheology, work, evaluate, at).unwrap_or(powers);
         }
-        self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
+        let profiled = physics.parabolic || physics.outer.is_some();
+        self.entry = (profiled && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
         if let Some(entry) = self.entry {
             powers.inlet += profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
         }
