@@ -1,16 +1,16 @@
 //! Resistance of a thread to stretching where it is steep or sharply curved.
 //!
 //! Equation: the dissipation of a thread of viscosity mu is the integral of 3 mu pi h^2 f u_z^2, its tension 3 mu pi h^2 f u_z, with
-//!   f = 1 + s g (C - 1) + p (F - C),  p = s g/(1 + 3/4 s g Oh h max(-u_z, 0)),  g = x/(1 + x),  x = j^2 Oh/sqrt(h),
+//!   f = 1 + p (F - 1),  p = s g/(1 + 3/4 s g Oh h max(-u_z, 0)),  g = x/(1 + x),  x = j^2 Oh/sqrt(h),
 //!   F = C + X (X >= 0),  C^3/(C^2 - C X + X^2) (X < 0),  C = (1 + cos(t)^3)/2,  X = h k/4,
 //! tan(t) = h_z, k = h_zz cos^3(t) the meridian's curvature, s the inner liquid's share of what resists shear at the surface
 //! ([`crate::thread::closures::core_annular::sheared_share`]).
 //! g: the section's own flow is at rest with the stretching where viscosity evens it out (rate j^2 Oh/h^2, J_1(j) = 0) faster than
 //! capillarity moves the thread (h^(-3/2)).
-//! C is the part of the slope, F - C that of the curvature.
-//! p: in a thread that is compressed the tension of the latter, 3 pi h^2 Oh u_z h h_zz/4, acts against that of the surface, pi h^2 h_zz. Where it is the
-//! larger, waves grow the faster the shorter they are, which no thread does: the flow in them no longer follows the section's mean, as F
-//! supposes. So weighed it stays below the surface's.
+//! p: in a thread that is compressed the tension of the curvature, 3 pi h^2 Oh u_z h h_zz/4, acts against that of the surface, pi h^2 h_zz. Where
+//! it is the larger, waves grow the faster the shorter they are, which no thread does: the flow in them no longer follows the section's mean, as F
+//! supposes. So weighed it stays below the surface's. The slope's part is weighed with it: where it is compressed, a flank that resists less
+//! the steeper it is grows steeper yet, to a corner.
 //! Symbols: a = h^2; C, X of the cell's parabola; scaled as in [`super`].
 //! Source: own, nothing fitted. Given the flow through every cross-section, the motion of the surface is known, and Stokes flow is the
 //! one of least dissipation that has it. With u + w (r^2 - h^2/2) along the thread (continuity gives the rest) the least over w, the
@@ -21,7 +21,7 @@
 //! `validation/reference/stokes_bem/steep_foot.py`), where slopes of 1.5 to 1.9 keep 0.48 to 0.66: within 9 % rms, where 1 misses by up to 107 %. (The dissipation of radial
 //! flow in a cone beyond the cap that meets the section at its surface, cos(t) (1 + cos(t))/2, differs in the fourth order; it falls on to 0, too little by 12 % rms
 //! up to slopes of 1.25 and by up to 45 % beyond.)
-//! g is the ratio of these two rates, p/(s g) the ratio of the two tensions, ours; where g is small Trouton's tension is left.
+//! g is the ratio of these two rates, p/(s g) the ratio of the two tensions, ours; where p is small Trouton's tension is left.
 //! In a gas s is 0 here, though the derivation says 1: Trouton's tension alone is what runs in a gas are held against (drop volumes, satellites,
 //! necks), F moves satellites there by up to a half at Oh from 0.1 on, and no row of the full equations says which is right.
 //! Holds for: creeping flow within the cross-section (g near 1); on bulging flanks too small by 6 to 19 %.
@@ -72,7 +72,7 @@ pub fn resistance(ohnesorge: f64, (sheared, a, rate): (f64, f64, f64), [c0, c1, 
     let cosine = square.sqrt();
     let (c, x) = (0.5 * (1.0 + square * cosine), 0.25 * cosine * (square * (1.0 + c2) - 1.0));
     let curved = if x < 0.0 { c * x * (c - x) / (c * c - c * x + x * x) } else { x };
-    1.0 + even * (c - 1.0 + share * curved)
+    1.0 + even * share * (c - 1.0 + curved)
 }
 
 /// f with its derivatives.
@@ -104,17 +104,17 @@ pub fn resistance_and_slopes(
     let (share, by_both, by_rate) = compression(ohnesorge, even, h, rate);
     let by = |cosine_k: f64, y_k: f64| {
         let c_k = 1.5 * square * cosine_k;
-        even * (c_k + share * (curved_c * c_k + curved_x * (cosine_k * y + cosine * y_k)))
+        even * share * (c_k * (1.0 + curved_c) + curved_x * (cosine_k * y + cosine * y_k))
     };
-    let sum = c - 1.0 + share * curved;
+    let beyond = c - 1.0 + curved;
     // by s g at the same h, and by h
-    let by_even = sum + even * curved * by_both * h;
+    let by_even = beyond * (share + even * by_both * h);
     Resistance {
-        f: 1.0 + even * sum,
+        f: 1.0 + even * share * beyond,
         by: [by(cosine_0, y_0), by(cosine_1, y_1), by(0.0, y_2)],
         by_share: by_even * g,
-        by_a: by_even * sheared * g_a + even * curved * by_both * even * 0.5 / h,
-        by_rate: even * curved * by_rate,
+        by_a: by_even * sheared * g_a + even * beyond * by_both * even * 0.5 / h,
+        by_rate: even * beyond * by_rate,
     }
 }
 

@@ -1,4 +1,5 @@
 use crate::coflow_dripping::coflow;
+use crate::framework::table::Table;
 use crate::framework::{Row, Status, Topic, holds, relative, source};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Case, Stop};
@@ -33,6 +34,38 @@ fn law(capillary: f64) -> Row {
     relative(format!("settled drops at Ca {capillary}, ratio 1: d/D"), &from, 1.0 + 1.0 / (3.0 * capillary), ours, 0.3)
 }
 
+const SWELL: &str = "tests/data/first_principles/swell.csv";
+
+/// Radii of a thick thread behind its tip when its front is 4 R away, beside those of Stokes flow; they guided the rate at which the bore's
+/// parabola evens out, no drop did.
+fn swollen() -> Vec<Row> {
+    let from = source(format!("own boundary elements, {SWELL}"), Status::FirstPrinciples);
+    let mut case = coflow(0.001, 33.0, 300.0, 57.75, Stop::Until(3.0));
+    case.run.frames = 400;
+    let radius = case.device.pinned_radius();
+    let (_, frames) = crate::solver::run(&case);
+    let there = frames.iter().filter_map(|frame| frame.bodies.first());
+    let body = there.into_iter().find(|body| body.z.last().is_some_and(|front| *front >= 4.0 * radius));
+    let at = |z: f64| {
+        let body = body?;
+        let after = body.z.iter().position(|there| *there > z * radius)?;
+        let [z_0, z_1] = [body.z[after - 1], body.z[after]];
+        let x = (z * radius - z_0) / (z_1 - z_0);
+        Some((body.h[after - 1] + x * (body.h[after] - body.h[after - 1])) / radius)
+    };
+    let table = Table::read(SWELL).columns(["z", "h"]);
+    let row = |[z, h]: &[f64; 2]| {
+        relative(
+            format!("radius of a thick thread {z} R behind its tip, R"),
+            &from,
+            *h,
+            at(*z).unwrap_or(f64::NAN),
+            0.01,
+        )
+    };
+    table.iter().map(row).collect()
+}
+
 pub fn topic() -> Topic {
     let speed = source(
         "Lister & Stone 1998, Phys. Fluids 10, 2758; Cohen et al. 1999, Phys. Rev. Lett. 83, 1147",
@@ -45,6 +78,7 @@ pub fn topic() -> Topic {
         "Utada et al. 2007, Phys. Rev. Lett. 99, 094502 (dripping to jetting at Ca_o of order one)",
         Status::Recalled,
     );
+    rows.extend(swollen());
     let asked = [(0.1, 1.0, Mode::Dripping), (3.0, 1.0, Mode::Jetting)];
     rows.par_extend(asked.into_par_iter().map(|(capillary, share, expected)| {
         let mut case = coflow(capillary, share, 1.0, 57.75, Stop::Drops(6));
@@ -56,7 +90,7 @@ pub fn topic() -> Topic {
     Topic {
         folder: "coflow_thread",
         section: 'D',
-        title: "Co-flow: speed of the neck, recalled size law, modes",
+        title: "Co-flow: speed of the neck, recalled size law, swell behind the tip, modes",
         rows,
         figure: None,
     }
