@@ -45,6 +45,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("textwrap", &["cli"]),
     ("comfy_table", &["cli"]),
     ("signal_hook", &["cli"]),
+    ("jiff", &["cli"]),
     ("complex_bessel", &["theory"]),
     ("multiversion", &["solver", "stokes", "thread"]),
     ("rayon", &["study", "stokes"]),
