@@ -276,6 +276,12 @@ impl Observer for Watch {
         }
     }
 
+    fn interval(&mut self, interval: f64) {
+        if let Some(recorder) = &mut self.recorder {
+            recorder.interval(interval);
+        }
+    }
+
     fn progress(&mut self, at: &Progress) -> Next {
         if let Some(bar) = &self.bar {
             bar.show(at);
