@@ -265,6 +265,10 @@ impl Watch {
 }
 
 impl Observer for Watch {
+    fn wants_frames(&self) -> bool {
+        self.recorder.is_some()
+    }
+
     fn comparison(&self) -> Comparison {
         self.comparison
     }
