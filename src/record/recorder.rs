@@ -327,7 +327,7 @@ const ANOTHER_CASE: (&str, &str) =
     ("holds a run of another case", "Run without --resume and with --force to replace it, or use another name");
 const ANOTHER_END: (&str, &str) = (
     "holds a run of this case with another end",
-    "A longer run is not the shorter one continued: its snapshots are spread over the whole of it, and steps end at them. \
+    "A longer run is not the shorter one continued: its snapshots are spread over the whole of it. \
      Run without --resume to replace it, or use another name",
 );
 
