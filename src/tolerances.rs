@@ -86,6 +86,10 @@ pub const CELL_FLOOR: f64 = 0.05;
 /// above the round-off of the clock.
 pub const STEP_MIN: f64 = 1e-13;
 
+/// A snapshot this close to a multiple of the interval between them, in intervals, is one of the evenly spaced ones: intervals double,
+/// so that one in between is off by 2^-26 even after 26 doublings, and round-off in 100,000 of them is 1e-11.
+pub const BETWEEN: f64 = 1e-8;
+
 /// Fewest primary drops after which a run of a study may end early: the fewest that tell a transient from a settled state.
 pub const ALIKE_FROM: usize = 4;
 /// Late drops that differ from their mean by less than this are alike: the band within which a drop counts as settled.

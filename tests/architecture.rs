@@ -1,4 +1,4 @@
-//! Holds the house's plan (DEVELOPERS.md): one direction, one home for each outside library, headings on physics files,
+//! Holds the plan of DEVELOPERS.md: one direction, one home for each outside library, headings on physics files,
 //! one file with `unsafe`, files of a readable length. Reads source text with the standard library alone.
 
 use std::fs;
@@ -42,7 +42,10 @@ const HOMES: &[(&str, &[&str])] = &[
     ("anstream", &["cli"]),
     ("anstyle", &["cli"]),
     ("terminal_size", &["cli"]),
+    ("textwrap", &["cli"]),
+    ("comfy_table", &["cli"]),
     ("signal_hook", &["cli"]),
+    ("jiff", &["cli"]),
     ("complex_bessel", &["theory"]),
     ("multiversion", &["solver", "stokes", "thread"]),
     ("rayon", &["study", "stokes"]),

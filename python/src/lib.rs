@@ -85,6 +85,10 @@ impl Observer for Kept<'_> {
         self.frames.push(frame.clone());
     }
 
+    fn interval(&mut self, interval: f64) {
+        self.frames.retain(|frame| frame.stays(interval));
+    }
+
     fn progress(&mut self, _: &Progress) -> Next {
         if self.stop.load(Ordering::Relaxed) { Next::Interrupt } else { Next::Continue }
     }

@@ -276,7 +276,7 @@ fn parabola(case: &Case) -> Option<Contradiction> {
 fn filled(case: &Case) -> Option<Contradiction> {
     let outer = case.outer.as_ref().filter(|_| case.layout != Layout::Pendant)?;
     let narrowest = WallProfile::of(case).narrowest()?;
-    let x = core_annular::confinement(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
+    let x = core_annular::core_share(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
     (x > FILLED).then(|| {
         let total = 3.6e12 * (case.inner.flow + outer.flow);
         (

@@ -4,7 +4,7 @@ use super::document::{self, Document};
 use super::keys::{self, Takes};
 use super::problem::{CaseErrors, Code, Problem};
 use super::{Case, file};
-use crate::units::Kind;
+use crate::units::{self, Kind};
 
 /// Keys of which a case has one at most.
 const EITHER: [(&str, &str); 3] = [
@@ -20,13 +20,49 @@ impl Case {
     /// # Errors
     /// If there is no such key, or what it makes of the case is wrong.
     pub fn with(&self, key: &str, si: f64) -> Result<Case, CaseErrors> {
+        let unit = self.typed.iter().find(|typed| typed.key == key).map(|typed| units::unit_in(&typed.text));
+        self.with_told_in(key, si, unit.unwrap_or_default())
+    }
+
+    /// The same; where the value itself is wrong it is told in `unit`, as somebody typed it.
+    ///
+    /// # Errors
+    /// As [`Case::with`].
+    pub fn with_told_in(&self, key: &str, si: f64, unit: &str) -> Result<Case, CaseErrors> {
         let written = match keys::find(key).map(|k| k.takes) {
             Some(Takes::Whole(..)) => format!("{si}"),
             Some(Takes::Quantity(Kind::Number, ..)) => format!("\"{si:e}\""),
             Some(Takes::Quantity(kind, ..)) => format!("\"{si:e} {}\"", kind.si_unit()),
             _ => return Err(not_numeric(key)),
         };
-        self.with_raw(key, &written)
+        self.with_raw(key, &written).map_err(|mut errors| {
+            if let Some(told) = self.in_unit(key, si, unit) {
+                let of_key = errors.problems.iter_mut().filter(|problem| problem.key == key);
+                of_key.for_each(|problem| problem.found = problem.found.replace(written.trim_matches('"'), &told));
+            }
+            errors
+        })
+    }
+
+    /// An SI value of a key in a unit, to six digits.
+    fn in_unit(&self, key: &str, si: f64, unit: &str) -> Option<String> {
+        let Some(Takes::Quantity(kind, ..)) = keys::find(key).map(|k| k.takes) else { return None };
+        let stream = if key.starts_with("outer.") { self.outer.as_ref()? } else { &self.inner };
+        let read = |number: &str| {
+            let text = format!("{number} {unit}");
+            let read = if kind == Kind::Viscosity {
+                units::read_viscosity(&text, Some(stream.density))
+            } else {
+                units::read(&text, kind)
+            };
+            read.ok().map(|reading| reading.si)
+        };
+        // degrees have an offset, kinematic viscosities a factor of their own
+        let (zero, one) = (read("0")?, read("1")?);
+        let value: f64 = format!("{:.5e}", (si - zero) / (one - zero)).parse().ok()?;
+        let usual = value == 0.0 || (1e-4..1e7).contains(&value.abs());
+        let number = if usual { value.to_string() } else { format!("{value:e}") };
+        Some(format!("{number} {unit}").trim_end().to_owned())
     }
 
     /// The case with one dotted key set as a user would write it (`inner.flow`, `163 uL/h`); comments and order stay.

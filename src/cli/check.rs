@@ -287,8 +287,8 @@ fn base_page(page: &mut Page, base: &BaseFlow, c: &Checked) {
             _ => format!("radius {}", length(r)),
         }),
     );
-    if let (Some(h), Some(x)) = (base.core_radius_m, base.core_confinement) {
-        page.fact("developed thread", &format!("radius {}, {} of the wall's (exact core-annular flow)", length(h), number(x)));
+    if let (Some(h), Some(x)) = (base.core_radius_m, base.confinement) {
+        page.fact("developed thread", &format!("radius {}, confinement {} (exact core-annular flow)", length(h), number(x)));
     }
     if let Some(jet) = &c.jet {
         let text = format!(

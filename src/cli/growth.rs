@@ -68,7 +68,7 @@ fn page(title: &str, g: &Growth) -> Page {
     let mut page = Page::new();
     page.title(title);
     page.fact("thread radius", &super::quantity::length(g.radius_m));
-    page.fact_if("radius over wall", g.confinement.map(|x| format!("{x:.4}")));
+    page.fact_if("confinement R/R_w", g.confinement.map(|x| format!("{x:.4}")));
     page.fact_if("Ohnesorge", g.ohnesorge.map(|oh| format!("{oh:.4e}")));
     page.fact_if("viscosity ratio", g.viscosity_ratio.map(|ratio| format!("{ratio:.4e}")));
     page.fact("unit of rate", &format!("{:.5e} 1/s", g.rate_scale_per_s));

@@ -18,6 +18,10 @@ impl Observer for Kept {
         self.frames.push(frame.clone());
     }
 
+    fn interval(&mut self, interval: f64) {
+        self.frames.retain(|frame| frame.stays(interval));
+    }
+
     fn progress(&mut self, _at: &Progress) -> Next {
         if self.interrupt.asked() { Next::Interrupt } else { Next::Continue }
     }

@@ -123,7 +123,8 @@ fn whole(args: &Args, path: &Path, how: &Output) -> Result<(), Failure> {
     if csv.as_deref().is_some_and(output::is_stdout) {
         return Ok(());
     }
-    let make = |values: &[f64]| varied(&case, &map.plan, values);
+    let units = typed_units(args);
+    let make = |values: &[f64]| varied(&case, &map.plan, &units, values);
     let confirmed = args.confirm.map(|n| super::confirm::over_map(&map, n as usize, &make, how)).transpose()?;
     tell(&map, confirmed.as_ref(), how)
 }
@@ -258,8 +259,14 @@ fn rim_follows(case: &Case, plan: &Plan) -> bool {
 const TIP_BORE: &str = "device.tip_bore";
 const TIP_OUTER: &str = "device.tip_outer";
 
-/// A case with the varied keys set. A tip keeps its shape where only its bore is varied.
-fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, StudyError> {
+/// The unit of each axis as it was typed; those of a table of cases are not told apart.
+fn typed_units(args: &Args) -> Vec<String> {
+    args.vary.iter().map(|text| axis::typed_unit(text)).collect()
+}
+
+/// A case with the varied keys set; a value that is wrong is told in the axis's unit as typed, or in that of the case. A tip keeps its
+/// shape where only its bore is varied.
+fn varied(case: &Case, plan: &Plan, units: &[String], values: &[f64]) -> Result<Case, StudyError> {
     let mut keys: Vec<(&str, f64)> = plan.axes.iter().map(|axis| axis.key.as_str()).zip(values.iter().copied()).collect();
     if let (true, Some(rim)) = (rim_follows(case, plan), case.device.tip_outer)
         && let Some(at) = keys.iter().position(|(key, _)| *key == TIP_BORE)
@@ -272,7 +279,11 @@ fn varied(case: &Case, plan: &Plan, values: &[f64]) -> Result<Case, StudyError> 
     let set = |case: Case, (key, value): &(&str, f64)| {
         let note = if follows && *key == TIP_OUTER { " (it follows device.tip_bore)" } else { "" };
         let told = |errors| StudyError::Case { errors, note };
-        case.with(key, *value).map_err(told)
+        let unit = plan.axes.iter().position(|axis| axis.key == *key).and_then(|i| units.get(i));
+        match unit {
+            Some(unit) => case.with_told_in(key, *value, unit).map_err(told),
+            None => case.with(key, *value).map_err(told),
+        }
     };
     keys.iter().try_fold(case.clone(), set)
 }
@@ -331,7 +342,8 @@ fn computed(
     let interrupt = Interrupt::listen();
     let bar = bar(todo.len(), how);
     let desk = Desk { interrupt: &interrupt, journal: Mutex::new(journal), refused: Mutex::new(None), bar };
-    let make = |values: &[f64]| varied(case, &map.plan, values);
+    let units = typed_units(args);
+    let make = |values: &[f64]| varied(case, &map.plan, &units, values);
     let answer = |case: &Case| simulated(case, length, &|| desk.stopped());
     let bench = Bench { make: &make, answer: &answer, threads: threads(args.threads) };
     let rows = fill(&bench, &map.plan, &todo, &|row| desk.keep(row)).map_err(Failure::unfinished)?;
@@ -424,7 +436,7 @@ mod tests {
         let rim = case.device.tip_outer.expect("typed") / case.device.tip_bore;
         let of = |keys: &[&str], values: &[f64]| {
             let axes = keys.iter().map(|key| Axis::listed(key, "m", vec![1e-5, 2e-5]).expect("possible")).collect();
-            varied(&case, &Plan::new(axes).expect("a plan"), values)
+            varied(&case, &Plan::new(axes).expect("a plan"), &[], values)
         };
         for bore in [10e-6, 90e-6] {
             let made = of(&["device.tip_bore"], &[bore]).expect("a case").device;

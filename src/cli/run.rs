@@ -265,6 +265,10 @@ impl Watch {
 }
 
 impl Observer for Watch {
+    fn wants_frames(&self) -> bool {
+        self.recorder.is_some()
+    }
+
     fn comparison(&self) -> Comparison {
         self.comparison
     }
@@ -273,6 +277,12 @@ impl Observer for Watch {
         if let Some(recorder) = &mut self.recorder {
             let taken = recorder.frame(frame.clone());
             self.note(taken);
+        }
+    }
+
+    fn interval(&mut self, interval: f64) {
+        if let Some(recorder) = &mut self.recorder {
+            recorder.interval(interval);
         }
     }
 

@@ -3,7 +3,9 @@
 //! Colours are ANSI codes that `anstream` removes where the output is no terminal or `NO_COLOR` is set.
 
 use anstyle::{AnsiColor, Style};
-use std::fmt::Write as _;
+use comfy_table::{CellAlignment, Table, presets};
+use textwrap::core::display_width;
+use textwrap::{Options, WordSplitter};
 
 /// Text is never wider than this: long lines are hard to read.
 const WIDTH_MAX: usize = 100;
@@ -31,29 +33,22 @@ pub fn terminal_width() -> usize {
     told.or_else(seen).unwrap_or(WIDTH_USUAL).clamp(40, WIDTH_MAX)
 }
 
-/// Characters that a text takes on the screen, for the letters we use (no wide or combining ones).
-fn shown(text: &str) -> usize {
-    text.chars().count()
+/// Breaks a text at spaces into lines of at most `width` letters; a longer word stays whole.
+fn wrap(text: &str, width: usize) -> Vec<String> {
+    wrap_behind("", "", text, width)
 }
 
-/// Breaks a text at spaces into lines of at most `width` characters; a longer word stays whole.
+/// The same with `first` in front of the first line and `rest` in front of the others.
 /// Control characters are dropped: a title must not move the cursor.
-pub fn wrap(text: &str, width: usize) -> Vec<String> {
-    let mut lines = Vec::new();
-    for paragraph in text.lines() {
-        let mut line = String::new();
-        for word in paragraph.split_whitespace() {
-            if !line.is_empty() && shown(&line) + 1 + shown(word) > width {
-                lines.push(std::mem::take(&mut line));
-            }
-            if !line.is_empty() {
-                line.push(' ');
-            }
-            line.extend(word.chars().filter(|c| !c.is_control()));
-        }
-        lines.push(line);
+fn wrap_behind(first: &str, rest: &str, text: &str, width: usize) -> Vec<String> {
+    if text.trim().is_empty() {
+        return Vec::new();
     }
-    lines
+    let paragraphs = text.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "));
+    let clean: Vec<String> = paragraphs.map(|line| line.replace(char::is_control, "")).collect();
+    let options = Options::new(width).initial_indent(first).subsequent_indent(rest);
+    let options = options.break_words(false).word_splitter(WordSplitter::NoHyphenation);
+    textwrap::wrap(&clean.join("\n"), options).into_iter().map(String::from).collect()
 }
 
 /// An answer under construction.
@@ -115,11 +110,16 @@ impl Page {
     /// A label and its value, wrapped under itself.
     pub fn fact(&mut self, label: &str, value: &str) {
         let usual = if self.width < NARROW { VALUES_AT_NARROW } else { VALUES_AT };
-        let at = if shown(label) + 4 > usual { shown(label) + 4 } else { usual };
-        for (i, line) in wrap(value, self.width.saturating_sub(at).max(14)).iter().enumerate() {
+        let at = usual.max(display_width(label) + 4);
+        self.hanging(FAINT, label, at, &wrap(value, self.width.saturating_sub(at).max(14)));
+    }
+
+    /// A label and, from column `at` on, the lines of its value.
+    fn hanging(&mut self, style: Style, label: &str, at: usize, lines: &[String]) {
+        for (i, line) in lines.iter().enumerate() {
             let left = if i == 0 { format!("  {label}") } else { String::new() };
-            let gap = " ".repeat(at - shown(&left));
-            self.line(&format!("{FAINT}{left}{FAINT:#}{gap}{line}"));
+            let gap = " ".repeat(at.saturating_sub(display_width(&left)).max(1));
+            self.line(&format!("{style}{left}{style:#}{gap}{line}"));
         }
     }
 
@@ -140,17 +140,13 @@ impl Page {
         if told.len() > lines {
             told.truncate(lines);
             if let Some(last) = told.last_mut() {
-                while shown(last) + CUT.len() > room {
+                while display_width(last) + CUT.len() > room {
                     last.truncate(last.rfind(' ').unwrap_or(0));
                 }
                 last.push_str(CUT);
             }
         }
-        for (i, line) in told.iter().enumerate() {
-            let left = if i == 0 { format!("  {label}") } else { String::new() };
-            let gap = " ".repeat(BRIEF_AT.saturating_sub(shown(&left)).max(1));
-            self.line(&format!("{STRONG}{left}{STRONG:#}{gap}{line}"));
-        }
+        self.hanging(STRONG, label, BRIEF_AT, &told);
     }
 
     /// A label and its value, if there is one.
@@ -176,39 +172,27 @@ impl Page {
     }
 
     fn indented(&mut self, first: &str, rest: &str, text: &str) {
-        let bare = anstream::adapter::strip_str(first).to_string();
-        let wrapped = wrap(&format!("{}{text}", ".".repeat(shown(bare.trim_start()))), self.width - rest.len());
-        for (i, line) in wrapped.iter().enumerate() {
-            let line = if i == 0 { line.get(shown(bare.trim_start())..).unwrap_or("") } else { line };
-            self.line(&format!("{}{line}", if i == 0 { first } else { rest }));
-        }
+        wrap_behind(first, rest, text, self.width).iter().for_each(|line| self.line(line));
     }
 
     /// Columns under headings; numbers belong to the right, so every column but the first is flush right. Where the columns do not fit
     /// the page they come closer, and where that is not enough each row is a list of its own.
     pub fn table<S: AsRef<str>>(&mut self, head: &[&str], rows: &[Vec<S>]) {
-        let cell = |row: &Vec<S>, i: usize| row.get(i).map_or(String::new(), |c| c.as_ref().to_owned());
-        let widths: Vec<usize> = (0..head.len())
-            .map(|i| rows.iter().map(|row| shown(&cell(row, i))).chain([shown(head[i])]).max().unwrap_or(0))
-            .collect();
-        let letters: usize = widths.iter().sum();
-        let gap = if 2 * widths.len() + letters > self.width { " " } else { "  " };
-        if 1 + widths.len() + letters > self.width {
-            return self.lists(head, rows);
-        }
-        let join = |cells: &[String]| {
-            let mut line = String::from("  ");
-            for (i, (text, width)) in cells.iter().zip(&widths).enumerate() {
-                let pad = " ".repeat(width - shown(text));
-                let _ = if i == 0 { write!(line, "{text}{pad}") } else { write!(line, "{gap}{pad}{text}") };
+        let lines = |gap: u16| -> Vec<String> {
+            let mut table = Table::new();
+            table.load_style(presets::NOTHING).set_header(head);
+            table.add_rows(rows.iter().map(|row| row.iter().map(AsRef::as_ref)));
+            for (i, column) in table.column_iter_mut().enumerate() {
+                column.set_padding((if i == 0 { 2 } else { gap }, 0));
+                column.set_cell_alignment(if i == 0 { CellAlignment::Left } else { CellAlignment::Right });
             }
-            line
+            table.lines().collect()
         };
-        let head: Vec<String> = head.iter().map(|h| (*h).to_owned()).collect();
-        self.line(&format!("{FAINT}{}{FAINT:#}", join(&head)));
-        for row in rows {
-            let cells: Vec<String> = (0..head.len()).map(|i| cell(row, i)).collect();
-            self.line(&join(&cells));
+        let fits = |lines: &Vec<String>| lines.iter().all(|line| display_width(line) <= self.width);
+        let Some(lines) = [2, 1].map(lines).into_iter().find(fits) else { return self.lists(head, rows) };
+        for (i, line) in lines.iter().enumerate() {
+            let style = if i == 0 { FAINT } else { Style::new() };
+            self.line(&format!("{style}{}{style:#}", line.trim_end()));
         }
     }
 
@@ -257,7 +241,7 @@ mod tests {
             page.item(&long);
             page.paragraph(&long);
             let text = plain(page);
-            assert!(text.lines().all(|l| shown(l) <= width), "{width}\n{text}");
+            assert!(text.lines().all(|l| display_width(l) <= width), "{width}\n{text}");
             assert_eq!(text.matches("pinches").count(), 25, "no word is lost");
         }
     }
@@ -268,13 +252,23 @@ mod tests {
     }
 
     #[test]
+    fn wide_letters_count_as_they_are_shown() {
+        let mut page = Page::with_width(40);
+        page.title(&"液滴的大小 ".repeat(12));
+        page.table(&["liquid", "d"], &[vec!["液滴", "82 µm"], vec!["oil", "7 µm"]]);
+        let text = plain(page);
+        assert!(text.lines().all(|l| display_width(l) <= 40), "{text}");
+        assert!(text.ends_with("  liquid      d\n  液滴    82 µm\n  oil      7 µm\n"), "{text}");
+    }
+
+    #[test]
     fn a_table_that_does_not_fit_becomes_lists_and_loses_nothing() {
         let rows = [vec!["sunflower oil", "25 degC", "919", "51.19"], vec!["water", "25 degC", "997", "0.89"]];
         for width in [40, 36, 29] {
             let mut page = Page::with_width(width);
             page.table(&["liquid", "at", "kg/m3", "mPa.s"], &rows);
             let text = plain(page);
-            assert!(text.lines().all(|l| shown(l) <= width), "{width}\n{text}");
+            assert!(text.lines().all(|l| display_width(l) <= width), "{width}\n{text}");
             assert!(rows.iter().flatten().all(|cell| text.contains(cell)) && text.contains("mPa.s"), "{text}");
             assert_eq!(text.lines().count(), if width > 30 { 3 } else { 6 }, "{width}\n{text}");
         }

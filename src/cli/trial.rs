@@ -8,8 +8,8 @@ use crate::limits::interval;
 use crate::limits::model_error::model_error;
 use crate::limits::size::{Balance, dripping};
 use crate::limits::{warnings_seen, without_a_drop};
-use crate::outcome::{Frame, Mode, Outcome, Size, Stopped, Warning};
-use crate::simulate::{Checkpoint, Comparison, Next, Observer, Progress, simulate};
+use crate::outcome::{Mode, Outcome, Size, Stopped, Warning};
+use crate::simulate::{Comparison, Next, Observer, Progress, simulate};
 use crate::study::evaluate::quick;
 
 /// Most work of the trial, in cells times steps of all that is followed in shape.
@@ -28,7 +28,9 @@ pub struct Found {
 struct Watch;
 
 impl Observer for Watch {
-    fn frame(&mut self, _frame: &Frame) {}
+    fn wants_frames(&self) -> bool {
+        false
+    }
 
     fn comparison(&self) -> Comparison {
         Comparison::None
@@ -37,8 +39,6 @@ impl Observer for Watch {
     fn progress(&mut self, at: &Progress) -> Next {
         if at.work > EFFORT { Next::Interrupt } else { Next::Continue }
     }
-
-    fn checkpoint(&mut self, _state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {}
 }
 
 /// Whether the balance behind the expected size is outside of the range in which it was fitted.

@@ -13,14 +13,14 @@
 
 use std::f64::consts::PI;
 
-/// y = (h/R_w)^2 of fully developed core-annular flow.
-pub fn confinement(flow_ratio: f64, viscosity_ratio: f64) -> f64 {
+/// The core's share of the tube's section, y = (h/R_w)^2 (the confinement is its root), in fully developed core-annular flow.
+pub fn core_share(flow_ratio: f64, viscosity_ratio: f64) -> f64 {
     let (phi, s) = (flow_ratio, 2.0 * flow_ratio + 2.0);
     2.0 * phi / (s + (s * s - 4.0 * phi * (phi + 2.0 - 1.0 / viscosity_ratio)).max(0.0).sqrt())
 }
 
-/// y = (h/R_w)^2 where both liquids run at the same velocity.
-pub fn confinement_plug(flow_ratio: f64) -> f64 {
+/// The same where both liquids run at the same velocity.
+pub fn core_share_plug(flow_ratio: f64) -> f64 {
     flow_ratio / (1.0 + flow_ratio)
 }
 
@@ -43,7 +43,7 @@ mod tests {
             let row: Vec<f64> = line.split(',').map(|x| x.parse().expect("a number")).collect();
             let (lambda, x, buoyancy, inner, outer) = (row[0], row[1], row[2], row[3], row[4]);
             if buoyancy == 0.0 && x < 0.95 {
-                assert_relative_eq!(confinement(inner / outer, lambda).sqrt(), x, max_relative = 1e-9);
+                assert_relative_eq!(core_share(inner / outer, lambda).sqrt(), x, max_relative = 1e-9);
                 checked += 1;
             }
         }
@@ -52,9 +52,9 @@ mod tests {
 
     #[test]
     fn slow_cores_are_wide_and_thin_liquids_outrun() {
-        assert_relative_eq!(confinement_plug(1.0), 0.5);
-        assert!(confinement(0.1, 100.0) > confinement(0.1, 0.01));
+        assert_relative_eq!(core_share_plug(1.0), 0.5);
+        assert!(core_share(0.1, 100.0) > core_share(0.1, 0.01));
         // Equal liquids: a parabola split at the streamline, 1 - (1 - y)^2 = share.
-        assert_relative_eq!(confinement(1.0, 1.0), 1.0 - 0.5f64.sqrt(), max_relative = 1e-12);
+        assert_relative_eq!(core_share(1.0, 1.0), 1.0 - 0.5f64.sqrt(), max_relative = 1e-12);
     }
 }

@@ -12,7 +12,7 @@
 
 use crate::case::glass::outer_area;
 use crate::case::{Case, Layout, Stream};
-use crate::device::core_annular::{confinement, confinement_plug};
+use crate::device::core_annular::{core_share, core_share_plug};
 use crate::device::wall::WallProfile;
 use crate::groups::outer_velocity;
 use serde::Serialize;
@@ -30,8 +30,8 @@ pub struct BaseFlow {
     pub outer_velocity_axis_m_per_s: Option<f64>,
     /// Exact core-annular radius far downstream (narrowest part), m.
     pub core_radius_m: Option<f64>,
-    /// The same over the wall's radius.
-    pub core_confinement: Option<f64>,
+    /// Confinement: that radius over the wall's.
+    pub confinement: Option<f64>,
     pub wall_radius_m: Option<f64>,
     pub wall_radius_at_tip_m: Option<f64>,
 }
@@ -49,7 +49,7 @@ pub struct JetDiameter {
 fn cores(case: &Case) -> Option<(f64, f64)> {
     let outer = case.outer.as_ref().filter(|o| o.flow > 0.0 && case.inner.flow > 0.0)?;
     let phi = case.inner.flow / outer.flow;
-    Some((confinement(phi, case.inner.viscosity / outer.viscosity), confinement_plug(phi)))
+    Some((core_share(phi, case.inner.viscosity / outer.viscosity), core_share_plug(phi)))
 }
 
 /// Base flow of a case with streams.
@@ -63,7 +63,7 @@ pub fn base_flow(case: &Case) -> BaseFlow {
         outer_velocity_tip_m_per_s: outer.zip(outer_area(case)).map(|(o, area): (&Stream, f64)| o.flow / area),
         outer_velocity_axis_m_per_s: outer_velocity(case),
         core_radius_m: x.zip(wall.narrowest()).map(|(x, r)| x * r),
-        core_confinement: x,
+        confinement: x,
         wall_radius_m: wall.narrowest(),
         wall_radius_at_tip_m: wall.radius(0.0),
     }

@@ -33,7 +33,7 @@ mod tests {
     use super::*;
     use crate::case::{examples, parse};
 
-    // The review's case: a pulsation of 500 ms and drops of 60 ms.
+    // A pulsation of 500 ms and drops of 60 ms.
     #[test]
     fn a_run_shorter_than_the_pulsation_says_so() {
         let plain =

@@ -3,7 +3,7 @@
 use super::size::dripping_diameter;
 use super::{figure, um, when};
 use crate::case::{Bore, Case, Layout};
-use crate::device::core_annular::{axis_velocity, confinement};
+use crate::device::core_annular::{axis_velocity, core_share};
 use crate::device::wall::WallProfile;
 use crate::outcome::Warning;
 use crate::thread::estimate::UniformThread;
@@ -30,7 +30,7 @@ pub fn warnings(case: &Case, seen: Option<f64>) -> Vec<Warning> {
     let Some(outer) = case.outer.as_ref().filter(|o| o.flow > 0.0) else { return Vec::new() };
     let wall = WallProfile::of(case);
     let Some(narrowest) = wall.narrowest() else { return Vec::new() };
-    let x = confinement(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
+    let x = core_share(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
     let thread = x * narrowest;
     let mut found = vec![
         when(x > CONFINED, "confined", || {

@@ -503,6 +503,14 @@ pub struct Frame {
     pub budget: Option<Budget>,
 }
 
+impl Frame {
+    /// Whether it is one of the evenly spaced snapshots at this interval in s, or none of that kind.
+    pub fn stays(&self, interval: f64) -> bool {
+        let intervals = self.time / interval;
+        self.moment != Moment::Even || (intervals - intervals.round()).abs() < crate::tolerances::BETWEEN
+    }
+}
+
 /// One breakup.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PinchOff {

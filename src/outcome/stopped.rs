@@ -116,7 +116,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn words_in_files_are_those_of_the_contract() {
+    fn words_in_files_are_those_promised() {
         for stopped in [
             Stopped::DropsReached,
             Stopped::Until,

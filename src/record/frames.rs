@@ -16,8 +16,10 @@ use super::read::Opened;
 use crate::outcome::{BodyFrame, Frame, Moment};
 use hdf5::Group;
 
-/// What is recorded about the pinch-offs of a long run.
-const BURSTS: &str = "one snapshot at each pinch-off; about those of the attached thread also approach (even in the \
+/// What is recorded when.
+const MOMENTS: &str = "even: at equal intervals from the start to the end of the run (where its length is given, as many as run.frames; \
+    where drops are, at most as many and at least half, unless the run was over far sooner than foreseen; one that would fall on a \
+    pinch-off is that snapshot); besides one snapshot at each pinch-off; about those of the attached thread also approach (even in the \
     logarithm of the neck's radius) and recoil (even in the logarithm of time): all of the first 30, then 8 in each \
     octave of their number, and those of the last two drops or periods";
 
@@ -87,7 +89,7 @@ impl FrameWriter {
         along(group, &moment, "snapshot")?;
         text(&moment, "coordinates", "time")?;
         name_flags(&moment, &Moment::ALL.map(Moment::name).join(" "))?;
-        text(&moment, "comment", BURSTS)?;
+        text(&moment, "comment", MOMENTS)?;
         let (pinch_index, _) = self.pinch_index.finish()?;
         along(group, &pinch_index, "snapshot")?;
         text(&pinch_index, "coordinates", "time")?;

@@ -45,6 +45,8 @@ pub struct Recorder {
     /// How many of the waiting snapshots came before the last state.
     covered: usize,
     last: Option<Checkpoint>,
+    /// Between evenly spaced snapshots, s; of those in between none goes into the record.
+    interval: Option<f64>,
     wall_before: f64,
     began: Instant,
     last_part: Instant,
@@ -113,6 +115,7 @@ impl Recorder {
             waiting_bytes: 0,
             covered: 0,
             last: None,
+            interval: None,
             wall_before: 0.0,
             began: now,
             last_part: now,
@@ -218,6 +221,15 @@ impl Recorder {
         Ok(())
     }
 
+    /// From now on evenly spaced snapshots are so many seconds apart, those taken before too.
+    pub fn interval(&mut self, interval: f64) {
+        self.interval = Some(interval);
+    }
+
+    fn stays(&self, frame: &Frame) -> bool {
+        self.interval.is_none_or(|interval| frame.stays(interval))
+    }
+
     /// Takes the state that follows the snapshots so far, and writes a part when it is time.
     ///
     /// # Errors
@@ -269,18 +281,26 @@ impl Recorder {
     ) -> Result<(), RecordError> {
         self.save_for_resume_if_large()?;
         let parts = self.parts()?;
-        let covered = self.frames_written + self.covered as u64;
         let resumable = match &self.last {
-            Some(state) if outcome.summary.stopped.can_go_on() => Some(Resumable { state, frames: covered }),
+            Some(state) if outcome.summary.stopped.can_go_on() => Some(Resumable { state, frames: self.stay()? }),
             _ => None,
         };
         whole(&self.target, &parts.folder, case, outcome, Rest { resumable, full }, |to| {
             for index in 0..self.written {
-                parts.frames(index, &self.of)?.iter().try_for_each(&mut *to)?;
+                parts.frames(index, &self.of)?.iter().filter(|frame| self.stays(frame)).try_for_each(&mut *to)?;
             }
-            self.waiting.iter().try_for_each(to)
+            self.waiting.iter().filter(|frame| self.stays(frame)).try_for_each(to)
         })?;
         self.discard()
+    }
+
+    /// How many of the snapshots before the last state go into the record.
+    fn stay(&self) -> Result<u64, RecordError> {
+        let mut count = self.waiting[..self.covered].iter().filter(|frame| self.stays(frame)).count();
+        for index in 0..self.written {
+            count += self.parts()?.frames(index, &self.of)?.iter().filter(|frame| self.stays(frame)).count();
+        }
+        Ok(count as u64)
     }
 
     /// A long run that cannot be merged (full disk) must not lose what waits in memory.
@@ -307,7 +327,7 @@ const ANOTHER_CASE: (&str, &str) =
     ("holds a run of another case", "Run without --resume and with --force to replace it, or use another name");
 const ANOTHER_END: (&str, &str) = (
     "holds a run of this case with another end",
-    "A longer run is not the shorter one continued: its snapshots are spread over the whole of it, and steps end at them. \
+    "A longer run is not the shorter one continued: its snapshots are spread over the whole of it. \
      Run without --resume to replace it, or use another name",
 );
 

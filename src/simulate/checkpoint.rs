@@ -15,15 +15,15 @@ use crate::thread::load::Load;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 3;
+const LAYOUT: u64 = 4;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     let mut to = Checkpoint::default();
     to.counts.push(LAYOUT);
     to.reals.extend([world.time, world.standing_now, world.left, world.volume_start]);
-    to.reals.extend([schedule.interval, schedule.next]);
-    to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64, schedule.approaches as u64]);
+    to.reals.push(schedule.interval);
+    to.counts.extend([schedule.passed as u64, schedule.approaches as u64]);
     let l = &world.ledger;
     for e in [l.start, l.cuts, l.regrids, l.handed] {
         to.reals.extend([e.kinetic, e.surface, e.potential]);
@@ -173,13 +173,8 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             return None;
         }
         let (time, standing_now, left, volume_start) = (self.real()?, self.real()?, self.real()?, self.real()?);
-        let schedule = Schedule {
-            interval: self.real()?,
-            next: self.real()?,
-            emitted: self.index()?,
-            since_doubling: self.index()?,
-            approaches: self.index()?,
-        };
+        let schedule =
+            Schedule { interval: self.real().filter(|d| *d > 0.0)?, passed: self.index()?, approaches: self.index()? };
         let (start, cuts, regrids, handed) = (self.energy()?, self.energy()?, self.energy()?, self.energy()?);
         let mut work = Powers::default().to_array();
         for power in &mut work {

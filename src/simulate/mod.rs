@@ -69,6 +69,9 @@ pub enum Next {
 pub trait Observer {
     /// Called for every recorded snapshot, in order of time.
     fn frame(&mut self, _frame: &Frame) {}
+    /// Called at the start with the interval between evenly spaced snapshots in s, and whenever it doubles since as many as the case
+    /// asks for have gone by: those in between are superfluous from then on ([`Frame::stays`]).
+    fn interval(&mut self, _interval: f64) {}
     /// Whether snapshots are wanted; without them a run has the same steps and costs less.
     fn wants_frames(&self) -> bool {
         true
@@ -170,24 +173,13 @@ fn follow(
     let slice = slice(case, &setup);
     let frames = case.run.frames.max(2);
     let mut pinches = world.pinch_offs.len();
-    let mut so_far = (primaries(&world.drops), world.breaks.len());
     let wants = observer.wants_frames();
+    observer.interval(schedule.interval * setup.scales.time);
     let mut passed = Slice { start: world.time, before: Budget::default(), after: Budget::default() };
     loop {
-        let now = (primaries(&world.drops), world.breaks.len());
-        if now.0 > so_far.0 || now.1 > so_far.1 {
-            foresee(&setup, &world, &mut schedule, frames);
-        }
-        so_far = now;
-        let mut even = Vec::new();
-        while schedule.next <= world.time && schedule.has_room(frames) {
-            even.push(schedule.next);
-            match (setup.stop, opening(&setup, &world, frames)) {
-                (Stop::Until(_), _) => schedule.emitted_evenly(),
-                (_, Some(share)) => schedule.emitted_early(first_interval(case, &setup), share),
-                (_, None) => schedule.emitted(frames),
-            }
-        }
+        let drops = primaries(&world.drops);
+        let before = schedule.interval;
+        let even = schedule.due(world.time, frames);
         let budget = if wants { summary::budget(&setup, &world) } else { Budget::default() };
         if world.time > passed.start {
             passed.after = budget;
@@ -195,21 +187,24 @@ fn follow(
         } else if wants && !even.is_empty() {
             observer.frame(&Frame { budget: Some(budget), ..frames::frame(&world, &setup) });
         }
+        if schedule.interval > before {
+            observer.interval(schedule.interval * setup.scales.time);
+        }
         if !even.is_empty() || world.pinch_offs.len() > pinches {
             give_checkpoint(case, &setup, &world, &schedule, observer);
         }
         pinches = world.pinch_offs.len();
-        if now.0 >= patience.wanted && now.0 != looked_at {
-            looked_at = now.0;
-            patience.settled = now.0 >= patience.most || summary::is_established(case, &setup, &world);
+        if drops >= patience.wanted && drops != looked_at {
+            looked_at = drops;
+            patience.settled = drops >= patience.most || summary::is_established(case, &setup, &world);
         }
-        if let Some(reason) = enough(case, &setup, &world, now.0, &patience) {
+        if let Some(reason) = enough(case, &setup, &world, drops, &patience) {
             if reason == Stopped::TimeBudget {
                 give_checkpoint(case, &setup, &world, &schedule, observer);
             }
             return Ok(close(setup, world, reason));
         }
-        if observer.progress(&progress(case, &setup, &world, now.0)) == Next::Interrupt {
+        if observer.progress(&progress(case, &setup, &world, drops)) == Next::Interrupt {
             return Ok((setup, world, Stopped::Interrupted));
         }
         let mut target = world.time + longer_while_filling(slice, &setup, &world);
@@ -251,51 +246,6 @@ fn give_checkpoint(case: &Case, setup: &Setup, world: &World, schedule: &Schedul
     observer.checkpoint(&state, &so_far);
 }
 
-/// Drops, or breakups of the thread that may have made them, that tell how long the rest of the run will take.
-const KNOWN: usize = 2;
-
-/// Snapshots that may be spent until the first drops have told how long the run will take; `None` once they have.
-fn opening(setup: &Setup, world: &World, frames: usize) -> Option<usize> {
-    match setup.stop {
-        Stop::Drops(n) if !setup.half_wave && n as usize > KNOWN && seen(world).is_none() => {
-            Some(((OPENING_DROPS / f64::from(n)).clamp(OPENING_MIN, OPENING_MAX) * frames as f64) as usize)
-        }
-        _ => None,
-    }
-}
-
-/// The first two drops may have the snapshots of so many, at least and at most this share of all.
-const OPENING_DROPS: f64 = 5.0;
-const OPENING_MIN: f64 = 0.15;
-const OPENING_MAX: f64 = 0.5;
-
-/// Spread the snapshots that are left over the drops that are left, at the rate of those that have come off.
-fn foresee(setup: &Setup, world: &World, schedule: &mut Schedule, frames: usize) {
-    let Stop::Drops(wanted) = setup.stop else { return };
-    if setup.half_wave {
-        return;
-    }
-    if let Some((found, period)) = seen(world) {
-        let left = (wanted as usize).saturating_sub(found) as f64;
-        schedule.foresee(world.time, left * period, frames);
-    }
-}
-
-/// Drops so far and the period at which more come: that of the later half of them, or of the thread's breakups if that is
-/// shorter, for drops are counted only once they are round, which takes them a long way in a fast jet.
-fn seen(world: &World) -> Option<(usize, f64)> {
-    let found = primaries(&world.drops);
-    let mut times: Vec<f64> = world.drops.iter().map(|d| d.time).collect();
-    times.sort_by(f64::total_cmp);
-    let half = times.len() / 2;
-    let of_drops = (found >= KNOWN).then(|| (times[times.len() - 1] - times[half - 1]) / (times.len() - half) as f64);
-    let per_drop = of_drops.map(|p| p * times.len() as f64 / found as f64).filter(|p| *p > 0.0);
-    let breaks = std::iter::once(0.0).chain(world.breaks.iter().map(|b| world.pinch_offs[b.pinch].time));
-    let of_breaks = schedule::period(&breaks.collect::<Vec<_>>()).filter(|(n, _)| *n >= KNOWN).map(|(_, p)| p);
-    let period = per_drop.into_iter().chain(of_breaks).fold(f64::INFINITY, f64::min);
-    period.is_finite().then_some((found, period))
-}
-
 /// Mean period of a drop at the guessed volume.
 fn period(setup: &Setup) -> f64 {
     setup.drop_volume_guess / (PI * setup.physics.inflow.mean()).max(1e-12)
@@ -315,14 +265,16 @@ fn wave_time(case: &Case, setup: &Setup) -> f64 {
     (1.5 * (1.0 / segment.amplitude.abs().max(1e-9)).logarithm().max(1.0) + 3.0) / rate.max(1e-6)
 }
 
+/// The first interval between snapshots is so much of the one that the guessed length of the run would give.
+const CLOSE: f64 = 1.0 / 64.0;
+
 fn first_interval(case: &Case, setup: &Setup) -> f64 {
     let whole = match (setup.stop, setup.half_wave) {
         (Stop::Until(t), _) => t,
-        (_, true) => 1.2 * wave_time(case, setup),
-        (Stop::Drops(n), false) => f64::from(n) * period(setup),
+        (_, true) => CLOSE * 1.2 * wave_time(case, setup),
+        (Stop::Drops(n), false) => CLOSE * f64::from(n) * period(setup),
     };
-    let share = if matches!(setup.stop, Stop::Until(_)) { 1.0 } else { 0.5 };
-    whole / (share * case.run.frames.max(2) as f64 - 1.0).max(1.0)
+    whole / (case.run.frames.max(2) - 1) as f64
 }
 
 fn slice(case: &Case, setup: &Setup) -> f64 {

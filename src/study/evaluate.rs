@@ -44,6 +44,10 @@ struct Cancel<'a> {
 }
 
 impl Observer for Cancel<'_> {
+    fn wants_frames(&self) -> bool {
+        false
+    }
+
     fn comparison(&self) -> Comparison {
         Comparison::None
     }
@@ -67,6 +71,10 @@ struct Watch<'a> {
 }
 
 impl Observer for Watch<'_> {
+    fn wants_frames(&self) -> bool {
+        false
+    }
+
     fn comparison(&self) -> Comparison {
         Comparison::None
     }

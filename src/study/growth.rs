@@ -56,7 +56,7 @@ pub struct Growth {
     pub character_exact: Option<Instability>,
     /// R of the thread that is judged, m.
     pub radius_m: f64,
-    /// R/R_w, if there is a wall.
+    /// Confinement: R/R_w, if there is a wall.
     pub confinement: Option<f64>,
     /// Groups that decide: Oh in a gas, mu_i/mu_o in a liquid.
     pub ohnesorge: Option<f64>,
@@ -435,7 +435,7 @@ mod tests {
     fn theory_coflow_takes_the_radius_of_the_core() {
         let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 1e-9 };
         let answer = growth(&case(Layout::Coflow, 0.05, Some(outer)), &[0.3, 0.6]).expect("a thread");
-        let x = crate::device::core_annular::confinement(0.1, 0.1).sqrt();
+        let x = crate::device::core_annular::core_share(0.1, 0.1).sqrt();
         assert_relative_eq!(answer.confinement.expect("a wall"), x, max_relative = 1e-9);
         let thread = StokesThread { viscosity_ratio: 0.1, wall: Some(1.0 / x) };
         assert_relative_eq!(answer.exact.as_ref().expect("theory")[1], thread.growth(0.6), max_relative = 1e-9);

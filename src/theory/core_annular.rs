@@ -42,7 +42,7 @@ pub fn flow(ratio: f64, x: f64, weight: f64) -> Flow {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::device::core_annular::confinement;
+    use crate::device::core_annular::core_share;
     use approx::assert_relative_eq;
 
     #[test]
@@ -50,7 +50,7 @@ mod tests {
         for ratio in [1e-3, 0.1, 1.0, 10.0, 1e3] {
             for x in [0.01, 0.3, 0.9] {
                 let flow = flow(ratio, x, 0.0);
-                let y = confinement(flow.inner_flow / flow.outer_flow, ratio);
+                let y = core_share(flow.inner_flow / flow.outer_flow, ratio);
                 assert_relative_eq!(y.sqrt(), x, max_relative = 1e-10);
             }
         }

@@ -12,7 +12,7 @@
 //! gas and within the error that the text prints in a liquid; where the thread tapers it can be off by a factor 2 to 3.
 
 use crate::case::Case;
-use crate::device::core_annular::{axis_velocity, confinement};
+use crate::device::core_annular::{axis_velocity, core_share};
 use crate::device::wall::WallProfile;
 use crate::math::Pinned as _;
 use crate::outcome::{Instability, LinearEstimate};
@@ -65,7 +65,7 @@ impl UniformThread {
         };
         let ratio = case.inner.viscosity / outer.viscosity;
         let wall = WallProfile::of(case).narrowest().filter(|_| outer.flow > 0.0 && case.inner.flow > 0.0);
-        let radius = wall.map_or(radius, |wall| wall * confinement(case.inner.flow / outer.flow, ratio).sqrt());
+        let radius = wall.map_or(radius, |wall| wall * core_share(case.inner.flow / outer.flow, ratio).sqrt());
         let laplace = case.tension * radius / (outer.viscosity * outer.viscosity);
         let liquids = TwoLiquids {
             viscosity_ratio: ratio,

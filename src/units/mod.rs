@@ -73,6 +73,18 @@ fn is_invisible(c: char) -> bool {
     matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
 }
 
+/// What stands behind the number of a quantity, before any tolerance.
+pub fn unit_in(quantity: &str) -> &str {
+    let number = |c: char| c.is_ascii_digit() || ".+-".contains(c);
+    let (quantity, _) = split_tolerance(quantity.trim()).unwrap_or((quantity.trim(), ""));
+    let bare = quantity.trim_start_matches(number);
+    // An exponent is part of the number: `1e-9 m3/s`.
+    let exponent = bare
+        .strip_prefix(['e', 'E'])
+        .filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+'));
+    exponent.map_or(bare, |rest| rest.trim_start_matches(number)).trim()
+}
+
 /// The unit of an expression such as `uL/h`.
 ///
 /// # Errors

@@ -103,6 +103,10 @@ impl Observer for Keeper {
     fn frame(&mut self, frame: &Frame) {
         self.0.push(frame.clone());
     }
+
+    fn interval(&mut self, interval: f64) {
+        self.0.retain(|frame| frame.stays(interval));
+    }
 }
 
 /// Simulates a case and hands over what its record would.

@@ -100,7 +100,7 @@ fn a_flipped_bit_or_a_cut_is_found_out() {
 }
 
 #[test]
-fn csv_has_the_columns_of_the_contract_and_quotes_reasons() {
+fn csv_has_the_columns_promised_and_quotes_reasons() {
     let text = file::csv(&shard(Shard::WHOLE));
     let head = "inner.flow,outer.flow,mode,mean_diameter_m,cv,rate_per_s,satellites_per_primary,satellite_volume_fraction,\
                 jet_length_m,first_pinch_s,size_low_m,size_high_m,status,reason,satellite_free,warnings,model_error_relative,\

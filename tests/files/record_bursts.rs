@@ -13,6 +13,9 @@ impl Observer for Keep {
     fn frame(&mut self, frame: &Frame) {
         self.frames.push(frame.clone());
     }
+    fn interval(&mut self, interval: f64) {
+        self.frames.retain(|frame| frame.stays(interval));
+    }
     fn wants_frames(&self) -> bool {
         self.events
     }
@@ -31,9 +34,9 @@ fn run(case: &Case, events: bool) -> (Outcome, Vec<Frame>) {
     (outcome, keep.frames)
 }
 
-/// A frame within 1e-4 of a period of each pinch-off and, of the thread's, eight within 2 % of a period (the bar that the record was given);
+/// A frame within 1e-4 of a period of each pinch-off and, of the thread's, eight within 2 % of a period;
 /// the period is that of the settled primary drops, or the mean one since the start.
-fn holds_the_bar(name: &str, drops: u32) {
+fn each_pinch_off_is_covered(name: &str, drops: u32) {
     let (outcome, frames) = run(&example(name, drops), true);
     let primaries: Vec<f64> = outcome
         .summary
@@ -70,17 +73,17 @@ fn holds_the_bar(name: &str, drops: u32) {
 
 #[test]
 fn bursts_about_each_pinch_off_of_a_tap() {
-    holds_the_bar("tap", 3);
+    each_pinch_off_is_covered("tap", 3);
 }
 
 #[test]
 fn bursts_about_each_pinch_off_in_coflow() {
-    holds_the_bar("coflow", 4);
+    each_pinch_off_is_covered("coflow", 4);
 }
 
 #[test]
 fn bursts_about_each_pinch_off_in_counterflow() {
-    holds_the_bar("counterflow", 4);
+    each_pinch_off_is_covered("counterflow", 4);
 }
 
 /// A wave on a thread has no period; its one break-up is shown whole all the same, broken from its pinch-off on.
@@ -118,6 +121,24 @@ fn snapshots_until_a_time_are_evenly_spaced() {
     let even: Vec<f64> = frames.iter().filter(|f| f.moment == Moment::Even).map(|f| f.time).collect();
     assert_eq!(even.len(), 61);
     assert!(even.iter().enumerate().all(|(i, t)| (t - 5e-5 * i as f64).abs() < 1e-12), "{even:?}");
+}
+
+/// The length of a run that asks for drops is not known when it starts: evenly spaced they are all the same, from its start to its end.
+#[test]
+fn snapshots_of_a_run_that_asks_for_drops_are_evenly_spaced() {
+    for (name, drops, frames) in [("coflow", 4, 60), ("tap", 3, 61), ("jet", 6, 400), ("segment", 1, 100)] {
+        let mut case = example(name, drops);
+        case.run.frames = frames;
+        let (_, all) = run(&case, true);
+        let even: Vec<f64> = all.iter().filter(|f| f.moment == Moment::Even).map(|f| f.time).collect();
+        assert!((frames.div_ceil(2)..=frames).contains(&even.len()), "{name}: {} of {frames}", even.len());
+        let interval = even[1];
+        for (i, time) in even.iter().enumerate() {
+            assert!((time - interval * i as f64).abs() < 1e-9 * interval * (i + 1) as f64, "{name}: {even:?}");
+        }
+        let end = all[all.len() - 1].time;
+        assert!(even[even.len() - 1] + interval > end * (1.0 - 1e-9), "{name}: {} s of {end}", even[even.len() - 1]);
+    }
 }
 
 /// Drops in the order of detachment, each dated by its pinch-off, which is one of those listed in order of time.

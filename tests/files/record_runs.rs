@@ -41,6 +41,9 @@ impl Observer for Watch {
     fn frame(&mut self, frame: &Frame) {
         self.recorder.frame(frame.clone()).unwrap();
     }
+    fn interval(&mut self, interval: f64) {
+        self.recorder.interval(interval);
+    }
     fn progress(&mut self, _at: &Progress) -> Next {
         if self.checkpoints >= self.end_after { Next::Interrupt } else { Next::Continue }
     }

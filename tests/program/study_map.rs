@@ -148,6 +148,23 @@ fn wrong_ranges_are_refused_with_a_way_out() {
 }
 
 #[test]
+fn a_value_out_of_range_is_told_as_it_was_typed() {
+    let folder = with_tap();
+    for (vary, told) in [
+        ("inner.flow=-50,-20.5 mL/h", ["`-50 mL/h` is out of range", "`-20.5 mL/h` is out of range"]),
+        ("inner.flow=-60..-20 L/day/2", ["`-60 L/day` is out of range", "`-20 L/day` is out of range"]),
+        ("inner.viscosity=0,2e12 cSt", ["`0 cSt` is out of range", "`2e12 cSt` is out of range"]),
+        ("interface.tension=-1..-0.3 dyn/cm/2log", ["both ends above zero", ""]),
+    ] {
+        let out = slenderjet(folder.path()).args(["map", "tap.toml", "--vary", vary]).output().expect("an answer");
+        let both = String::from_utf8_lossy(&out.stderr).to_string() + &String::from_utf8_lossy(&out.stdout);
+        let flat = both.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(told.iter().all(|told| flat.contains(told)), "{vary}: {both}");
+        assert!(!flat.contains("m3/s` is") && !flat.contains("Pa.s` is"), "{vary}: {both}");
+    }
+}
+
+#[test]
 fn the_border_comes_out_closed_or_says_that_it_lies_outside() {
     let folder = with_tap();
     let args = [

@@ -1,7 +1,7 @@
 use crate::framework::plot::{Plot, line, linear, log, symbols};
 use crate::framework::table::Table;
 use crate::framework::{Status, Topic, source, whole_table};
-use slenderjet::device::core_annular::confinement;
+use slenderjet::device::core_annular::core_share;
 use slenderjet::theory::core_annular;
 
 pub fn topic() -> Topic {
@@ -23,11 +23,11 @@ pub fn topic() -> Topic {
     let back: Vec<_> = table
         .iter()
         .filter(|row| row[2] == 0.0 && row[1] <= 0.9)
-        .map(|row| (row[1], confinement(row[3] / row[4], row[0]).sqrt()))
+        .map(|row| (row[1], core_share(row[3] / row[4], row[0]).sqrt()))
         .collect();
     let curve = |ratio: f64| {
         let flow_ratio = (0..60).map(|i| 10f64.powf(-4.0 + 0.1 * f64::from(i)));
-        flow_ratio.map(|phi| (phi, confinement(phi, ratio).sqrt())).collect()
+        flow_ratio.map(|phi| (phi, core_share(phi, ratio).sqrt())).collect()
     };
     let mut series: Vec<_> = [0.1, 1.0, 10.0].map(|ratio| line(format!("μi/μo = {ratio}"), curve(ratio))).into();
     let in_range = |row: &&[f64; 8]| row[2] == 0.0 && [0.1, 1.0, 10.0].contains(&row[0]) && row[3] / row[4] < 100.0;

@@ -3,7 +3,7 @@ use crate::framework::{Row, Status, Topic, relative, source};
 use crate::solver::run;
 use rayon::prelude::*;
 use slenderjet::case::{Case, parse};
-use slenderjet::device::core_annular::confinement;
+use slenderjet::device::core_annular::core_share;
 use slenderjet::outcome::Frame;
 
 /// Radius of the attached thread at a place, m; NaN where it does not reach.
@@ -43,7 +43,7 @@ pub fn topic() -> Topic {
         .map(|((layout, case, places, tolerance), ratio)| {
             let (_, film) = run(&with_ratio(case, ratio));
             let share = case.inner.flow / case.outer.as_ref().map_or(f64::NAN, |outer| outer.flow);
-            let exact = confinement(share, ratio).sqrt();
+            let exact = core_share(share, ratio).sqrt();
             let row = |(part, place, wall): &(&str, f64, f64)| {
                 let ours = radius(&film, *place) / wall;
                 let quantity = format!("{layout}, {part}, viscosity ratio {ratio}: thread over wall radius");

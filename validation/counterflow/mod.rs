@@ -5,7 +5,7 @@ use crate::solver::{run, slope};
 use rayon::prelude::*;
 use slenderjet::case::examples::find;
 use slenderjet::case::{Case, Stop, parse};
-use slenderjet::device::core_annular::confinement;
+use slenderjet::device::core_annular::core_share;
 use slenderjet::outcome::{Mode, Summary};
 
 const UL_PER_HOUR: f64 = 1e-9 / 3600.0;
@@ -64,7 +64,7 @@ fn focused(rows: &mut Vec<Row>, from: &Source) {
         thread.h.get(after).copied().unwrap_or(f64::NAN)
     });
     let plug = (inner / total).sqrt();
-    let developed = confinement(inner / (total - inner), 1.0).sqrt();
+    let developed = core_share(inner / (total - inner), 1.0).sqrt();
     let name = "thread over orifice radius, inner share 0.28, by one speed of both liquids (plug flow)";
     rows.push(relative(name, from, plug, radius / (0.5 * orifice.bore), 0.1).remark(format!(
         "a run starts from developed viscous flow, whose axis is twice as fast as the mean: exact core-annular flow gives \

@@ -3,7 +3,7 @@ use crate::framework::{Row, Status, Topic, holds, relative, source};
 use crate::solver::{nozzle, run};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Bore, Case, Forcing, Stop, parse};
-use slenderjet::device::core_annular::confinement;
+use slenderjet::device::core_annular::core_share;
 use slenderjet::outcome::{Mode, Summary};
 use slenderjet::theory::stokes_thread::StokesThread;
 use std::f64::consts::PI;
@@ -27,7 +27,7 @@ fn expected(case: &Case) -> f64 {
     let outer = case.outer.as_ref().expect("an outer liquid");
     let ratio = case.inner.viscosity / outer.viscosity;
     let Bore::Round(bore) = case.device.bore else { return f64::NAN };
-    let thread = bore * confinement(case.inner.flow / outer.flow, ratio).sqrt();
+    let thread = bore * core_share(case.inner.flow / outer.flow, ratio).sqrt();
     let k = StokesThread { viscosity_ratio: ratio, wall: None }.fastest().wavenumber;
     thread * (1.5 * PI / k).cbrt()
 }

@@ -5,7 +5,7 @@ radius R = 1, plugged two radii inside its mouth, on the axis of a wider tube of
 downstream, whose axis velocity is the unit. A drop is a sphere held in place: rigid, or liquid of the same viscosity
 as the stream (its surface carries normal forces only, so that nothing but the normal velocity vanishes).
 
-    python behind_tip.py FOLDER      writes tip_shelter.csv, drop_behind_tip.csv, drop_in_tube.csv (two minutes)
+    python behind_tip.py FOLDER      writes tip_wake.csv, drop_behind_tip.csv, drop_in_tube.csv (two minutes)
 
 Needs numpy and scipy. Checks of its own: Stokes' and Hadamard-Rybczynski's drag of a lone sphere, printed first.
 """
@@ -94,7 +94,7 @@ def on_axis(curves, densities, z):
     return u / (8.0 * np.pi)
 
 
-def tip_shelter(out):
+def tip_wake(out):
     out.write("wall_over_tip_radius,z_over_tip_radius,axis_velocity\n")
     places = np.concatenate([[0.25, 0.5, 0.75], np.geomspace(1.0, 300.0, 24)])
     for radius in (3.0, 4.0, 8.0, 20.0, 57.75, 200.0, 500.0):
@@ -146,7 +146,7 @@ def main(folder):
         print(kind, "lone sphere, drag over exact minus one:", force(lone, q[0]) / exact - 1.0)
     note = "# first principles: Stokes flow by boundary elements, made by validation/reference/behind_tip.py; "
     for name, make, what in (
-        ("tip_shelter", tip_shelter, "axis velocity behind a plugged thin-walled tube, unit: far downstream; error below 0.005"),
+        ("tip_wake", tip_wake, "axis velocity behind a plugged thin-walled tube, unit: far downstream; error below 0.005"),
         ("drop_behind_tip", drop_behind_tip, "drag on a held sphere behind it, unit: axis velocity far downstream; error below 1 %"),
         ("drop_in_tube", drop_in_tube, "wall factors of a sphere moving (K1) or held in Poiseuille flow (K2), rigid or equal viscosity, over 6 pi mu r U times 1 or 5/6; error below 0.5 %"),
     ):

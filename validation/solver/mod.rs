@@ -50,6 +50,10 @@ impl Observer for Film {
     fn frame(&mut self, frame: &Frame) {
         self.0.push(frame.clone());
     }
+
+    fn interval(&mut self, interval: f64) {
+        self.0.retain(|frame| frame.stays(interval));
+    }
 }
 
 /// Runs a case; its outcome and its instants.

@@ -2,6 +2,7 @@
 
 use super::AxisError;
 use crate::math::Pinned as _;
+use crate::units::unit_in;
 use serde::{Deserialize, Serialize};
 
 /// How values are laid between the ends.
@@ -65,9 +66,9 @@ impl AxisText {
         if key.trim().is_empty() || from.is_empty() || to.is_empty() {
             return Err(wrong("key and both ends are needed"));
         }
-        let unit = unit_of(to);
+        let unit = unit_in(to);
         let from =
-            if unit_of(from).is_empty() && !unit.is_empty() { format!("{from} {unit}") } else { from.to_string() };
+            if unit_in(from).is_empty() && !unit.is_empty() { format!("{from} {unit}") } else { from.to_string() };
         Ok(AxisText { key: key.trim().to_string(), from, to: to.to_string(), count, spacing })
     }
 }
@@ -82,23 +83,21 @@ pub fn list(text: &str) -> Option<Result<(String, Vec<String>), AxisError>> {
     if key.trim().is_empty() || values.iter().any(|v| v.is_empty()) || values.len() > VALUES_MAX {
         return Some(Err(AxisError::List { text: text.to_owned() }));
     }
-    let unit = unit_of(values[values.len() - 1]);
-    let with_unit = |value: &str| match unit_of(value).is_empty() && !unit.is_empty() {
+    let unit = unit_in(values[values.len() - 1]);
+    let with_unit = |value: &str| match unit_in(value).is_empty() && !unit.is_empty() {
         true => format!("{value} {unit}"),
         false => value.to_owned(),
     };
     Some(Ok((key.trim().to_owned(), values.into_iter().map(with_unit).collect())))
 }
 
-/// What stands behind the number.
-fn unit_of(quantity: &str) -> &str {
-    let number = |c: char| c.is_ascii_digit() || ".+-".contains(c);
-    let bare = quantity.trim_start_matches(number);
-    // An exponent is part of the number: `1e-9 m3/s`.
-    let exponent = bare
-        .strip_prefix(['e', 'E'])
-        .filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+'));
-    exponent.map_or(bare, |rest| rest.trim_start_matches(number)).trim()
+/// The unit in which a range or a list was typed: that of its last value; empty where there is none.
+pub fn typed_unit(text: &str) -> String {
+    match (list(text), AxisText::parse(text)) {
+        (Some(Ok((_, values))), _) => values.last().map_or(String::new(), |last| unit_in(last).to_owned()),
+        (None, Ok(range)) => unit_in(&range.to).to_owned(),
+        _ => String::new(),
+    }
 }
 
 impl Axis {
@@ -185,6 +184,19 @@ mod tests {
         assert_eq!((plain.from.as_str(), plain.to.as_str()), ("0.3", "1"));
         let exponent = AxisText::parse("inner.flow=1e-12..1e-11 m3/s/3log").expect("well formed");
         assert_eq!((exponent.from.as_str(), exponent.to.as_str()), ("1e-12 m3/s", "1e-11 m3/s"));
+    }
+
+    #[test]
+    fn the_unit_as_typed() {
+        for (text, unit) in [
+            ("inner.flow=50..500 uL/h/8log", "uL/h"),
+            ("inner.flow=50,100 uL/h", "uL/h"),
+            ("outer.flow=500 uL/h..2e1 mL/h/5", "mL/h"),
+            ("model.end_drag=0.3..1/4", ""),
+            ("nonsense", ""),
+        ] {
+            assert_eq!(typed_unit(text), unit, "{text}");
+        }
     }
 
     #[test]

@@ -36,7 +36,7 @@ pub struct Equilibrium {
     pub interface_y: f64,
 }
 
-/// Exact core-annular velocities at confinement y = x^2.
+/// Exact core-annular velocities where the core takes the share y = x^2 of the tube's section.
 #[inline(always)]
 pub fn equilibrium(y: f64, inverse_ratio: f64) -> Equilibrium {
     let contrast = inverse_ratio - 1.0;

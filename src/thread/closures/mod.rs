@@ -28,8 +28,8 @@ use crate::math::Pinned as _;
 use std::f64::consts::PI;
 use std::ops::Mul;
 
-/// Confinement y = x^2 above which the closures are held constant, so that a trial step never divides by zero (x = 0.995).
-const CONFINEMENT_LIMIT: f64 = 0.990025;
+/// Share y = x^2 of the tube's section above which the closures are held constant, so that a trial step never divides by zero (x = 0.995).
+const SHARE_LIMIT: f64 = 0.990025;
 
 /// The outer liquid, with everything that does not change along the thread worked out once.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -138,14 +138,14 @@ impl Outer {
     /// shear ends: (C, k, that radius squared).
     pub fn shear_flow(&self, a: f64, envelope: Option<f64>, wall: Option<f64>, (u, stream): (f64, f64)) -> [f64; 3] {
         let (sheared, _) = drag::sheared_radius_squared(self.reach * envelope.unwrap_or(a.max(0.0).sqrt()), wall);
-        let y_e = (a / sheared).min(CONFINEMENT_LIMIT);
+        let y_e = (a / sheared).min(SHARE_LIMIT);
         let ln_y = y_e.logarithm();
         let Some(wall) = wall else {
             let (c, _) = core_annular::slip_flow_unbounded(ln_y, self.viscosity_ratio);
             return [c * u, 0.0, sheared];
         };
         let square = wall * wall;
-        let y = (a / square).min(CONFINEMENT_LIMIT);
+        let y = (a / square).min(SHARE_LIMIT);
         let axis = stream * 2.0 / PI * self.total_flow / square;
         let slip = u - axis * core_annular::equilibrium(y, self.inverse_ratio).mean;
         let (c, g) = core_annular::slip_flow(y_e, ln_y, self.viscosity_ratio);
@@ -170,8 +170,8 @@ impl Outer {
             Some(_) => 0.0,
             None => (sheared - 0.5 * wall.unwrap_or(0.0) * sheared_wall) / a,
         };
-        let free = if a < CONFINEMENT_LIMIT * sheared { 1.0 } else { 0.0 };
-        let y = (a / sheared).min(CONFINEMENT_LIMIT);
+        let free = if a < SHARE_LIMIT * sheared { 1.0 } else { 0.0 };
+        let y = (a / sheared).min(SHARE_LIMIT);
         let y = Dual {
             value: y,
             by_a: free * (1.0 - y * sheared_a) / sheared,
@@ -211,8 +211,8 @@ impl Outer {
 
         let inverse_wall = 1.0 / wall;
         let inverse_area = inverse_wall * inverse_wall;
-        let free = if a < CONFINEMENT_LIMIT * wall * wall { 1.0 } else { 0.0 };
-        let y = (a * inverse_area).min(CONFINEMENT_LIMIT);
+        let free = if a < SHARE_LIMIT * wall * wall { 1.0 } else { 0.0 };
+        let y = (a * inverse_area).min(SHARE_LIMIT);
         let y = Dual { value: y, by_a: free * inverse_area, by_wall: -2.0 * free * y * inverse_wall };
         let axis = 2.0 / PI * self.total_flow * inverse_area;
         let flow = core_annular::equilibrium(y.value, self.inverse_ratio);

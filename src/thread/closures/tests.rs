@@ -1,6 +1,6 @@
 use super::inertia::{self, BoundaryLayer};
 use super::{Dual, Local, Outer, core_annular, drag, ends, extension, wall};
-use crate::device::core_annular::confinement;
+use crate::device::core_annular::core_share;
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -61,7 +61,7 @@ fn theory_core_annular_flow_with_and_without_density_difference() {
 fn theory_core_radius_of_coflow_returns_the_flow_ratio() {
     for ratio in [0.01f64, 0.3, 1.0, 20.0] {
         for flow_ratio in [1e-4, 0.02, 0.3, 2.0, 50.0] {
-            let y = confinement(flow_ratio, ratio);
+            let y = core_share(flow_ratio, ratio);
             let mean = core_annular::equilibrium(y, 1.0 / ratio).mean;
             let inner_share = 2.0 * mean * y;
             assert!(close(inner_share, flow_ratio / (1.0 + flow_ratio), 1e-12), "{ratio} {flow_ratio} {y}");
@@ -122,10 +122,10 @@ fn reference_sphere_in_a_tube() {
     }
 }
 
-// Source: tests/data/first_principles/tip_shelter.csv (own boundary-element computation): within 0.035 of the far velocity.
+// Source: tests/data/first_principles/tip_wake.csv (own boundary-element computation): within 0.035 of the far velocity.
 #[test]
 fn reference_stream_behind_a_tip() {
-    for row in rows(include_str!("../../../tests/data/first_principles/tip_shelter.csv")) {
+    for row in rows(include_str!("../../../tests/data/first_principles/tip_wake.csv")) {
         let [wall, z, axis] = row[..3] else { panic!("columns") };
         let (share, _) = ends::wake(2.0 * z, 2.0, Some(2.0 * wall));
         assert!((share - axis).abs() < 0.035, "{row:?} {share}");

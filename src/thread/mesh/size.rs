@@ -23,7 +23,7 @@ const WEBER: f64 = 4.243;
 /// What decides the cell size.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fineness {
-    /// Cells per length scale, inverted: 0.1 is production.
+    /// Size of a cell over the length that decides there (`COARSE`, `STANDARD` and `FINE` in `tolerances`).
     pub c: f64,
     /// Radius at which necks are cut.
     pub neck_cut: f64,

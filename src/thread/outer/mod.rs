@@ -55,7 +55,7 @@ use thinning::{Thinned, thinned};
 const ENVELOPE_SLOPE: f64 = 1.0;
 /// Laplace number of the outer liquid on the pinned radius above which its boundary layer is looked at (it matters above ~10).
 const LAYER_FROM: f64 = 1.0;
-/// Confinement (squared) at which the added mass is held: beyond it the film's pressure holds.
+/// Square of the confinement above which the added mass grows no more: from there on the film's pressure holds.
 const MASS_LIMIT: f64 = 0.96;
 
 /// The outer stream, scaled.
