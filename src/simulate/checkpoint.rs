@@ -15,13 +15,13 @@ use crate::thread::load::Load;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 3;
+const LAYOUT: u64 = 4;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     let mut to = Checkpoint::default();
     to.counts.push(LAYOUT);
-    to.reals.extend([world.time, world.standing_now, world.left, world.volume_start]);
+    to.reals.extend([world.time, world.standing_now, world.left, world.open_since, world.volume_start]);
     to.reals.extend([schedule.interval, schedule.next]);
     to.counts.extend([schedule.emitted as u64, schedule.since_doubling as u64, schedule.approaches as u64]);
     let l = &world.ledger;
@@ -172,7 +172,8 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         if self.count()? != LAYOUT {
             return None;
         }
-        let (time, standing_now, left, volume_start) = (self.real()?, self.real()?, self.real()?, self.real()?);
+        let (time, standing_now) = (self.real()?, self.real()?);
+        let (left, open_since, volume_start) = (self.real()?, self.real()?, self.real()?);
         let schedule = Schedule {
             interval: self.real()?,
             next: self.real()?,
@@ -270,6 +271,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             breaks,
             necks,
             left,
+            open_since,
             ledger,
             counts,
             volume_start,

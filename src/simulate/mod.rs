@@ -6,6 +6,7 @@ mod ending;
 mod established;
 mod frames;
 mod ledger;
+mod mend;
 mod moved;
 mod necks;
 pub mod pumps;
@@ -396,16 +397,13 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
             if let Some(end) = ending::filled(case, setup, world) {
                 return Some(end);
             }
-            let unbroken = world.left > 0.0 && world.breaks.is_empty();
-            if unbroken && world.time > 3.0 * setup.transit(setup.physics.inflow.mean()) {
-                return Some(ending::unbroken(case));
+            if world.passes_unbroken(setup) {
+                let enough = done >= patience.wanted;
+                return Some(if enough { Stopped::DropsReached } else { ending::unbroken(case, world) });
             }
             if world.time > patience.until {
                 if done >= patience.wanted {
                     return Some(Stopped::DropsReached);
-                }
-                if unbroken {
-                    return Some(ending::unbroken(case));
                 }
                 // the guessed period may be far too short: before anything has broken off, and as long as drops go on coming as they
                 // did, only the steps bound the run

@@ -6,6 +6,7 @@
 use super::contact::coalesce;
 use super::ending::filled_at;
 use super::ledger::{Balance, Ledger};
+use super::mend::mend;
 use super::necks::NeckLog;
 use super::setup::Setup;
 use super::snapshots::Tape;
@@ -20,7 +21,7 @@ use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
 use crate::thread::laden;
 use crate::thread::load::Load;
-use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK, NECK_BULGE};
+use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK};
 use std::f64::consts::PI;
 
 /// Why a body could not be moved on.
@@ -68,6 +69,8 @@ pub struct World {
     pub necks: NeckLog,
     /// Volume that left through the outflow.
     pub left: f64,
+    /// When the end of the attached thread was last within the domain.
+    pub open_since: f64,
     /// Energy in and out.
     pub ledger: Ledger,
     /// Counts by cause.
@@ -123,6 +126,7 @@ impl World {
             breaks: Vec::new(),
             necks: NeckLog::default(),
             left: 0.0,
+            open_since: 0.0,
             counts: SolverCounts::default(),
             volume_start: volume,
             standing_now,
@@ -233,7 +237,11 @@ impl World {
             }
             if self.bodies[k].right == End::Outflow || k == 0 && setup.has_outflow {
                 let amount = self.bodies[k].load.total_amount();
+                let closed = self.bodies[k].right != End::Outflow;
                 let (gone, energy) = setup.clip(&mut self.bodies[k]);
+                if k == 0 && closed {
+                    self.open_since = self.bodies[0].time;
+                }
                 self.surfactant.gone += amount - self.bodies[k].load.total_amount();
                 self.left += gone;
                 self.ledger.hand_over(energy);
@@ -444,6 +452,13 @@ impl World {
         self.drops.len() - 1
     }
 
+    /// Whether all of the attached thread has come out of the nozzle since its end left the domain: it has then shown once, from end to
+    /// end and without what its start did, that it passes unbroken.
+    pub fn passes_unbroken(&self, setup: &Setup) -> bool {
+        let (thread, since) = (&self.bodies[0], self.open_since);
+        thread.right == End::Outflow && setup.physics.inflow.volume(since, thread.time - since) > thread.volume()
+    }
+
     /// Relative defect of the volume: what is there against what was there and came in.
     pub fn volume_defect(&self, setup: &Setup) -> f64 {
         let bodies: f64 = self.bodies.iter().map(Body::volume).sum();
@@ -551,50 +566,4 @@ fn is_final(body: &Body, setup: &Setup) -> bool {
     let natural = (radius * radius * radius).sqrt() * 2.0 * PI / 8f64.sqrt();
     excess(body) < FINAL_EXCESS_ENERGY
         || body.time - body.plain_since > PLAIN_TIMES * natural.max(setup.physics.ohnesorge * radius)
-}
-
-/// After a step underflow: merge the cells of free ends and around the thinnest place pairwise, and go on.
-fn mend(body: &mut Body, advancer: &mut Advancer, setup: &Setup, counts: &mut SolverCounts) {
-    body.flagged = true;
-    for _ in 0..2 {
-        let n = body.cells();
-        if n < 16 {
-            break;
-        }
-        if body.left == End::Tip {
-            merge_cells(body, 0);
-        }
-        if body.right == End::Tip {
-            merge_cells(body, body.cells() - 2);
-        }
-    }
-    if let Some(neck) = thinnest(body).filter(|neck| neck.radius > 0.0 && neck.radius < 1.0 / NECK_BULGE) {
-        merge_cells(body, neck.cell.min(body.cells() - 2));
-    }
-    advancer.regrid_if_due(&setup.physics, &setup.numerics, body, counts);
-    body.dt = 1e-6 * body.radius_max().power(1.5);
-}
-
-/// Merge cells `j` and `j + 1`, momentum kept by the neighbours.
-fn merge_cells(body: &mut Body, j: usize) {
-    if body.cells() < 12 {
-        return;
-    }
-    if !body.load.is_empty() {
-        body.load.merge(j, [body.v[j], body.v[j + 1]]);
-    }
-    let half = 0.5 * (body.v[j] + body.v[j + 1]);
-    let spread = half * body.u[j + 1] - 0.5 * (body.v[j + 1] * body.u[j] + body.v[j] * body.u[j + 2]);
-    body.v[j] += body.v[j + 1];
-    body.v.remove(j + 1);
-    body.z.remove(j + 1);
-    body.u.remove(j + 1);
-    let neighbours =
-        body.v[j] + 0.5 * (if j > 0 { body.v[j - 1] } else { 0.0 } + body.v.get(j + 1).copied().unwrap_or(0.0));
-    let shift = spread / neighbours;
-    for i in [j, j + 1] {
-        if !(i == 0 && body.left.is_fixed() || i == body.cells() && body.right.is_fixed()) {
-            body.u[i] += shift;
-        }
-    }
 }
