@@ -202,7 +202,8 @@ fn follow(
         pinches = world.pinch_offs.len();
         if now.0 >= patience.wanted && now.0 != looked_at {
             looked_at = now.0;
-            patience.settled = now.0 >= patience.most || summary::is_established(case, &setup, &world);
+            let dear = world.counts.steps_accepted * world.counts.cells_max > GOES_ON_WORK;
+            patience.settled = dear || now.0 >= patience.most || summary::is_established(case, &setup, &world);
         }
         if let Some(reason) = enough(case, &setup, &world, now.0, &patience) {
             if reason == Stopped::TimeBudget {
@@ -343,6 +344,9 @@ fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
 const PATIENCE: f64 = 30.0;
 /// Most drops of a run that goes on until it is established: so many times those asked for, and so many more.
 const GOES_ON: (usize, usize) = (8, 40);
+/// ... and only as long as its steps times the most cells that it had are less: a minute, where a thread of thousands of cells breaks
+/// irregularly.
+const GOES_ON_WORK: u64 = 300_000_000;
 /// Fewer drops than this were not asked for to see a settled state: then the run goes on for none.
 const SETTLES_FROM: usize = 4;
 
