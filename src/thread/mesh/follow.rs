@@ -223,7 +223,7 @@ impl Follow {
             let stretched = (moves[j + 1] * k[j + 1] - moves[j] * k[j]) / least;
             let change = passes[j] * k[j] - passes[j + 1] * k[j + 1] - emptiest * stretched;
             let left = change + settled(change / now, *weight, now, &mut entering);
-            largest = left.abs().max(largest * emptiest) / emptiest;
+            largest = f64::max(largest, left.abs() / emptiest);
         }
         Some(largest)
     }
