@@ -222,7 +222,9 @@ impl Follow {
             }
             let stretched = (moves[j + 1] * k[j + 1] - moves[j] * k[j]) / least;
             let change = passes[j] * k[j] - passes[j + 1] * k[j + 1] - emptiest * stretched;
-            let left = change + settled(change / now, *weight, now, &mut entering);
+            // what a surface carries is not settled with the volume
+            let weight = if body.load.is_empty() { *weight } else { 0.0 };
+            let left = change + settled(change / now, weight, now, &mut entering);
             largest = f64::max(largest, left.abs() / emptiest);
         }
         Some(largest)
