@@ -1,7 +1,7 @@
 //! Primaries and satellites, transients, mean, spread with its interval, rate.
 //!
 //! Equation: a drop is a satellite if its volume is below a quarter of the volume-weighted median volume (a diameter below
-//! 0.63 of the drops that carry the liquid); CV = s/mean of the settled primaries' diameters, with the 95 % interval
+//! 0.63 of the drops that carry the liquid; those that fill at the start and never again do not count: `typical_volume`); CV = s/mean of the settled primaries' diameters, with the 95 % interval
 //! s sqrt((n-1)/chi2) for normal scatter; rate = (n-1)/(time between first and last).
 //! Source: interval, NIST/SEMATECH e-Handbook 1.3.5.8; the quarter is ours: satellites of the classical breakups carry
 //! 0.1-15 % of a drop (Rutland & Jameson 1971 and our own runs), twin drops more than half.
@@ -13,6 +13,9 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 /// Share of the median volume below which a drop is a satellite.
 pub const SATELLITE_SHARE: f64 = 0.25;
+/// Fewest late drops, and the least share of the mean flow up to then that they carry, from which they and not all drops say what a drop is.
+const LATE_MIN: usize = 8;
+const CARRIES: f64 = 0.5;
 /// Fewest primaries from which a settled state is read.
 const SETTLED_MIN: usize = 3;
 /// A leading drop whose diameter differs by more than this from the settled ones is a transient ...
@@ -43,9 +46,9 @@ pub struct Tally {
     pub satellite_diameter: Option<f64>,
 }
 
-/// Kind of every drop.
-pub fn kinds(drops: &[Detached]) -> Vec<DropKind> {
-    let mut volumes: Vec<f64> = drops.iter().filter(|d| d.merged_into.is_none()).map(|d| d.volume).collect();
+/// Volume-weighted median volume of some drops, and their volume together; zero of none.
+fn median_volume<'a>(drops: impl Iterator<Item = &'a Detached>) -> (f64, f64) {
+    let mut volumes: Vec<f64> = drops.filter(|d| d.merged_into.is_none()).map(|d| d.volume).collect();
     volumes.sort_by(f64::total_cmp);
     let total: f64 = volumes.iter().sum();
     let mut passed = 0.0;
@@ -53,7 +56,29 @@ pub fn kinds(drops: &[Detached]) -> Vec<DropKind> {
         passed += v;
         passed >= 0.5 * total
     });
-    let limit = SATELLITE_SHARE * median.unwrap_or(0.0);
+    (median.unwrap_or(0.0), total)
+}
+
+/// The same of the drops that say what is one: all of them, but where those of the later half of the time since the first came off
+/// would all be satellites of the earlier ones and yet carry the liquid off, those. What filled on the tip before a thin thread stood
+/// there outweighs hundreds of its drops.
+fn typical_volume(drops: &[Detached]) -> f64 {
+    let (median, total) = median_volume(drops.iter());
+    let times = drops.iter().map(|d| d.time);
+    let (first, last) = times.fold((f64::INFINITY, 0.0_f64), |(a, b), t| (a.min(t), b.max(t)));
+    let middle = 0.5 * (first + last);
+    let late = || drops.iter().filter(|d| d.time > middle);
+    if late().count() < LATE_MIN {
+        return median;
+    }
+    let (late, carried) = median_volume(late());
+    let carries = carried / (last - middle) > CARRIES * total / last;
+    if late < SATELLITE_SHARE * median && carries { late } else { median }
+}
+
+/// Kind of every drop.
+pub fn kinds(drops: &[Detached]) -> Vec<DropKind> {
+    let limit = SATELLITE_SHARE * typical_volume(drops);
     drops.iter().map(|d| if d.volume < limit { DropKind::Satellite } else { DropKind::Primary }).collect()
 }
 
@@ -170,6 +195,28 @@ mod tests {
             flagged: false,
             pinch: None,
         }
+    }
+
+    // A bulb of 30 came off after ten times as long as its flow took to fill one of 3; then a thin thread's drops, with satellites, that carry
+    // all of the flow, or a spike's, that carry a hundredth of it.
+    #[test]
+    fn a_bulb_at_the_start_does_not_make_a_threads_drops_satellites() {
+        let after = |share: f64| {
+            let mut drops = vec![drop(10.0, 30.0)];
+            for k in 1..=20 {
+                drops.push(drop(10.0 + 0.025 * f64::from(k), 0.07 * share));
+                drops.push(drop(10.001 + 0.025 * f64::from(k), 0.005 * share));
+            }
+            drops
+        };
+        let t = tally(&after(1.0));
+        assert_eq!((t.settled_after, t.settled.len(), primaries(&after(1.0))), (Some(1), 20, 21));
+        assert_relative_eq!(t.rate.expect("a rate"), 40.0, max_relative = 1e-9);
+        assert_eq!(primaries(&after(0.01)), 1);
+        // where larger ones come again, the small ones between are theirs
+        let mut both = after(1.0);
+        both.push(drop(10.6, 30.0));
+        assert_eq!(primaries(&both), 2);
     }
 
     /// NIST/SEMATECH e-Handbook 1.3.5.8, gear data: N = 100, s = 0.006278908, 95 % interval 0.005513 to 0.007294.

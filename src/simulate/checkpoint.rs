@@ -21,7 +21,7 @@ const LAYOUT: u64 = 4;
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     let mut to = Checkpoint::default();
     to.counts.push(LAYOUT);
-    to.reals.extend([world.time, world.standing_now, world.left, world.volume_start]);
+    to.reals.extend([world.time, world.standing_now, world.left, world.open_since, world.volume_start]);
     to.reals.push(schedule.interval);
     to.counts.extend([schedule.passed as u64, schedule.approaches as u64]);
     let l = &world.ledger;
@@ -172,7 +172,8 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         if self.count()? != LAYOUT {
             return None;
         }
-        let (time, standing_now, left, volume_start) = (self.real()?, self.real()?, self.real()?, self.real()?);
+        let (time, standing_now) = (self.real()?, self.real()?);
+        let (left, open_since, volume_start) = (self.real()?, self.real()?, self.real()?);
         let schedule =
             Schedule { interval: self.real().filter(|d| *d > 0.0)?, passed: self.index()?, approaches: self.index()? };
         let (start, cuts, regrids, handed) = (self.energy()?, self.energy()?, self.energy()?, self.energy()?);
@@ -265,6 +266,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             breaks,
             necks,
             left,
+            open_since,
             ledger,
             counts,
             volume_start,

@@ -35,12 +35,10 @@ pub fn filled(case: &Case, setup: &Setup, world: &World) -> Option<Stopped> {
     Some(if fills { Stopped::TouchesWall } else { Stopped::Plug })
 }
 
-/// A thread that went through the whole device unbroken: whether it would break further down.
-pub fn unbroken(case: &Case) -> Stopped {
-    match UniformThread::of(case).and_then(|thread| thread.breakup()) {
-        Some(_) => Stopped::LeavesTube,
-        None => Stopped::NoBreakup,
-    }
+/// A thread that passes the whole device unbroken: whether it would break further down, as it would where it has broken before.
+pub fn unbroken(case: &Case, world: &World) -> Stopped {
+    let grows = || UniformThread::of(case).and_then(|thread| thread.breakup()).is_some();
+    if !world.breaks.is_empty() || grows() { Stopped::LeavesTube } else { Stopped::NoBreakup }
 }
 
 /// Two significant figures with a unit that suits.

@@ -6,6 +6,7 @@ mod ending;
 mod established;
 mod frames;
 mod ledger;
+mod mend;
 mod moved;
 mod necks;
 pub mod pumps;
@@ -196,7 +197,8 @@ fn follow(
         pinches = world.pinch_offs.len();
         if drops >= patience.wanted && drops != looked_at {
             looked_at = drops;
-            patience.settled = drops >= patience.most || summary::is_established(case, &setup, &world);
+            let dear = world.counts.steps_accepted * world.counts.cells_max > GOES_ON_WORK;
+            patience.settled = dear || drops >= patience.most || summary::is_established(case, &setup, &world);
         }
         if let Some(reason) = enough(case, &setup, &world, drops, &patience) {
             if reason == Stopped::TimeBudget {
@@ -294,6 +296,9 @@ fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
 const PATIENCE: f64 = 30.0;
 /// Most drops of a run that goes on until it is established: so many times those asked for, and so many more.
 const GOES_ON: (usize, usize) = (8, 40);
+/// ... and only as long as its steps times the most cells that it had are less: a minute, where a thread of thousands of cells breaks
+/// irregularly.
+const GOES_ON_WORK: u64 = 300_000_000;
 /// Fewer drops than this were not asked for to see a settled state: then the run goes on for none.
 const SETTLES_FROM: usize = 4;
 
@@ -348,16 +353,13 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
             if let Some(end) = ending::filled(case, setup, world) {
                 return Some(end);
             }
-            let unbroken = world.left > 0.0 && world.breaks.is_empty();
-            if unbroken && world.time > 3.0 * setup.transit(setup.physics.inflow.mean()) {
-                return Some(ending::unbroken(case));
+            if world.passes_unbroken(setup) {
+                let enough = done >= patience.wanted;
+                return Some(if enough { Stopped::DropsReached } else { ending::unbroken(case, world) });
             }
             if world.time > patience.until {
                 if done >= patience.wanted {
                     return Some(Stopped::DropsReached);
-                }
-                if unbroken {
-                    return Some(ending::unbroken(case));
                 }
                 // the guessed period may be far too short: before anything has broken off, and as long as drops go on coming as they
                 // did, only the steps bound the run

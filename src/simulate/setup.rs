@@ -14,6 +14,7 @@ use crate::thread::force::Physics;
 use crate::thread::inflow::Inflow;
 use crate::thread::laden;
 use crate::thread::load::Law;
+use crate::thread::mesh::follow::{self, Passage};
 use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
@@ -62,6 +63,8 @@ pub struct Setup {
     pub half_wavelength: f64,
     /// Whether the thread may leave at `domain_end`.
     pub has_outflow: bool,
+    /// The hole that a thread passes.
+    pub passage: Option<Passage>,
     /// Where the glass that takes the drops away begins: behind an orifice and its funnel.
     pub collection_from: f64,
     /// Whether drops that meet become one.
@@ -93,6 +96,11 @@ const CAP_ROOM: f64 = 0.95;
 const DROP_LENGTH: f64 = 4.0;
 /// Longest part of a domain that is there for a jet to break up in.
 const DOMAIN_MAX: f64 = 1500.0;
+/// A thread that linear theory has break so many times farther than that shows as much within `DOMAIN_UNBROKEN`: not even a disturbance of
+/// 1e-2 would break it within the longest domain.
+const NEVER_FROM: f64 = 2.0;
+/// In units of the larger of tip and thread.
+const DOMAIN_UNBROKEN: f64 = 200.0;
 /// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
 const CELL_LONGEST: f64 = 6.0;
 
@@ -170,6 +178,7 @@ impl Setup {
             half_wave,
             half_wavelength: case.layout.segment().map_or(0.0, |s| PI / s.wavenumber),
             has_outflow: !half_wave,
+            passage: passage(case, &scales),
             collection_from: case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length)
                 / length,
             coalescence: case.model.coalescence && !half_wave,
@@ -233,6 +242,16 @@ impl Setup {
         }
     }
 
+    /// Up to where the mesh follows the attached thread, if it does ([`crate::thread::mesh::follow`]).
+    pub fn follows_to(&self, body: &Body, waist: f64) -> Option<f64> {
+        let wide = follow::follows_to(body, waist);
+        if !body.load.is_empty() {
+            // what a surface carries goes on with its neck
+            return wide.filter(|to| to.is_infinite());
+        }
+        wide.or_else(|| self.passage?.follows_to(body, self.physics.inflow.mean()))
+    }
+
     /// Remove what has passed the end of the domain; returns its volume and energy. A drop on the end of the thread counts as one
     /// piece with it and has passed once all of it has: it may still come off or fill its tube.
     pub fn clip(&self, body: &mut Body) -> (f64, Energy) {
@@ -279,6 +298,14 @@ impl Setup {
         sphere.position += drift * dt + (sphere.velocity - drift) * memory * (1.0 - kept);
         sphere.velocity = drift + (sphere.velocity - drift) * kept;
     }
+}
+
+/// The hole that a thread passes undisturbed, scaled.
+fn passage(case: &Case, scales: &Scales) -> Option<Passage> {
+    let (_, end) = WallProfile::of(case).scaled(scales.length).extent()?;
+    let thread = UniformThread::of(case).filter(|_| !case.forcing.drives())?;
+    let growth = thread.breakup()?.growth_rate * scales.time;
+    Some(Passage { end, growth, radius: thread.radius / scales.length })
 }
 
 /// What liquid and surface have beyond one viscosity and one tension, scaled; surfaces live about as long as `age`.
@@ -376,11 +403,14 @@ fn drop_volume_guess(case: &Case, bond: f64, weber: f64, outer: Option<&OuterFie
 }
 
 /// Long enough for the jet to break up well inside: twice the linear estimate for a disturbance of 1e-4, plus the
-/// device's own length and what gravity adds.
+/// device's own length and what gravity adds; no longer than it takes to see that it passes where that lies far beyond.
 fn domain_end(case: &Case, bond: f64, scales: &Scales) -> f64 {
-    let breakup = UniformThread::of(case).and_then(|thread| thread.breakup_length(1e-4)).unwrap_or(0.0) / scales.length;
+    let thread = UniformThread::of(case);
+    let breakup = thread.as_ref().and_then(|t| t.breakup_length(1e-4)).unwrap_or(0.0) / scales.length;
+    let width = thread.map_or(1.0, |t| (t.radius / scales.length).max(1.0));
     let device = case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length) / scales.length;
-    device + 60.0 + (2.0 * breakup).min(DOMAIN_MAX) + if bond > 0.0 { 300.0 } else { 0.0 }
+    let look = if breakup > NEVER_FROM * DOMAIN_MAX { DOMAIN_UNBROKEN * width } else { 2.0 * breakup };
+    device + 60.0 + look.min(DOMAIN_MAX) + if bond > 0.0 { 300.0 } else { 0.0 }
 }
 
 #[cfg(test)]

@@ -6,11 +6,11 @@
 use super::contact::coalesce;
 use super::ending::filled_at;
 use super::ledger::{Balance, Ledger};
+use super::mend::mend;
 use super::necks::NeckLog;
 use super::setup::Setup;
 use super::snapshots::Tape;
 use crate::drops::detached::{Detached, Sphere, sphere_radius};
-use crate::math::Pinned as _;
 use crate::outcome::{PinchOff, SolverCounts};
 use crate::pinch_off::cut::{absorb_left, absorb_right};
 use crate::pinch_off::neck::{Neck, Verdict, judge, thinnest, volume_beyond};
@@ -20,7 +20,7 @@ use crate::thread::body::{Body, End};
 use crate::thread::energy::{Energy, energy, excess};
 use crate::thread::laden;
 use crate::thread::load::Load;
-use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY, FOLLOW_FROM, FOLLOW_NECK, NECK_BULGE};
+use crate::tolerances::{FILLING_NECK, FINAL_EXCESS_ENERGY};
 use std::f64::consts::PI;
 
 /// Why a body could not be moved on.
@@ -68,6 +68,8 @@ pub struct World {
     pub necks: NeckLog,
     /// Volume that left through the outflow.
     pub left: f64,
+    /// When the end of the attached thread was last within the domain.
+    pub open_since: f64,
     /// Energy in and out.
     pub ledger: Ledger,
     /// Counts by cause.
@@ -84,6 +86,9 @@ pub struct World {
 
 /// Steps between two looks at whether the listener wants to go on.
 const ASK_EVERY: u64 = 256;
+/// Breakups of the attached thread from which all are brought to one time, whatever the time aimed at: a spike sheds drops a million
+/// times smaller than the one that was guessed.
+const BREAKS_AT_ONCE: usize = 16;
 /// How many times a body's mesh is mended at one place before the run gives up.
 const MENDS_MAX: u32 = 6;
 /// Most steps of a filament between two common times before its shape is given up.
@@ -123,6 +128,7 @@ impl World {
             breaks: Vec::new(),
             necks: NeckLog::default(),
             left: 0.0,
+            open_since: 0.0,
             counts: SolverCounts::default(),
             volume_start: volume,
             standing_now,
@@ -132,8 +138,8 @@ impl World {
         }
     }
 
-    /// Move everything to `target`, or to when the thread on the nozzle fills its glass, which ends a run for drops; `go_on` is asked
-    /// every few hundred steps whether to go on.
+    /// Move everything to `target`, or to when the thread on the nozzle fills its glass, which ends a run for drops, or has broken so often
+    /// that what came off must be looked at; `go_on` is asked every few hundred steps whether to go on.
     pub fn advance(
         &mut self,
         setup: &Setup,
@@ -198,7 +204,7 @@ impl World {
         target: f64,
         go_on: &mut dyn FnMut(&World) -> bool,
     ) -> Result<(), Stall> {
-        let (mut mends, started) = (0, self.counts.steps_accepted);
+        let (mut mends, started, breaks) = (0, self.counts.steps_accepted, self.breaks.len());
         while self.bodies[k].time < target {
             if self.counts.steps_accepted >= setup.step_budget {
                 return Err(Stall::StepBudget);
@@ -233,14 +239,19 @@ impl World {
             }
             if self.bodies[k].right == End::Outflow || k == 0 && setup.has_outflow {
                 let amount = self.bodies[k].load.total_amount();
+                let closed = self.bodies[k].right != End::Outflow;
                 let (gone, energy) = setup.clip(&mut self.bodies[k]);
+                if k == 0 && closed {
+                    self.open_since = self.bodies[0].time;
+                }
                 self.surfactant.gone += amount - self.bodies[k].load.total_amount();
                 self.left += gone;
                 self.ledger.hand_over(energy);
             }
             self.tape.note(k, &self.bodies[k]);
             self.look_for_neck(setup, k);
-            if k == 0 && setup.ends_when_filled() && filled_at(setup, &self.bodies[0]).is_some() {
+            let sprays = self.breaks.len() >= breaks + BREAKS_AT_ONCE;
+            if k == 0 && (sprays || setup.ends_when_filled() && filled_at(setup, &self.bodies[0]).is_some()) {
                 break;
             }
         }
@@ -266,11 +277,11 @@ impl World {
             let waist = neck.as_ref().map_or(1.0, |n| n.radius);
             let hangs = body.left == End::Nozzle;
             let filling = setup.overdamped && hangs && waist > FILLING_NECK;
-            let wide = body.volume() > FOLLOW_FROM * PI * body.length();
             // a polymer stays with its liquid
-            let follows =
-                body.load.state[0].is_empty() && hangs && body.right == End::Tip && wide && waist > FOLLOW_NECK;
-            (self.bodies[0].filling, self.bodies[0].follows) = (filling, follows);
+            let body = &mut self.bodies[0];
+            let follows = if hangs && body.load.state[0].is_empty() { setup.follows_to(body, waist) } else { None };
+            (body.filling, body.follows) = (filling, follows.is_some());
+            body.follows_to = follows.unwrap_or(f64::INFINITY);
         }
         let Some(neck) = neck else { return };
         let body = &self.bodies[k];
@@ -444,6 +455,13 @@ impl World {
         self.drops.len() - 1
     }
 
+    /// Whether all of the attached thread has come out of the nozzle since its end left the domain: it has then shown once, from end to
+    /// end and without what its start did, that it passes unbroken.
+    pub fn passes_unbroken(&self, setup: &Setup) -> bool {
+        let (thread, since) = (&self.bodies[0], self.open_since);
+        thread.right == End::Outflow && setup.physics.inflow.volume(since, thread.time - since) > thread.volume()
+    }
+
     /// Relative defect of the volume: what is there against what was there and came in.
     pub fn volume_defect(&self, setup: &Setup) -> f64 {
         let bodies: f64 = self.bodies.iter().map(Body::volume).sum();
@@ -551,50 +569,4 @@ fn is_final(body: &Body, setup: &Setup) -> bool {
     let natural = (radius * radius * radius).sqrt() * 2.0 * PI / 8f64.sqrt();
     excess(body) < FINAL_EXCESS_ENERGY
         || body.time - body.plain_since > PLAIN_TIMES * natural.max(setup.physics.ohnesorge * radius)
-}
-
-/// After a step underflow: merge the cells of free ends and around the thinnest place pairwise, and go on.
-fn mend(body: &mut Body, advancer: &mut Advancer, setup: &Setup, counts: &mut SolverCounts) {
-    body.flagged = true;
-    for _ in 0..2 {
-        let n = body.cells();
-        if n < 16 {
-            break;
-        }
-        if body.left == End::Tip {
-            merge_cells(body, 0);
-        }
-        if body.right == End::Tip {
-            merge_cells(body, body.cells() - 2);
-        }
-    }
-    if let Some(neck) = thinnest(body).filter(|neck| neck.radius > 0.0 && neck.radius < 1.0 / NECK_BULGE) {
-        merge_cells(body, neck.cell.min(body.cells() - 2));
-    }
-    advancer.regrid_if_due(&setup.physics, &setup.numerics, body, counts);
-    body.dt = 1e-6 * body.radius_max().power(1.5);
-}
-
-/// Merge cells `j` and `j + 1`, momentum kept by the neighbours.
-fn merge_cells(body: &mut Body, j: usize) {
-    if body.cells() < 12 {
-        return;
-    }
-    if !body.load.is_empty() {
-        body.load.merge(j, [body.v[j], body.v[j + 1]]);
-    }
-    let half = 0.5 * (body.v[j] + body.v[j + 1]);
-    let spread = half * body.u[j + 1] - 0.5 * (body.v[j + 1] * body.u[j] + body.v[j] * body.u[j + 2]);
-    body.v[j] += body.v[j + 1];
-    body.v.remove(j + 1);
-    body.z.remove(j + 1);
-    body.u.remove(j + 1);
-    let neighbours =
-        body.v[j] + 0.5 * (if j > 0 { body.v[j - 1] } else { 0.0 } + body.v.get(j + 1).copied().unwrap_or(0.0));
-    let shift = spread / neighbours;
-    for i in [j, j + 1] {
-        if !(i == 0 && body.left.is_fixed() || i == body.cells() && body.right.is_fixed()) {
-            body.u[i] += shift;
-        }
-    }
 }

@@ -84,6 +84,8 @@ pub struct Body {
     pub filling: bool,
     /// True while its mesh follows the shape and lets liquid through ([`super::mesh::follow`]).
     pub follows: bool,
+    /// Up to where it does.
+    pub follows_to: f64,
     /// True once its shape is no longer followed.
     pub abandoned: bool,
     /// True if a step underflow had to be mended while it formed.
@@ -113,6 +115,7 @@ impl Body {
             plain_since: 0.0,
             filling: false,
             follows: false,
+            follows_to: f64::INFINITY,
             abandoned: false,
             flagged: false,
             since_regrid: 0,
@@ -207,7 +210,7 @@ impl Body {
             self.since_regrid as u64,
             self.parent_pinch,
         ]);
-        reals.extend([self.time, self.dt, self.born, self.plain_since]);
+        reals.extend([self.time, self.dt, self.born, self.plain_since, self.follows_to]);
         reals.extend(self.born_at);
         reals.extend(&self.z);
         reals.extend(&self.u);
@@ -228,7 +231,7 @@ impl Body {
         let since_regrid = u32::try_from(counts.next()?).ok()?;
         let parent_pinch = counts.next()?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
-        let born_at = [reals.next()?, reals.next()?];
+        let (follows_to, born_at) = (reals.next()?, [reals.next()?, reals.next()?]);
         let z: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let u: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let v: Vec<f64> = reals.by_ref().take(n).collect();
@@ -261,6 +264,7 @@ impl Body {
             plain_since,
             filling,
             follows,
+            follows_to,
             abandoned,
             flagged,
             since_regrid,

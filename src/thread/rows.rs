@@ -69,24 +69,6 @@ pub fn largest_stretch(new: &[f64], old: &[f64], k: &[f64]) -> Option<f64> {
     (shortest > 0.0).then_some(stretch)
 }
 
-/// The same of a cell's squared radius where liquid passes the nodes: `v` new and old volumes, `motion` theta and f of the nodes
-/// ([`super::mesh::follow`]).
-#[multiversion(targets("x86_64+avx2"))]
-pub fn largest_change(new: &[f64], old: &[f64], v: [&[f64]; 2], motion: [&[f64]; 2], k: &[f64]) -> Option<f64> {
-    let n = new.len() - 1;
-    let (new, old, k) = (&new[..=n], &old[..=n], &k[..=n]);
-    let ([v_new, v_old], [moves, passes]) = (v.map(|v| &v[..n]), motion.map(|x| &x[..=n]));
-    let cell = |j: usize| {
-        let length = new[j + 1] - new[j];
-        let (least, emptiest) = (smaller(old[j + 1] - old[j], length), smaller(v_old[j], v_new[j]));
-        let stretched = (moves[j + 1] * k[j + 1] - moves[j] * k[j]) / least;
-        let filled = (passes[j] * k[j] - passes[j + 1] * k[j + 1]) / emptiest;
-        ((filled - stretched).abs(), smaller(length, v_new[j]))
-    };
-    let (change, least) = lanes(n, (0.0, f64::INFINITY), |a, b| (larger(a.0, b.0), smaller(a.1, b.1)), cell);
-    (least > 0.0).then_some(change)
-}
-
 /// Sum of m k^2, sum of m, largest |u|.
 #[multiversion(targets("x86_64+avx2"))]
 pub fn momenta(k: &[f64], m: &[f64], u: &[f64]) -> (f64, f64, f64) {

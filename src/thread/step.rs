@@ -10,7 +10,7 @@ use super::jacobian::Derivatives;
 use super::laden::LadenWork;
 use super::power::{Powers, inlet_of_last_stage};
 use super::profile;
-use super::rows::{largest, largest_change, largest_stretch, load, momenta, total, weigh};
+use super::rows::{largest, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
 
@@ -106,6 +106,7 @@ impl Stepper {
             let last = [&self.k_q[3][..], &self.k_u[3][..]];
             end.inlet += inlet_of_last_stage(physics, &self.z, u_end, last, &self.work);
         }
+        self.work.follow.weigh(&self.z, &self.u, (dt, physics.ohnesorge), &self.work.v);
         let error = self.error(body) / tol;
         if !error.is_finite() {
             return Err(Refusal::Crossing);
@@ -113,7 +114,7 @@ impl Stepper {
         if error > 1.0 {
             return Err(Refusal::Error(error));
         }
-        self.work.follow.settle(body, &self.z, &self.u, (dt, physics.ohnesorge), &mut self.work.v);
+        self.work.follow.settle(body, &self.z, &mut self.work.v);
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -278,13 +279,7 @@ impl Stepper {
         let n = body.cells();
         let (follow, k) = (&self.work.follow, &self.k_q[3][..=n]);
         let stretch = if follow.flowing {
-            largest_change(
-                &self.z[..=n],
-                &body.z,
-                [&self.work.v, &body.v],
-                [&follow.moves[1..], &follow.passes[1..]],
-                k,
-            )
+            follow.largest_error(body, &self.z, &self.work.v, k)
         } else {
             largest_stretch(&self.z[..=n], &body.z[..=n], k)
         };

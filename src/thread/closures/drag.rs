@@ -18,7 +18,7 @@
 //! the fastest mode, up to 60 % too slow for x < 0.15 at wavelengths far above the fastest.
 
 use super::fitted::Fitted;
-use crate::math::Pinned as _;
+use crate::math::cube_root_in_line;
 
 /// Gap E = 1 - x^2 below which the series replace the closed forms (which there lose more than five digits of sixteen).
 const SERIES_GAP: f64 = 0.1;
@@ -95,6 +95,6 @@ pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64
     if twelfth < 1e-17 {
         return (wall * wall, 2.0 * wall);
     }
-    let squared = wall * wall / (1.0 + twelfth).sqrt().cube_root();
+    let squared = wall * wall / cube_root_in_line((1.0 + twelfth).sqrt());
     (squared, 2.0 * squared / (wall * (1.0 + twelfth)))
 }

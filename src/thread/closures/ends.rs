@@ -27,7 +27,7 @@
 //! hangs on this closure.
 
 use super::fitted::Fitted;
-use crate::math::Pinned as _;
+use crate::math::{Pinned as _, cube_root_in_line};
 
 /// Hadamard-Rybczynski factor: 2/3 for a bubble, 1 for a rigid sphere.
 pub fn hadamard_rybczynski(viscosity_ratio: f64) -> f64 {
@@ -199,7 +199,7 @@ pub fn wake(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     if rate * zeta > WAKE_END {
         return (1.0, 0.0);
     }
-    let deficit = (-rate * zeta).exponential() / (1.0 + zeta / WAKE_CORE.value).cube_root();
+    let deficit = (-rate * zeta).exponential() / cube_root_in_line(1.0 + zeta / WAKE_CORE.value);
     let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (WAKE_CORE.value + zeta)));
     (1.0 - deficit, -deficit_zeta * z / hypotenuse / tip_radius)
 }

@@ -24,7 +24,7 @@ pub mod wall;
 #[cfg(test)]
 mod tests;
 
-use crate::math::Pinned as _;
+use crate::math::{Pinned as _, logarithm_in_line};
 use std::f64::consts::PI;
 use std::ops::Mul;
 
@@ -177,7 +177,7 @@ impl Outer {
             by_a: free * (1.0 - y * sheared_a) / sheared,
             by_wall: -free * y * sheared_wall / sheared,
         };
-        Sheared { y, ln_y: y.value.logarithm() }
+        Sheared { y, ln_y: logarithm_in_line(y.value) }
     }
 
     /// The inner liquid's share of what resists shear at the surface.

@@ -6,7 +6,8 @@
 //!   v_j = v_j(start) + f_j q_j - f_(j+1) q_(j+1),   f_i = pi (1 - theta_i) A_i,
 //! so that the total volume is kept to round-off. Where the thread is Lagrangian theta = 1 and f = 0. While a drop hangs on
 //! its nozzle without a neck, theta_i u_i = (z_i/L) u_tip, the motion of a shape that grows in proportion: 0 at the nozzle, 1 at
-//! the tip, kept between the two. At a nozzle theta = 0 and f = pi, and q is the length of the plug that came in.
+//! the tip, kept between the two. Where only the part before a place follows, that place takes the tip's part and theta = 1 from there on.
+//! At a nozzle theta = 0 and f = pi, and q is the length of the plug that came in.
 //! Symbols: A_i squared radius at the node (from the parabolas of its two cells, exact on a sphere), L length of the thread.
 //! Source: arbitrary Lagrangian-Eulerian meshes are common practice (Hirt, Amsden & Cook 1974, J. Comput. Phys. 14, 227, recalled
 //! from memory); this form is ours.
@@ -15,7 +16,57 @@
 
 use crate::thread::body::{Body, End};
 use crate::thread::cells::Triple;
+use crate::tolerances::{FOLLOW_FROM, FOLLOW_NECK, PASSAGE_GROWTH, PASSAGE_NECK};
 use std::f64::consts::PI;
+
+/// The place before the first neck of a hanging thread where it is widest; 0 where nothing is thinner than `FOLLOW_NECK` but its end.
+fn before_neck(body: &Body) -> usize {
+    let mut end = body.cells() - 1;
+    while end > 0 && body.area(end - 1) > body.area(end) {
+        end -= 1;
+    }
+    let thin = (0..end).find(|j| body.area(*j) < FOLLOW_NECK * FOLLOW_NECK).unwrap_or(0);
+    (0..thin).fold((0, 0.0), |best, j| if body.area(j) > best.1 { (j, body.area(j)) } else { best }).0
+}
+
+/// Whether the first `nodes` of a thread are wide enough.
+fn is_wide(body: &Body, nodes: usize) -> bool {
+    body.v[..nodes].iter().sum::<f64>() > FOLLOW_FROM * PI * (body.z[nodes] - body.z[0])
+}
+
+/// Up to where the mesh follows a hanging thread whose thinnest neck has the radius `waist`: all along, or, since a neck moves and thins
+/// with its liquid, to the widest place before it.
+pub fn follows_to(body: &Body, waist: f64) -> Option<f64> {
+    if waist > FOLLOW_NECK {
+        return is_wide(body, body.cells()).then_some(f64::INFINITY);
+    }
+    let last = before_neck(body);
+    is_wide(body, last).then(|| body.z[last])
+}
+
+/// A hole and the widening behind it, which a thread may pass so fast that no wave has time to grow on it there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Passage {
+    /// From where on the wall is straight.
+    pub end: f64,
+    /// Fastest growth of a wave on the thread in the hole.
+    pub growth: f64,
+    /// Radius of that thread.
+    pub radius: f64,
+}
+
+impl Passage {
+    /// Up to where the mesh follows a thread that comes out of the nozzle at `speed`: a mesh that goes with the liquid takes a step a cell
+    /// that passes the funnel, where nothing but the liquid moves.
+    pub fn follows_to(&self, body: &Body, speed: f64) -> Option<f64> {
+        let last = body.z.partition_point(|z| *z < self.end);
+        if last >= body.cells() || (0..last).any(|j| body.area(j) < (PASSAGE_NECK * self.radius).powi(2)) {
+            return None;
+        }
+        let transit = body.v[..last].iter().sum::<f64>() / (PI * speed);
+        (self.growth * transit < PASSAGE_GROWTH).then_some(self.end)
+    }
+}
 
 /// How the nodes move, with an unused entry before the first and after the last node: entry i + 1 is node i.
 #[derive(Debug, Clone, Default)]
@@ -26,6 +77,8 @@ pub struct Follow {
     pub passes: Vec<f64>,
     /// ... and in the middle of it.
     passing: Vec<f64>,
+    /// Weight of a cell in [`Follow::settle`] times the way of the liquid past its end, volume over change of area.
+    weights: Vec<f64>,
     /// True if any node but a nozzle lets liquid through.
     pub flowing: bool,
 }
@@ -39,16 +92,18 @@ impl Follow {
         self.passes.clear();
         self.passes.resize(n + 3, 0.0);
         (self.moves[0], self.moves[n + 2]) = (0.0, 0.0);
-        self.flowing = body.follows && body.left == End::Nozzle && body.right == End::Tip;
+        let follows = body.follows && body.left == End::Nozzle;
+        let last = if follows { body.z.partition_point(|z| *z <= body.follows_to).saturating_sub(1) } else { 0 };
+        self.flowing = last > 0;
         if body.left == End::Nozzle {
             (self.moves[1], self.passes[1]) = (0.0, PI);
         }
         if !self.flowing {
             return;
         }
-        let rate = u[n] / body.length();
+        let rate = u[last] / (body.z[last] - body.z[0]);
         let mut before = Triple::around(d, a, 0).parabola();
-        for i in 1..n {
+        for i in 1..last {
             let after = Triple::around(d, a, i).parabola();
             let wanted = rate * (body.z[i] - body.z[0]) / u[i];
             // comparisons that a NaN fails
@@ -122,17 +177,27 @@ impl Follow {
     /// cell). w = max((1 - p)/2, 1 - 1/C^2) P^2/(1 + P^2), with P the rate of passing, u/d, over the slower of the viscous and the
     /// inertial rate at which a wave of four cells flattens, k^2 r/(6 Oh + (2 r)^1/2), k = pi/(2 d) (the long-wave dispersion
     /// relation for k r large).
-    pub fn settle(&self, body: &Body, z: &[f64], u: &[f64], step: (f64, f64), v: &mut [f64]) {
+    pub fn settle(&self, body: &Body, z: &[f64], v: &mut [f64]) {
+        let mut entering = 0.0;
+        for (j, weight) in self.weights.iter().enumerate() {
+            let (before, now) = (body.z[j + 1] - body.z[j], z[j + 1] - z[j]);
+            let change = v[j] / now - body.v[j] / before;
+            v[j] += settled(change, *weight, now, &mut entering);
+        }
+    }
+
+    /// The weights of [`Follow::settle`] at the end of a step of length `dt`; none where no liquid passes.
+    pub fn weigh(&mut self, z: &[f64], u: &[f64], (dt, ohnesorge): (f64, f64), v: &[f64]) {
+        self.weights.clear();
         if !self.flowing {
             return;
         }
-        let ((dt, ohnesorge), n, mut entering) = (step, body.cells(), 0.0);
-        for j in 0..n {
-            let (before, now) = (body.z[j + 1] - body.z[j], z[j + 1] - z[j]);
-            let change = v[j] / now - body.v[j] / before;
-            let speed = if j + 1 < n && u[j + 1] > 0.0 { (1.0 - self.moves[j + 2]) * u[j + 1] } else { 0.0 };
+        let (n, moves) = (v.len(), &self.moves);
+        self.weights.extend((0..n).map(|j| {
+            let now = z[j + 1] - z[j];
+            let speed = if j + 1 < n && u[j + 1] > 0.0 { (1.0 - moves[j + 2]) * u[j + 1] } else { 0.0 };
             let cells = speed * dt / now;
-            let weighed = if cells > 0.0 {
+            if cells > 0.0 {
                 let radius = (v[j] / (PI * now)).sqrt();
                 let k = 0.5 * PI / now;
                 let outrun = speed / now * (6.0 * ohnesorge + (2.0 * radius).sqrt()) / (k * k * radius);
@@ -140,12 +205,29 @@ impl Follow {
                 late.max(damped) * outrun * outrun / (1.0 + outrun * outrun) * speed * dt
             } else {
                 0.0
-            };
-            // delta of this cell's volume, with g_(j+1) = weighed (change + delta/now)
-            let delta = (entering - weighed * change) / (1.0 + weighed / now);
-            entering = weighed * (change + delta / now);
-            v[j] += delta;
+            }
+        }));
+    }
+
+    /// Largest relative change of a cell's squared radius by the error `k` of q: what an error puts into a cell is carried on as the change
+    /// of a step is ([`Follow::settle`]). `None` if nodes have crossed or a cell is empty.
+    pub fn largest_error(&self, body: &Body, z: &[f64], v: &[f64], k: &[f64]) -> Option<f64> {
+        let (moves, passes) = (&self.moves[1..], &self.passes[1..]);
+        let (mut largest, mut entering) = (0.0, 0.0);
+        for (j, weight) in self.weights.iter().enumerate() {
+            let (before, now) = (body.z[j + 1] - body.z[j], z[j + 1] - z[j]);
+            let (least, emptiest) = (before.min(now), body.v[j].min(v[j]));
+            if !(least > 0.0 && emptiest > 0.0) {
+                return None;
+            }
+            let stretched = (moves[j + 1] * k[j + 1] - moves[j] * k[j]) / least;
+            let change = passes[j] * k[j] - passes[j + 1] * k[j + 1] - emptiest * stretched;
+            // what a surface carries is not settled with the volume
+            let weight = if body.load.is_empty() { *weight } else { 0.0 };
+            let left = change + settled(change / now, weight, now, &mut entering);
+            largest = f64::max(largest, left.abs() / emptiest);
         }
+        Some(largest)
     }
 
     /// Places of the nodes after the liquid has gone `q`.
@@ -156,6 +238,13 @@ impl Follow {
             z[i] = start[i] + moves[i] * q[i];
         }
     }
+}
+
+/// delta of a cell's volume: with g = weight (change + delta/now) it is what enters less g, and g enters the next.
+fn settled(change: f64, weight: f64, now: f64, entering: &mut f64) -> f64 {
+    let delta = (*entering - weight * change) / (1.0 + weight / now);
+    *entering = weight * (change + delta / now);
+    delta
 }
 
 /// Share of the change over half a step that is predicted where the liquid passes `cells` cells in a step.
@@ -177,7 +266,8 @@ mod tests {
         let off = |(j, v): (usize, &f64)| v * (1.0 + if j % 2 == 0 { wave } else { -wave });
         let start: Vec<f64> = body.v.iter().enumerate().map(off).collect();
         let mut v = start.clone();
-        follow.settle(&body, &body.z, &[u; 41], (1.0, ohnesorge), &mut v);
+        follow.weigh(&body.z, &[u; 41], (1.0, ohnesorge), &v);
+        follow.settle(&body, &body.z, &mut v);
         (body, start, v)
     }
 
@@ -200,6 +290,44 @@ mod tests {
         assert!(moved < 0.02, "{moved}");
         let little = slow.iter().zip(&start).map(|(a, b)| (a / b - 1.0).abs()).fold(0.0, f64::max);
         assert!(little < 0.01, "a tenth of the liquid's way of the case before: {little}");
+    }
+
+    // A thread wider than its tip that necks far from it is followed to where it is widest before the neck; one that necks at its tip, not.
+    #[test]
+    fn what_stands_before_a_neck_is_followed() {
+        let thread = |area: fn(f64) -> f64| {
+            let z = (0..=200).map(|i| 0.1 * f64::from(i)).collect();
+            Body::from_profile(z, End::Nozzle, End::Tip, area, |_| 1.0)
+        };
+        let far = thread(|z| if z < 10.0 { 1.0 + z } else { (11.0 - 5.0 * (z - 10.0)).max(0.1) + (z - 15.0).max(0.0) });
+        assert_eq!(follows_to(&far, 0.6), Some(f64::INFINITY));
+        assert!(follows_to(&far, 0.3).is_some_and(|to| (to - 9.9).abs() < 0.11));
+        let near = thread(|z| if z < 1.0 { 1.0 - 0.9 * z } else { 0.1 + 3.0 * (z - 1.0) });
+        assert_eq!(follows_to(&near, 0.3), None);
+        let mut follow = Follow::default();
+        let body = Body { follows: true, follows_to: 9.9, ..far };
+        let ghosts = |inner: Vec<f64>| [vec![0.0], inner, vec![0.0]].concat();
+        let d = ghosts(vec![0.1; 200]);
+        let a = ghosts((0..200).map(|j| body.area(j)).collect());
+        follow.set(&body, &body.u, &d, &a, 0.01);
+        // nodes go in proportion to their way from the tip up to there, and with the liquid beyond
+        assert!(follow.flowing && (follow.moves[51] - 50.0 / 99.0).abs() < 0.02);
+        assert!(
+            follow.moves[102..=201].iter().all(|m| *m == 1.0) && follow.passes[102..=201].iter().all(|f| *f == 0.0)
+        );
+    }
+
+    // A thread of half its hole's growth passes; one that is pinched there, or on which waves have time to grow, goes with its liquid.
+    #[test]
+    fn a_fast_thread_is_followed_through_a_hole() {
+        let z = (0..=200).map(|i| 0.1 * f64::from(i)).collect();
+        let thread =
+            Body::from_profile(z, End::Nozzle, End::Tip, |z| if z < 5.0 { 1.0 - 0.15 * z } else { 0.25 }, |_| 1.0);
+        let passage = Passage { end: 12.0, growth: 0.1, radius: 0.5 };
+        assert_eq!(passage.follows_to(&thread, 1.0), Some(12.0));
+        assert_eq!(passage.follows_to(&thread, 0.01), None);
+        assert_eq!(Passage { radius: 0.9, ..passage }.follows_to(&thread, 1.0), None);
+        assert_eq!(Passage { end: 30.0, ..passage }.follows_to(&thread, 1.0), None);
     }
 
     // A wave on an even thread that nothing flattens goes with the liquid: at any number of cells passed in a step it must not grow
@@ -232,7 +360,8 @@ mod tests {
                     }
                     follow.predict(&body.u, &d, &a, dt);
                     follow.volumes(&body, &vec![u * dt; 201], PI * u * dt, &mut v);
-                    follow.settle(&body, &body.z, &body.u, (dt, 1e6), &mut v);
+                    follow.weigh(&body.z, &body.u, (dt, 1e6), &v);
+                    follow.settle(&body, &body.z, &mut v);
                     body.v.clone_from(&v);
                 }
                 let after = largest(&body);

@@ -87,9 +87,17 @@ struct NodeArea {
     by_volume: [f64; 2],
 }
 
+/// What is where a cell is: the wall's radius and slope, and the wake.
+#[derive(Debug, Clone, Copy, Default)]
+struct Place {
+    wall: Option<(f64, f64)>,
+    wake: (f64, f64),
+}
+
 /// Per-cell and per-node values of the outer terms.
 #[derive(Debug, Clone, Default)]
 pub struct OuterWork {
+    places: Vec<Place>,
     /// Envelope radius of each cell, frozen over a step; `None` where it is the cell's own and moves with it.
     envelope: Vec<Option<f64>>,
     ends: Vec<Share>,
@@ -227,10 +235,22 @@ impl OuterField {
         }
     }
 
+    /// Wall and wake at the middle of every cell.
+    fn find_places(&self, z: &[f64], places: &mut Vec<Place>) {
+        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+        places.clear();
+        places.extend(z.windows(2).map(|z| {
+            let middle = 0.5 * (z[0] + z[1]);
+            let wall = self.wall.next(middle, &mut from);
+            Place { wall, wake: self.wake_within(middle, wall, at_tip) }
+        }));
+    }
+
     /// The inner liquid's share of what resists shear at each cell's surface, for the tensions; with `FIRST`, at the start of a step, what
     /// is frozen over it is found before.
     pub fn share_shear<const FIRST: bool>(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let n = body.v.len();
+        self.find_places(z, &mut work.outer.places);
         if FIRST {
             let mut o = std::mem::take(&mut work.outer);
             o.sheared.resize(n, Default::default());
@@ -238,10 +258,8 @@ impl OuterField {
             work.outer = o;
         }
         let Work { outer, sheared, a, .. } = work;
-        let mut from = 0;
         for j in 0..n {
-            let (a, envelope, middle) = (a[j + 1], outer.envelope[j], 0.5 * (z[j] + z[j + 1]));
-            let wall = self.wall.next(middle, &mut from);
+            let (a, envelope, wall) = (a[j + 1], outer.envelope[j], outer.places[j].wall);
             let radius = wall.map(|(radius, _)| radius);
             let thinner = outer.thinned.get(j).map(|own| self.liquids.thinned(own.drag, own.stress));
             let liquids = thinner.as_ref().unwrap_or(&self.liquids);
@@ -266,13 +284,11 @@ impl OuterField {
             o.stress_by.resize(n, Default::default());
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
-        let at_tip = self.wall.radius(0.0);
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
         let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
         for j in 0..n {
             let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let wall = self.wall.next(middle, &mut from);
-            let wake = self.wake_within(middle, wall, at_tip);
+            let Place { wall, wake } = o.places[j];
             let stretch = self.stretch(middle, a, wall, wake, &mut from);
             let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
             let terms = self.cell(wall, a, around, wake, (stretch, o.thinned.get(j)));
@@ -330,7 +346,7 @@ impl OuterField {
     /// cures.
     fn freeze(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &Work, o: &mut OuterWork) {
         envelope(&work.d, &work.a, body.v.len(), &mut o.envelope);
-        self.find_ends(body, (z, u), &work.a, &mut o.ends);
+        self.find_ends(body, (z, u), (&work.a, &o.places), &mut o.ends);
         if let Some(law) = &self.thinning {
             node_areas(body, &work.d, &work.a, &mut o.node);
             self.thin(law, (z, u), work, o);
@@ -341,11 +357,10 @@ impl OuterField {
     fn thin(&self, law: &Carreau, (z, u): (&[f64], &[f64]), work: &Work, o: &mut OuterWork) {
         let n = z.len() - 1;
         o.thinned.clear();
-        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+        let mut from = 0;
         for j in 0..n {
             let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let wall = self.wall.next(middle, &mut from);
-            let wake = self.wake_within(middle, wall, at_tip);
+            let Place { wall, wake } = o.places[j];
             let stretch = self.stretch(middle, a, wall, wake, &mut from);
             let nodes = (o.node[j].a, o.node[j + 1].a);
             let mean = 0.5 * (u[j] + u[j + 1]);
@@ -361,24 +376,20 @@ impl OuterField {
     }
 
     /// What every cell has of the drop-shaped ends.
-    fn find_ends(&self, body: &Body, (z, u): (&[f64], &[f64]), a: &[f64], ends: &mut Vec<Share>) {
+    fn find_ends(&self, body: &Body, (z, u): (&[f64], &[f64]), (a, places): (&[f64], &[Place]), ends: &mut Vec<Share>) {
         let n = body.v.len();
         ends.clear();
         ends.resize(n, Share::default());
         if body.left != End::Tip && body.right != End::Tip {
             return;
         }
-        let (at_tip, mut from, mut next) = (self.wall.radius(0.0), 0, 0);
-        let around = |z: &[f64]| {
-            let middle = 0.5 * (z[0] + z[1]);
-            let wall = self.wall.next(middle, &mut from);
-            Around {
-                stream: self.wake_within(middle, wall, at_tip).0,
-                passage: self.wall.passage(middle, &mut next),
-                axis: wall.map_or(0.0, |(radius, _)| self.axis_velocity(radius)),
-            }
+        let mut next = 0;
+        let around = |(z, place): (&[f64], &Place)| Around {
+            stream: place.wake.0,
+            passage: self.wall.passage(0.5 * (z[0] + z[1]), &mut next),
+            axis: place.wall.map_or(0.0, |(radius, _)| self.axis_velocity(radius)),
         };
-        let around: Vec<Around> = z.windows(2).map(around).collect();
+        let around: Vec<Around> = z.windows(2).zip(places).map(around).collect();
         let cell = |j: usize| (a[j + 1], z[j + 1] - z[j], 0.5 * (u[j] + u[j + 1]), around[j]);
         let left = (body.left == End::Tip).then(|| Cap::new(self, z[0], true, (0..n).map(cell)));
         let right = (body.right == End::Tip).then(|| Cap::new(self, z[n], false, (0..n).rev().map(cell)));
