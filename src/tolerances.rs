@@ -75,11 +75,6 @@ pub const FOLLOW_FROM: f64 = 2.0;
 /// ... and no neck is thinner than this: from there on a neck moves and thins with its liquid. (At 0.8 the `coflow` example takes
 /// 840 steps a drop, at 0.5 and at 0.1 it takes 540.)
 pub const FOLLOW_NECK: f64 = 0.5;
-/// It follows a thread through a hole too where no forcing makes waves and none grows there by more than this power of e (a mesh that
-/// lets liquid through damps waves) ...
-pub const PASSAGE_GROWTH: f64 = 2.0;
-/// ... and nothing is thinner than this share of the thread that the hole makes.
-pub const PASSAGE_NECK: f64 = 0.7;
 /// By how much the step is shortened after a regrid of such a mesh: its first step meets what the transfer left.
 pub const STEP_AFTER_REGRID: f64 = 0.3;
 /// Accepted steps between looks at the mesh.

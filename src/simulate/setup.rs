@@ -14,7 +14,7 @@ use crate::thread::force::Physics;
 use crate::thread::inflow::Inflow;
 use crate::thread::laden;
 use crate::thread::load::Law;
-use crate::thread::mesh::follow::{self, Passage};
+use crate::thread::mesh::follow;
 use crate::thread::mesh::size::Fineness;
 use crate::thread::outer::OuterField;
 use crate::thread::outer::profile::Wall;
@@ -63,8 +63,6 @@ pub struct Setup {
     pub half_wavelength: f64,
     /// Whether the thread may leave at `domain_end`.
     pub has_outflow: bool,
-    /// The hole that a thread passes.
-    pub passage: Option<Passage>,
     /// Where the glass that takes the drops away begins: behind an orifice and its funnel.
     pub collection_from: f64,
     /// Whether drops that meet become one.
@@ -178,7 +176,6 @@ impl Setup {
             half_wave,
             half_wavelength: case.layout.segment().map_or(0.0, |s| PI / s.wavenumber),
             has_outflow: !half_wave,
-            passage: passage(case, &scales),
             collection_from: case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length)
                 / length,
             coalescence: case.model.coalescence && !half_wave,
@@ -244,12 +241,8 @@ impl Setup {
 
     /// Up to where the mesh follows the attached thread, if it does ([`crate::thread::mesh::follow`]).
     pub fn follows_to(&self, body: &Body, waist: f64) -> Option<f64> {
-        let wide = follow::follows_to(body, waist);
-        if !body.load.is_empty() {
-            // what a surface carries goes on with its neck
-            return wide.filter(|to| to.is_infinite());
-        }
-        wide.or_else(|| self.passage?.follows_to(body, self.physics.inflow.mean()))
+        // what a surface carries goes on with its neck
+        follow::follows_to(body, waist).filter(|to| body.load.is_empty() || to.is_infinite())
     }
 
     /// Remove what has passed the end of the domain; returns its volume and energy. A drop on the end of the thread counts as one
@@ -298,14 +291,6 @@ impl Setup {
         sphere.position += drift * dt + (sphere.velocity - drift) * memory * (1.0 - kept);
         sphere.velocity = drift + (sphere.velocity - drift) * kept;
     }
-}
-
-/// The hole that a thread passes undisturbed, scaled.
-fn passage(case: &Case, scales: &Scales) -> Option<Passage> {
-    let (_, end) = WallProfile::of(case).scaled(scales.length).extent()?;
-    let thread = UniformThread::of(case).filter(|_| !case.forcing.drives())?;
-    let growth = thread.breakup()?.growth_rate * scales.time;
-    Some(Passage { end, growth, radius: thread.radius / scales.length })
 }
 
 /// What liquid and surface have beyond one viscosity and one tension, scaled; surfaces live about as long as `age`.

@@ -82,7 +82,7 @@ fn from_measured_drops_to_a_corrected_prediction_in_four_commands() {
 }
 
 // A jet's drops are 3.3 mm wide, those of the dripping tap 4.2 to 4.6 mm. Clanet & Lasheras 1999 (their balance, in `check`) put the change
-// at 46 mL/min within 20 %. From 50 to 57 mL/min drops alternate, so that the last small one may come anywhere between.
+// at 46 mL/min within 20 %. From 50 to 57 mL/min drops alternate, so that the first and the last small one may come anywhere from there on.
 #[test]
 fn a_tap_opened_and_closed_jets_and_drips_again_where_the_book_says() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -105,7 +105,7 @@ fn a_tap_opened_and_closed_jets_and_drips_again_where_the_book_says() {
     // mL/min at the drops of a jet on the way up (to 1.7 s) and down.
     let jets = |up: bool| drops.iter().filter(move |(time, size, _)| (*time < 1.7) == up && *size < 3.7).map(|d| d.2);
     let (first, last) = (jets(true).fold(f64::INFINITY, f64::min), jets(false).fold(f64::INFINITY, f64::min));
-    assert!((55.0..60.0).contains(&first) && (50.0..57.0).contains(&last), "up {first}, down {last}");
+    assert!((50.0..60.0).contains(&first) && (50.0..57.0).contains(&last), "up {first}, down {last}");
     let ends = |time: &f64| *time < 0.8 || *time > 3.0;
     assert!(drops.iter().filter(|d| ends(&d.0)).all(|d| (4.1..4.7).contains(&d.1)), "{drops:?}");
     assert!(drops.iter().filter(|d| (1.5..2.2).contains(&d.0)).all(|d| (3.2..3.4).contains(&d.1)), "{drops:?}");

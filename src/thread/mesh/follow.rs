@@ -16,7 +16,7 @@
 
 use crate::thread::body::{Body, End};
 use crate::thread::cells::Triple;
-use crate::tolerances::{FOLLOW_FROM, FOLLOW_NECK, PASSAGE_GROWTH, PASSAGE_NECK};
+use crate::tolerances::{FOLLOW_FROM, FOLLOW_NECK};
 use std::f64::consts::PI;
 
 /// The place before the first neck of a hanging thread where it is widest; 0 where nothing is thinner than `FOLLOW_NECK` but its end.
@@ -42,30 +42,6 @@ pub fn follows_to(body: &Body, waist: f64) -> Option<f64> {
     }
     let last = before_neck(body);
     is_wide(body, last).then(|| body.z[last])
-}
-
-/// A hole and the widening behind it, which a thread may pass so fast that no wave has time to grow on it there.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Passage {
-    /// From where on the wall is straight.
-    pub end: f64,
-    /// Fastest growth of a wave on the thread in the hole.
-    pub growth: f64,
-    /// Radius of that thread.
-    pub radius: f64,
-}
-
-impl Passage {
-    /// Up to where the mesh follows a thread that comes out of the nozzle at `speed`: a mesh that goes with the liquid takes a step a cell
-    /// that passes the funnel, where nothing but the liquid moves.
-    pub fn follows_to(&self, body: &Body, speed: f64) -> Option<f64> {
-        let last = body.z.partition_point(|z| *z < self.end);
-        if last >= body.cells() || (0..last).any(|j| body.area(j) < (PASSAGE_NECK * self.radius).powi(2)) {
-            return None;
-        }
-        let transit = body.v[..last].iter().sum::<f64>() / (PI * speed);
-        (self.growth * transit < PASSAGE_GROWTH).then_some(self.end)
-    }
 }
 
 /// How the nodes move, with an unused entry before the first and after the last node: entry i + 1 is node i.
@@ -315,19 +291,6 @@ mod tests {
         assert!(
             follow.moves[102..=201].iter().all(|m| *m == 1.0) && follow.passes[102..=201].iter().all(|f| *f == 0.0)
         );
-    }
-
-    // A thread of half its hole's growth passes; one that is pinched there, or on which waves have time to grow, goes with its liquid.
-    #[test]
-    fn a_fast_thread_is_followed_through_a_hole() {
-        let z = (0..=200).map(|i| 0.1 * f64::from(i)).collect();
-        let thread =
-            Body::from_profile(z, End::Nozzle, End::Tip, |z| if z < 5.0 { 1.0 - 0.15 * z } else { 0.25 }, |_| 1.0);
-        let passage = Passage { end: 12.0, growth: 0.1, radius: 0.5 };
-        assert_eq!(passage.follows_to(&thread, 1.0), Some(12.0));
-        assert_eq!(passage.follows_to(&thread, 0.01), None);
-        assert_eq!(Passage { radius: 0.9, ..passage }.follows_to(&thread, 1.0), None);
-        assert_eq!(Passage { end: 30.0, ..passage }.follows_to(&thread, 1.0), None);
     }
 
     // A wave on an even thread that nothing flattens goes with the liquid: at any number of cells passed in a step it must not grow
