@@ -7,20 +7,20 @@
 //! ([`crate::thread::closures::core_annular::sheared_share`]).
 //! g: the section's own flow is at rest with the stretching where viscosity evens it out (rate j^2 Oh/h^2, J_1(j) = 0) faster than
 //! capillarity moves the thread (h^(-3/2)).
-//! p: in a thread that is compressed the tension of the curvature, 3 pi h^2 Oh u_z h h_zz/4, acts against that of the surface, pi h^2 h_zz. Where
-//! it is the larger, waves grow the faster the shorter they are, which no thread does: the flow in them no longer follows the section's mean, as F
-//! supposes. So weighed it stays below the surface's. The slope's part is weighed with it: where it is compressed, a flank that resists less
-//! the steeper it is grows steeper yet, to a corner.
+//! p: in a thread that is compressed the tension of the curvature, 3 pi h^2 Oh u_z h h_zz/4, acts against that of the surface,
+//! pi h^2 h_zz. Where it is the larger, waves grow the faster the shorter they are, which no thread does: the flow in them no longer
+//! follows the section's mean, as F supposes. So weighed it stays below the surface's. The slope's part is weighed with it: where it is
+//! compressed, a flank that resists less the steeper it is grows steeper yet, to a corner.
 //! Symbols: a = h^2; C, X of the cell's parabola; scaled as in [`super`].
-//! Source: own, nothing fitted. Given the flow through every cross-section, the motion of the surface is known, and Stokes flow is the
+//! Source: own, no number fitted. Given the flow through every cross-section, the motion of the surface is known, and Stokes flow is the
 //! one of least dissipation that has it. With u + w (r^2 - h^2/2) along the thread (continuity gives the rest) the least over w, the
 //! known w = u_zz/4 + 3 u_z h_z/(2h), leaves to second order in the slope, after one integration by parts,
 //!   F = 1 - 3 h_z^2/4 + h h_zz/4.
-//! F is a simple form that is this, stays positive and has a second derivative. What lies beyond second order, that a flank at a right angle
-//! to the axis keeps half of Trouton's tension, was chosen by Stokes flow in dumbbells (own boundary elements,
-//! `validation/reference/stokes_bem/steep_foot.py`), where slopes of 1.5 to 1.9 keep 0.48 to 0.66: within 9 % rms, where 1 misses by up to 107 %. (The dissipation of radial
-//! flow in a cone beyond the cap that meets the section at its surface, cos(t) (1 + cos(t))/2, differs in the fourth order; it falls on to 0, too little by 12 % rms
-//! up to slopes of 1.25 and by up to 45 % beyond.)
+//! F is a simple form that is this, stays positive and has a second derivative. What lies beyond second order, that a flank at a right
+//! angle to the axis keeps half of Trouton's tension, was chosen by Stokes flow in dumbbells (own boundary elements,
+//! `validation/reference/stokes_bem/steep_foot.py`), where slopes of 1.5 to 1.9 keep 0.48 to 0.66: within 9 % rms, where 1 misses by up
+//! to 107 %. (The dissipation of radial flow in a cone beyond the cap that meets the section at its surface, cos(t) (1 + cos(t))/2, differs
+//! in the fourth order; it falls on to 0, too little by 12 % rms up to slopes of 1.25 and by up to 45 % beyond.)
 //! g is the ratio of these two rates, p/(s g) the ratio of the two tensions, ours; where p is small Trouton's tension is left.
 //! In a gas s is 0 here, though the derivation says 1: Trouton's tension alone is what runs in a gas are held against (drop volumes, satellites,
 //! necks), F moves satellites there by up to a half at Oh from 0.1 on, and no row of the full equations says which is right.

@@ -10,18 +10,18 @@
 //!   T_p = -(pi/3) a B(tau) min(G^2 a^2, u^2),
 //!   B(tau) = sum over n of (192/j_n^4) exp(-2 j_n^2 Oh tau),  J_1(j_n) = 0,  tau = integral of dt/a = z/u_0.
 //! What either does to the mean flow is counted with what comes through the inlet.
-//! Symbols: a = h^2, u mean velocity, u_0 that of the nozzle, all scaled (see [`super`]); S radius of that jet far out over the nozzle's, k rate
-//! at which it comes to it (over R); B share of the excess left (-); tau exact where the flow u a is that of the nozzle.
-//! Source: moments of the axial momentum equation (own derivation). S = 1.127: Nickell, Tanner & Caswell 1974, J. Fluid Mech. 65, 189 (13 %;
-//! recalled from memory), and own boundary elements (`validation/reference/stokes_bem/swell.py`), which give k too; a parabola that went on to the
-//! nozzle's plane and evened out behind it alone would give 1.18 (ln S = 1/6), but it begins to do so within the bore. Where diffusion is
-//! the slower, j_1^2 Oh/u_0, its length is added. No drop guided either number. omega/r of axisymmetric flow without swirl is kept by every ring
-//! (Helmholtz; Lamb 1932, art. 161, recalled from memory); the decaying modes J_0(j_n r) are those of diffusion in a cylinder whose
-//! surface passes nothing on; zeros j_n: Abramowitz & Stegun 1964, table 9.5 (recalled; held in the tests against
+//! Symbols: a = h^2, u mean velocity, u_0 that of the nozzle, all scaled (see [`super`]); S radius of that jet far out over the
+//! nozzle's, k rate at which it comes to it (over R); B share of the excess left (-); tau exact where the flow u a is that of the nozzle.
+//! Source: moments of the axial momentum equation (own derivation). S = 1.127: Nickell, Tanner & Caswell 1974, J. Fluid Mech. 65, 189
+//! (13 %; recalled from memory), and own boundary elements (`validation/reference/stokes_bem/swell.py`), which give k too; a parabola that
+//! went on to the nozzle's plane and evened out behind it alone would give 1.18 (ln S = 1/6), but it begins to do so within the bore. Where
+//! diffusion is the slower, j_1^2 Oh/u_0, its length is added. No drop guided either number. omega/r of axisymmetric flow without swirl is
+//! kept by every ring (Helmholtz; Lamb 1932, art. 161, recalled from memory); the decaying modes J_0(j_n r) are those of diffusion in a
+//! cylinder whose surface passes nothing on; zeros j_n: Abramowitz & Stegun 1964, table 9.5 (recalled; held in the tests against
 //! diffusion on a mesh).
-//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them; T_r in a liquid, and in a gas with T_p. Where a thread
-//! widens a parabola with this vorticity would flow back at the surface; there the liquid is taken to mix, and the excess stays a third of the
-//! mean flow's momentum (the min). u_0 is frozen over a step.
+//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them; T_r in a liquid, and in a gas with T_p. Where a
+//! thread widens a parabola with this vorticity would flow back at the surface; there the liquid is taken to mix, and the excess stays a
+//! third of the mean flow's momentum (the min). u_0 is frozen over a step.
 
 use super::body::{Body, End};
 use super::force::{Physics, Work};

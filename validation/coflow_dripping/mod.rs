@@ -82,7 +82,8 @@ pub fn compiled_in() -> String {
          //! difference of the neck's place. Written by `SLENDERJET_BLESS=1 cargo test --release --test validation`; the suite fails where\n\
          //! it is stale. Not for editing by hand.\n\npub(super) const LINES: &[super::Line] = &[\n",
     );
-    for row in compared() {
+    // a row without a drop here fails on the page; nothing is told from it
+    for row in compared().iter().filter(|row| row.difference.is_finite()) {
         let Place { capillary, inner_share, viscosity_ratio, wall } = row.place;
         writeln!(
             text,
