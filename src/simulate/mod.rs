@@ -197,8 +197,8 @@ fn follow(
         pinches = world.pinch_offs.len();
         if drops >= patience.wanted && drops != looked_at {
             looked_at = drops;
-            let dear = world.counts.steps_accepted * world.counts.cells_max > GOES_ON_WORK;
-            patience.settled = dear || drops >= patience.most || summary::is_established(case, &setup, &world);
+            let costly = world.counts.steps_accepted * world.counts.cells_max > GOES_ON_WORK;
+            patience.settled = costly || drops >= patience.most || summary::is_established(case, &setup, &world);
         }
         if let Some(reason) = enough(case, &setup, &world, drops, &patience) {
             if reason == Stopped::TimeBudget {
