@@ -255,6 +255,9 @@ fn carried(body: &Body, time: f64) -> Body {
             there.z.remove(1);
             there.u.remove(1);
         }
+        if !there.load.is_empty() {
+            there.load = there.load.part(last - there.cells()..last, 1.0, 1.0);
+        }
         there.v[0] += entered;
     }
     let whole = there.z.windows(2).all(|w| w[1] > w[0]) && there.v.iter().all(|v| *v > 0.0);

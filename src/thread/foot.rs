@@ -54,7 +54,7 @@ pub struct Resistance {
     pub by_rate: f64,
 }
 
-/// s g, and p over it with its derivatives by the whole of s g h and by the rate.
+/// p over s g (`even`), and its derivatives by s g h and by the rate.
 #[inline(always)]
 fn compression(ohnesorge: f64, even: f64, h: f64, rate: f64) -> (f64, f64, f64) {
     let compressed = if rate < 0.0 { 0.75 * ohnesorge } else { 0.0 };

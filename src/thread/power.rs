@@ -1,12 +1,13 @@
 //! Power by cause, at one state: what the budget of [`super::energy`] adds up.
 //!
 //! Equation: with F_i the force on node i without the momentum that liquid carries along, and I_i/m_i its inertia over its mass,
-//!   inlet    u_0 (2 pi g cos phi - T_0 - m_0 (Bo - du_0/dt)) + Q u_0^2/2
+//!   inlet    u_0 (2 pi g cos phi - T_0 - m_0 (Bo - du_0/dt)) + Q (u_0^2/2 + e), and what the inflow's profile does ([`super::profile`])
 //!   outflow  T u at the last node of a thread that goes on        the thread beyond pulls back just as hard
 //!   viscous, artificial   - sum T du of each                      see [`super::force`]
 //!   drag, stress, film    sum F_i u_i of each                     see [`super::outer`]; a pinned node does no work
 //!   added    - sum (1 - m_i/I_i) F_i u_i                          what the outer liquid's own acceleration takes
-//! phi is the surface's angle to the axis at the nozzle, T_0 the whole tension of the first cell, m_0 its half: liquid that enters pushes
+//! phi is the surface's angle to the axis at the nozzle, g the tension there over that of a clean surface, e what surface that enters
+//! brings ([`super::laden::entering`]), T_0 the whole tension of the first cell, m_0 its half: liquid that enters pushes
 //! with its pressure Q K_0 less the viscous part of T, and where the contact line is pinned 2 pi cos phi = T + pi K_0 for the capillary
 //! part, so that the curvature, which no mesh knows well in a layer, drops out.
 //! Source: integration by parts of the thread equations; a first cell's tension is exact in neither, but in both alike, so that what is

@@ -19,7 +19,8 @@
 //! kept by every ring (Helmholtz; Lamb 1932, art. 161, recalled from memory); the decaying modes J_0(j_n r) are those of diffusion in a
 //! cylinder whose surface passes nothing on; zeros j_n: Abramowitz & Stegun 1964, table 9.5 (recalled; held in the tests against
 //! diffusion on a mesh).
-//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them; T_r in a liquid, and in a gas with T_p. Where a
+//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them; T_r in a liquid, and in a gas with T_p. T_r takes the
+//! inner viscosity at rest, and a bore as wide as the rim on which the liquid hangs (an outer rim: that of a bore as wide). Where a
 //! thread widens a parabola with this vorticity would flow back at the surface; there the liquid is taken to mix, and the excess stays a
 //! third of the mean flow's momentum (the min). u_0 is frozen over a step.
 
@@ -45,9 +46,9 @@ fn left(x: f64) -> (f64, f64) {
     (value, slope)
 }
 
-/// ln S.
+/// ln S of the published S = 1.127 (0.11956).
 const LOG_SWELL: f64 = 0.119_6;
-/// k.
+/// k (1/R): own Stokes flow's radii over those of the thread without T_r approach 1.127 by 2.0 between 0.5 and 1.5 R (1.7 at 0.25 R, 2.3 at 2 R).
 const CREEPING: f64 = 2.0;
 /// Beyond this many lengths of decay T_r is nothing.
 const FAR: f64 = 40.0;
@@ -83,7 +84,7 @@ impl Tension {
     }
 }
 
-/// kappa.
+/// kappa (1/R), `entry` the velocity at the nozzle.
 fn forgetting(ohnesorge: f64, entry: f64) -> f64 {
     (1.0 / CREEPING + entry / (ZEROS[0] * ZEROS[0] * ohnesorge)).recip()
 }
@@ -101,6 +102,7 @@ pub fn add_forces(
     let n = body.v.len();
     let (moves, passes) = (&work.follow.moves[1..], &work.follow.passes[1..]);
     let kappa = forgetting(physics.ohnesorge, entry);
+    let at_nozzle = 6.0 * PI * LOG_SWELL * physics.ohnesorge * entry * kappa;
     let mut power = 0.0;
     for j in 0..n {
         let middle = 0.5 * (z[j] + z[j + 1]);
@@ -118,7 +120,7 @@ pub fn add_forces(
         }
         tension.by_z *= along;
         if near {
-            let viscous = 6.0 * PI * LOG_SWELL * physics.ohnesorge * entry * kappa * (-kappa * middle).exponential();
+            let viscous = at_nozzle * (-kappa * middle).exponential();
             tension.value += viscous;
             tension.by_z -= 0.5 * kappa * viscous;
         }

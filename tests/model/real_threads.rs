@@ -209,7 +209,7 @@ fn theory_a_very_slow_surfactant_leaves_the_surface_clean() {
     sound(&summary);
     let clean = run(&coflow(25.0, ""));
     let pairs = summary.drops.iter().zip(&clean.drops);
-    // A laden surface's steps are judged otherwise (`mesh::follow`): drops to 3e-4, as steps leave them.
+    // A laden surface's steps are judged otherwise (`mesh::follow`), which moves drops by 1.2e-4.
     let drop = clean.drops.iter().map(|d| d.diameter_m).fold(0.0, f64::max);
     pairs.for_each(|(a, b)| {
         assert!((a.diameter_m - b.diameter_m).abs() < 3e-4 * drop, "{} {}", a.diameter_m, b.diameter_m)

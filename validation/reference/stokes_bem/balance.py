@@ -61,7 +61,7 @@ def end_pull(case, z, r, velocity, volume, places):
 
 def thread_factor(r, cosine, meridian):
     """F of the thread: `meridian` the curvature of the meridian, positive where it bulges."""
-    c, x = 0.5 * cosine * (1 + cosine), -0.25 * r * meridian
+    c, x = 0.5 * (1 + cosine**3), -0.25 * r * meridian
     return c + x if x >= 0 else c**3 / (c * c - c * x + x * x)
 
 
