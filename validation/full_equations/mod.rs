@@ -23,8 +23,6 @@ pub struct Compared {
     pub ours: f64,
     pub our_neck: f64,
     pub blunt: bool,
-    /// Outside radius of the tip over that of the tube.
-    pub tip_share: f64,
     pub device: Option<Device>,
     pub inertial: Option<Inertial>,
 }
@@ -148,7 +146,7 @@ pub fn devices() -> &'static [Compared] {
                     }
                 };
                 let (ours, our_neck) = first_drop(&case);
-                Compared { name, what, diameter, mesh, neck, ours, our_neck, blunt: device.is_none(), tip_share: outer / wall, device, inertial: None }
+                Compared { name, what, diameter, mesh, neck, ours, our_neck, blunt: device.is_none(), device, inertial: None }
             })
             .collect()
     })
@@ -173,7 +171,7 @@ pub fn inertial() -> &'static [Compared] {
                 );
                 let place = Inertial { laplace, capillary, inner_share, viscosity_ratio };
                 let neck = f64::NAN;
-                Compared { name, what, diameter, mesh, neck, ours, our_neck, blunt: false, tip_share: outer / 10.5, device: None, inertial: Some(place) }
+                Compared { name, what, diameter, mesh, neck, ours, our_neck, blunt: false, device: None, inertial: Some(place) }
             })
             .collect()
     })
@@ -218,21 +216,11 @@ const FED: f64 = 1.8;
 /// A neck that closes this many times as far from the tip as the reference's was carried out of the hole.
 const OUT: f64 = 1.3;
 
-/// Share of the tube's radius up to which the wake's law was fitted.
-const WIDE_TIP: f64 = 1.0 / 3.0;
-
 /// Holes wider than this, over the tip's bore, have room for a drop-shaped end (`src/thread/outer/cap.rs`).
 const ROOM: f64 = 0.8;
 
 /// Why a row is missed, as far as it was established, told by what the row itself shows.
 fn cause(row: &Compared) -> Option<String> {
-    if row.blunt && row.tip_share > WIDE_TIP {
-        return Some(format!(
-            "the tip's outside takes {:.2} of the tube's radius, and the wake's law was fitted to tips of a third and less: it misses the \
-             stream behind wider ones by up to 18 % (validation/blunt_tip); whether that is all of the difference was not shown",
-            row.tip_share
-        ));
-    }
     let hole = row.device?.hole;
     let (whole, difference) = (row.diameter / hole, row.difference());
     let necks = format!("; the neck closes {:.2} D from the tip, in the reference {:.2} D", row.our_neck, row.neck);

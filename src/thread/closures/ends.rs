@@ -7,7 +7,7 @@
 //! `D = 1 - 0.7017 k (2r + 3s) + 2.0865 k^3 s + 0.5689 k^5 (2r - 3s) - 0.72603 k^6 (r - s)`.
 //! On a body the end's force is spread as h^2 (so are the tractions on a sphere in Stokes flow: uniform force per volume).
 //! Wake (share of the far axis velocity at distance z behind a tip of radius R):
-//! `S = 1 - (1 + zeta/b)^(-1/3) exp(-4.466 zeta/R_w)`, `zeta = sqrt(z^2 + e^2) - e`, b = 0.455 R, e = 1.815 R.
+//! `S = 1 - (1 + zeta/b)^(-1/3) exp(-4.466 zeta/R_w)`, `zeta = sqrt(z^2 + e^2) - e`, b = 0.455 R, e = 1.815 R/(1 + 3.4 (R/R_w)^4).
 //! A thread takes S where it is; a drop of radius b and aspect phi takes S at [`sampled_at`] and [`elongated`] times the drag.
 //!
 //! Symbols: r drop radius (m), R_w wall radius (m), lambda = mu_i/mu_o, U0 axis velocity far from the tip (m/s).
@@ -17,12 +17,12 @@
 //! with k^9 is fitted to that table up to k = 0.8. Wake: our own boundary-element table of the stream behind a plugged
 //! thin-walled tube (`validation/reference/behind_tip.py`). Elongation and place: our own table of the drag on spheres and
 //! spheroids of five viscosity ratios held in a tube, alone and behind a tip (`validation/reference/stokes_bem/held.py`).
-//! Two numbers of S are fitted to the stream, ten to the drag of held drops, none to the size of any drop or to its history.
+//! Three numbers of S are fitted to the stream, ten to the drag of held drops, none to the size of any drop or to its history.
 //! A blunt tip has the wake of a thin one of its outside radius: R in S and in [`sampled_at`]'s L is the outside radius (our own tables of
-//! stream and held drops behind tips of outside radius 1 to 3 bores, validation topic blunt_tip; no number was fitted to them).
+//! stream and held drops behind tips of outside radius 1 to 3 bores, validation topic blunt_tip; fitted to them is the 3.4 in e alone).
 //!
-//! Holds for: no inertia outside, 3 R < R_w < 500 R, k < 0.8, viscosity ratio 0.1 to 10, aspect up to 2.5. Stream within
-//! 0.035; drag on a held drop at gaps of 0.1 R and 0.3 R within 19 % (4.0 % rms over 960; low for stiff drops in a wide tube),
+//! Holds for: no inertia outside, 1.5 R < R_w < 500 R, k < 0.8, viscosity ratio 0.1 to 10, aspect up to 2.5. Stream within
+//! 0.036; drag on a held drop at gaps of 0.1 R and 0.3 R within 19 % (4.0 % rms over 960; low for stiff drops in a wide tube),
 //! alone within 10 %. Slender drag integrated over a sphere gives only 0.4 of the exact drag: the size of a dripping drop
 //! hangs on this closure.
 
@@ -106,7 +106,7 @@ pub const FELT: [Fitted; 5] = [
 /// tip (s small), a narrow wall ends the slow stretch before the far pole is reached (L small).
 pub fn sampled_at((near, far): (f64, f64), radius: f64, aspect: f64, wall: f64, viscosity_ratio: f64) -> f64 {
     let s = viscosity_ratio / (1.0 + viscosity_ratio);
-    let wide = (0.5 * wall.clamp(WAKE_RANGE.0, WAKE_RANGE.1)).logarithm();
+    let wide = (0.5 * wall.clamp(FELT_RANGE.0, FELT_RANGE.1)).logarithm();
     let [at, at_wide, stiff, stiff_wide, long] = FELT.map(|number| number.value);
     let radii = at + at_wide * wide + (stiff + stiff_wide * wide) * s;
     (near + radii * radius * (1.0 + long * (aspect - 1.0))).min(far)
@@ -174,12 +174,20 @@ pub const WAKE_CORE: Fitted = Fitted {
     fitted_to: "stream behind a plugged thin-walled tube (own boundary elements)",
     range: "R_w 3 to 1000 tip radii",
 };
-pub const WAKE_MOUTH: Fitted = Fitted { value: 1.815, from: "e = 1.815 R", ..WAKE_CORE };
+pub const WAKE_MOUTH: Fitted = Fitted { value: 1.815, from: "1.815 R in e", ..WAKE_CORE };
+/// Behind a wide tip the stream comes from a ring along the wall and has less far to go.
+pub const WAKE_WIDE: Fitted = Fitted {
+    value: 3.4,
+    from: "3.4 (R/R_w)^4 in e",
+    fitted_to: "stream behind blunt tips (own boundary elements)",
+    range: "R_w 1.5 to 1000 tip radii",
+};
 /// Decay of the slowest axisymmetric disturbance of Stokes flow along a tube: real part of the first root of
 /// `k (J0(k)^2 + J1(k)^2) = 2 J0(k) J1(k)`, k = 4.466 + 1.468 i (elementary; common practice, no source).
 const WAKE_DECAY: f64 = 4.466;
-/// The table's range of R_w/R; beyond it the nearest value holds.
-const WAKE_RANGE: (f64, f64) = (3.0, 1000.0);
+/// The tables' range of R_w/R, stream and held drops; beyond it the nearest value holds.
+const WAKE_RANGE: (f64, f64) = (1.5, 1000.0);
+const FELT_RANGE: (f64, f64) = (3.0, 1000.0);
 /// Decay above which nothing of the wake is left.
 const WAKE_END: f64 = 30.0;
 
@@ -193,8 +201,10 @@ pub fn wake(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     }
     let wall = (wall / tip_radius).clamp(WAKE_RANGE.0, WAKE_RANGE.1);
     let z = z / tip_radius;
-    let hypotenuse = (z * z + WAKE_MOUTH.value * WAKE_MOUTH.value).sqrt();
-    let zeta = hypotenuse - WAKE_MOUTH.value;
+    let square = wall * wall;
+    let mouth = WAKE_MOUTH.value / (1.0 + WAKE_WIDE.value / (square * square));
+    let hypotenuse = (z * z + mouth * mouth).sqrt();
+    let zeta = hypotenuse - mouth;
     let rate = WAKE_DECAY / wall;
     if rate * zeta > WAKE_END {
         return (1.0, 0.0);

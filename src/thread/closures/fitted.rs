@@ -28,7 +28,7 @@ pub fn all() -> Vec<(&'static str, Fitted)> {
         of("normal stress", &[extension::WALL_SHARE, extension::RATIO_HALF, extension::BASE_SHARE]),
         of("inertia of the outer liquid", &[inertia::ADDED_MASS_FLOOR]),
         of("wall about a drop", &ends::NEAR_WALL),
-        of("wake behind the tip", &[ends::WAKE_CORE, ends::WAKE_MOUTH]),
+        of("wake behind the tip", &[ends::WAKE_CORE, ends::WAKE_MOUTH, ends::WAKE_WIDE]),
         of("where a held drop feels the stream", &ends::FELT),
         of("drag of a long drop", &ends::LONGER),
     ]

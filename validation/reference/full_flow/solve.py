@@ -50,10 +50,12 @@ def run(folder, text, at_least=0.3, drops=1, clock=1500.0, after=0.5):
             if times and len(attached_and_free(found[times[-1]], at_least)) > drops:
                 broke = times[-1] if broke is None else broke
                 if times[-1] >= broke + after:
-                    p.terminate()
+                    break
             with open(f"/proc/{p.pid}/stat") as stat:
                 if float(stat.read().split()[13]) / os.sysconf("SC_CLK_TCK") > clock:
-                    p.terminate()
+                    break
+        # a process that ended is kept in /proc until it is waited for
+        p.terminate()
         p.wait()
     return events(folder, at_least)
 

@@ -82,32 +82,34 @@ def table():
                 yield wall, float("inf"), 1.0, aspect, ratio, drag(fixed, 5.0 * wall, 1.0, aspect, ratio, 49)
 
 
+def blunt_tips():
+    """(outer, R_w), lengths in the tip's bore radius; then tips that fill two fifths to two thirds of the tube's radius."""
+    yield from ((outer, wall) for outer in (1.0, 1.5, 2.0, 3.0) for wall in (4.0, 6.0, 10.5, 20.0, 57.75) if outer <= 0.5 * wall)
+    yield from ((1.5, 2.25), (2.0, 3.0), (2.0, 3.5), (2.0, 4.5), (3.0, 4.5), (3.0, 5.25), (3.0, 6.75))
+
+
 def blunt_table():
     """(outer, R_w, gap, radius, aspect, ratio, drag) behind blunt tips, lengths in the tip's bore radius."""
-    for outer in (1.0, 1.5, 2.0, 3.0):
-        for wall in (4.0, 6.0, 10.5, 20.0, 57.75):
-            if outer <= 0.5 * wall:
-                fixed = behind(wall, outer)
-                for gap in (0.1, 0.3):
-                    for radius in (1.0, 1.7, 2.3, 3.2, 5.0, 8.0):
-                        if radius <= (0.62 if radius <= 5.0 or wall > 50 else 0.45) * wall:
-                            for aspect in (1.0, 1.4):
-                                for ratio in (0.1, 1.0, 10.0):
-                                    found = drag(fixed, gap + radius * aspect, radius, aspect, ratio)
-                                    yield outer, wall, gap, radius, aspect, ratio, found
+    for outer, wall in blunt_tips():
+        fixed = behind(wall, outer)
+        for gap in (0.1, 0.3):
+            for radius in (1.0, 1.7, 2.3, 3.2, 5.0, 8.0):
+                if radius <= (0.62 if radius <= 5.0 or wall > 50 else 0.45) * wall:
+                    for aspect in (1.0, 1.4):
+                        for ratio in (0.1, 1.0, 10.0):
+                            found = drag(fixed, gap + radius * aspect, radius, aspect, ratio)
+                            yield outer, wall, gap, radius, aspect, ratio, found
 
 
 def blunt_stream():
     """(outer, R_w, z, velocity over U) on the axis behind a blunt tip without a drop."""
     z = np.array([0.1, 0.25, 0.5, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30])
-    for outer in (1.0, 1.5, 2.0, 3.0):
-        for wall in (4.0, 6.0, 10.5, 20.0, 57.75):
-            if outer <= 0.5 * wall:
-                fixed = behind(wall, outer)
-                strength = np.linalg.solve(fixed.g, fixed.rhs)
-                g, _ = influence((z, 0.0 * z), fixed.el, False)
-                for a, b in zip(z, background(fixed.case, z, 0.0 * z) - (g @ strength)[0::2]):
-                    yield outer, wall, a, b
+    for outer, wall in blunt_tips():
+        fixed = behind(wall, outer)
+        strength = np.linalg.solve(fixed.g, fixed.rhs)
+        g, _ = influence((z, 0.0 * z), fixed.el, False)
+        for a, b in zip(z, background(fixed.case, z, 0.0 * z) - (g @ strength)[0::2]):
+            yield outer, wall, a, b
 
 
 def write(target, names, lines):
