@@ -169,7 +169,7 @@ impl Setup {
                 inflow,
                 outer,
                 rheology: rheology(case, &scales, age),
-                parabolic: case.model.parabolic_inflow,
+                parabolic: case.model.parabolic_inflow || case.outer.is_some(),
             },
             numerics: Numerics { tol, fineness },
             domain_end,

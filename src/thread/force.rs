@@ -39,7 +39,7 @@ pub struct Physics {
     pub outer: Option<OuterField>,
     /// What liquid and surface have beyond that, if anything.
     pub rheology: Option<Rheology>,
-    /// Whether the inflow is a parabola and no plug ([`super::profile`]).
+    /// Whether the inflow is a parabola and no plug ([`super::profile`]): in a liquid always, in a gas where asked for.
     pub parabolic: bool,
 }
 

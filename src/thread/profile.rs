@@ -5,7 +5,7 @@
 //! Trouton's, by which the thread swells. It decays as the parabola does, and its integral is that of the swell S of a creeping jet
 //! without surface tension (3 pi mu_i a u_z = -T_r with pi a u = Q integrates to ln(u/u_0) = -2 ln S):
 //!   T_r = 6 pi ln(S) Oh u_0 kappa exp(-kappa z),   1/kappa = 1/k + u_0/(j_1^2 Oh).
-//! Its momentum, in a gas: a third more than a plug's. Without viscosity each ring of vorticity keeps omega/r, so that the parabola stays
+//! Its momentum is a third more than a plug's. Without viscosity each ring of vorticity keeps omega/r, so that the parabola stays
 //! one, u + G a (1 - 2 r^2/h^2) with G = u_0/R^2 where it came out; a free surface without stress lets it decay. The excess is a tension
 //!   T_p = -(pi/3) a B(tau) min(G^2 a^2, u^2),
 //!   B(tau) = sum over n of (192/j_n^4) exp(-2 j_n^2 Oh tau),  J_1(j_n) = 0,  tau = integral of dt/a = z/u_0.
@@ -19,7 +19,8 @@
 //! kept by every ring (Helmholtz; Lamb 1932, art. 161, recalled from memory); the decaying modes J_0(j_n r) are those of diffusion in a
 //! cylinder whose surface passes nothing on; zeros j_n: Abramowitz & Stegun 1964, table 9.5 (recalled; held in the tests against
 //! diffusion on a mesh).
-//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them; T_r in a liquid, and in a gas with T_p. T_r takes the
+//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them. Another liquid drags the surface, so that the parabola
+//! may be gone sooner than B says (not known by how much). Both take the
 //! inner viscosity at rest, and a bore as wide as the rim on which the liquid hangs (an outer rim: that of a bore as wide). Where a
 //! thread widens a parabola with this vorticity would flow back at the surface; there the liquid is taken to mix, and the excess stays a
 //! third of the mean flow's momentum (the min). u_0 is frozen over a step.
@@ -38,6 +39,9 @@ fn left(x: f64) -> (f64, f64) {
     let (mut rest, mut value, mut slope) = (1.0, 0.0, 0.0);
     for (n, zero) in ZEROS.iter().enumerate() {
         let square = zero * zero;
+        if 2.0 * square * x > FAR {
+            break;
+        }
         let weight = if n + 1 < ZEROS.len() { 192.0 / (square * square) } else { rest };
         rest -= weight;
         let mode = weight * (-2.0 * square * x).exponential();
@@ -50,7 +54,7 @@ fn left(x: f64) -> (f64, f64) {
 const LOG_SWELL: f64 = 0.119_6;
 /// k (1/R): own Stokes flow's radii over those of the thread without T_r approach 1.127 by 2.0 between 0.5 and 1.5 R (1.7 at 0.25 R, 2.3 at 2 R).
 const CREEPING: f64 = 2.0;
-/// Beyond this many lengths of decay T_r is nothing.
+/// Beyond this many lengths of decay nothing is left.
 const FAR: f64 = 40.0;
 
 /// A tension of a cell and its derivatives by length, volume, mean velocity and place of its middle.
@@ -104,26 +108,19 @@ pub fn add_forces(
     let kappa = forgetting(physics.ohnesorge, entry);
     let at_nozzle = 6.0 * PI * LOG_SWELL * physics.ohnesorge * entry * kappa;
     let mut power = 0.0;
+    let kept = 2.0 * ZEROS[0] * ZEROS[0] * physics.ohnesorge / entry;
     for j in 0..n {
         let middle = 0.5 * (z[j] + z[j + 1]);
-        let near = kappa * middle < FAR;
-        if !near && !physics.parabolic {
+        if kappa.min(kept) * middle > FAR {
             break;
         }
-        let (mut tension, mut along) = (Tension::default(), 0.5);
-        if physics.parabolic {
-            // the first free node takes what the profile has lost since the nozzle, where B = 1
-            let middle = if j == 0 { z[0] } else { middle };
-            let mean = 0.5 * (u[j] + u[j + 1]);
-            tension = Tension::of_momentum(physics.ohnesorge, entry, middle, (work.d[j + 1], work.v[j]), mean);
-            along = if j == 0 { 0.0 } else { along };
-        }
-        tension.by_z *= along;
-        if near {
-            let viscous = at_nozzle * (-kappa * middle).exponential();
-            tension.value += viscous;
-            tension.by_z -= 0.5 * kappa * viscous;
-        }
+        // the first free node takes what the profile has lost since the nozzle, where B = 1
+        let (lost, along) = if j == 0 { (z[0], 0.0) } else { (middle, 0.5) };
+        let mean = 0.5 * (u[j] + u[j + 1]);
+        let mut tension = Tension::of_momentum(physics.ohnesorge, entry, lost, (work.d[j + 1], work.v[j]), mean);
+        let viscous = at_nozzle * (-kappa * middle).exponential();
+        tension.value += viscous;
+        tension.by_z = along * tension.by_z - 0.5 * kappa * viscous;
         let free = j + 1 == n && body.right == End::Outflow;
         work.force[j] += tension.value;
         // the outer liquid that goes along takes its part

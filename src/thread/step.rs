@@ -189,8 +189,7 @@ impl Stepper {
             let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
             powers = LadenWork::before_adsorption(rheology, work, evaluate, at).unwrap_or(powers);
         }
-        let profiled = physics.parabolic || physics.outer.is_some();
-        self.entry = (profiled && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
+        self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
         if let Some(entry) = self.entry {
             powers.inlet += profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
         }
