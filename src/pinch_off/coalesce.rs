@@ -57,6 +57,7 @@ fn bridge(first: &Body, second: &Body, i: usize, k: usize, (volume, momentum): (
     joined.right = second.right;
     joined.time = first.time.max(second.time);
     joined.flagged |= second.flagged;
+    joined.last_powers = None;
     joined.dt = 0.1 * first.dt.min(second.dt);
     joined.z.truncate(i + 1);
     joined.u.truncate(i + 1);

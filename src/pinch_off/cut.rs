@@ -80,6 +80,7 @@ pub fn absorb_left(body: &mut Body, neck: &Neck) {
 fn shorten_step(body: &mut Body) {
     body.dt *= STEP_AFTER_CUT;
     body.since_regrid = 0;
+    body.last_powers = None;
 }
 
 /// Height of the spherical cap of volume pi `w` on a base of squared radius `a`.

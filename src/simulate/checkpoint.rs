@@ -15,7 +15,7 @@ use crate::thread::load::Load;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 4;
+const LAYOUT: u64 = 5;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {

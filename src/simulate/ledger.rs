@@ -1,7 +1,7 @@
 //! Energy that goes into the liquid and out of it, summed over a run by cause.
 //!
 //! Equation: E(t) - E(0) = integral of (inlet + outflow + outer liquid + viscosities) dt + cuts + regrids + what stays open; each
-//! step is closed with the forces that it used, by the trapezoid between its start and its last stage.
+//! step is closed by the trapezoid between its last stage and that of the step before.
 //! Symbols: E kinetic, surface and potential energy of all bodies and of what left the list, as it was when it left.
 //! Source: [`crate::thread::power`], [`crate::thread::energy`].
 

@@ -35,6 +35,7 @@ fn merge_cells(body: &mut Body, j: usize) {
     if body.cells() < 12 {
         return;
     }
+    body.last_powers = None;
     if !body.load.is_empty() {
         body.load.merge(j, [body.v[j], body.v[j + 1]]);
     }

@@ -3,6 +3,7 @@
 //! Invariants: z strictly increasing; z.len() == u.len() == v.len() + 1; every v > 0; a fixed end has a fixed node.
 
 use super::load::Load;
+use super::power::Powers;
 use std::f64::consts::PI;
 
 /// What closes a body at one side.
@@ -94,6 +95,8 @@ pub struct Body {
     pub since_regrid: u32,
     /// Number of the pinch-off that made it (counted from 1; 0 for the thread on the nozzle).
     pub parent_pinch: u64,
+    /// Powers at the last stage of the step that ended here; `None` where anything else has changed the body since.
+    pub last_powers: Option<Powers>,
 }
 
 impl Body {
@@ -120,12 +123,13 @@ impl Body {
             flagged: false,
             since_regrid: 0,
             parent_pinch: 0,
+            last_powers: None,
         }
     }
 
     /// The same ends, clock and history with no nodes.
     pub fn without_nodes(&self) -> Body {
-        Body { z: Vec::new(), u: Vec::new(), v: Vec::new(), load: Load::default(), ..*self }
+        Body { z: Vec::new(), u: Vec::new(), v: Vec::new(), load: Load::default(), last_powers: None, ..*self }
     }
 
     /// Number of cells.
@@ -206,12 +210,14 @@ impl Body {
                 + 2 * self.filling as u64
                 + 4 * self.abandoned as u64
                 + 8 * self.follows as u64
-                + 16 * self.load.kinds(),
+                + 16 * self.load.kinds()
+                + 128 * self.last_powers.is_some() as u64,
             self.since_regrid as u64,
             self.parent_pinch,
         ]);
         reals.extend([self.time, self.dt, self.born, self.plain_since, self.follows_to]);
         reals.extend(self.born_at);
+        reals.extend(self.last_powers.into_iter().flat_map(Powers::to_array));
         reals.extend(&self.z);
         reals.extend(&self.u);
         reals.extend(&self.v);
@@ -232,13 +238,21 @@ impl Body {
         let parent_pinch = counts.next()?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
         let (follows_to, born_at) = (reals.next()?, [reals.next()?, reals.next()?]);
+        let mut last_powers = None;
+        if flags & 128 != 0 {
+            let mut powers = [0.0; 9];
+            for power in &mut powers {
+                *power = reals.next()?;
+            }
+            last_powers = Some(Powers::from_array(powers));
+        }
         let z: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let u: Vec<f64> = reals.by_ref().take(n + 1).collect();
         let v: Vec<f64> = reals.by_ref().take(n).collect();
         if v.len() != n || !z.windows(2).all(|w| w[1] > w[0]) || !v.iter().all(|v| *v > 0.0) {
             return None;
         }
-        let loads = flags >> 4;
+        let loads = (flags & 127) >> 4;
         let lists = if loads & 4 != 0 { counts.next().filter(|n| *n <= MEMORY_MAX)? } else { 0 };
         let mut list = |there: bool| if there { reals.by_ref().take(n).collect() } else { Vec::new() };
         let state = [list(loads & 1 != 0), list(loads & 1 != 0)];
@@ -247,7 +261,7 @@ impl Body {
         let load = Load { law: None, state, amount, memory };
         let whole = |q: &Vec<f64>| q.is_empty() || q.len() == n;
         let sound = load.state.iter().chain(&load.memory).all(whole) && whole(&load.amount);
-        if loads > 7 || !sound {
+        if flags > 255 || !sound {
             return None;
         }
         Some(Body {
@@ -269,6 +283,7 @@ impl Body {
             flagged,
             since_regrid,
             parent_pinch,
+            last_powers,
         })
     }
 }

@@ -52,7 +52,9 @@ pub struct Stepper {
 pub struct StepReport {
     /// Error estimate in units of the tolerance (at most 1).
     pub error: f64,
-    /// Powers with the forces that the step used: at its start, and at its last stage, which stands at its end.
+    /// Powers at the start of the step, and with the forces of its last stage, which stands at its end. Those at the start are of the last
+    /// stage of the step before where it made this state: what a step accepts is off by its error, and in a stiff thread forces there by much
+    /// more than in its last stage, which lies on the thread's slow course (surface loads change between two steps and are told anew).
     pub powers: [Powers; 2],
     /// Energy that a new mesh after the step brought.
     pub regrid: Energy,
@@ -137,6 +139,7 @@ impl Stepper {
             surfactant = come;
         }
         body.time = t + dt;
+        body.last_powers = Some(end);
         Ok(StepReport { error, powers: [start, end], regrid: Energy::default(), surfactant })
     }
 
@@ -177,7 +180,8 @@ impl Stepper {
             outer.add_forces::<true>(body, &self.z, &self.u, work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
-        let mut powers = Powers::at(physics, body, body.time, &self.u, work);
+        let known = body.last_powers.filter(|_| physics.rheology.is_none());
+        let mut powers = known.unwrap_or_else(|| Powers::at(physics, body, body.time, &self.u, work));
         if let Some(rheology) = &physics.rheology {
             let (z, u) = (&self.z, &self.u);
             let evaluate = |work: &mut Work| {
@@ -191,7 +195,8 @@ impl Stepper {
         }
         self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
         if let Some(entry) = self.entry {
-            powers.inlet += profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
+            let power = profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
+            powers.inlet += if known.is_some() { 0.0 } else { power };
         }
         add_carried(body, &self.u, work);
         derivatives.add_carried(physics, body, &self.u, work);

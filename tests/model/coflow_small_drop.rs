@@ -32,8 +32,7 @@ fn reference_a_small_drop_comes_off_at_every_accuracy() {
 
 // A viscous thread enters at Ca = 17 and feeds a bulb of many tip radii: the liquid passes the mesh faster than capillarity flattens
 // waves on it. In 2 ms come in 526 tip radii of liquid (0.798 mL/h through 12.9 um); measured before the change of a step went on with
-// the liquid: 3,100 steps. Of the energy 4.7 % are open at `coarse` and 4.5 % at `standard`, 0.3 % at `fine` (below 2 % before the
-// inflow's profile counted; where the rest goes is not known).
+// the liquid: 3,100 steps.
 #[test]
 fn a_fast_thread_feeds_a_wide_drop_in_long_steps() {
     let stream =
@@ -46,7 +45,7 @@ fn a_fast_thread_feeds_a_wide_drop_in_long_steps() {
     let summary = simulate(&case, None, &mut Silent).expect("a run").summary;
     assert!(summary.cost.steps < 300, "{}", summary.cost.steps);
     assert!(
-        summary.conservation.volume_relative < 1e-12 && summary.budget.open_relative < 0.06,
+        summary.conservation.volume_relative < 1e-12 && summary.budget.open_relative < 0.02,
         "{:?}",
         summary.budget
     );

@@ -54,7 +54,12 @@ fn closures(from: &Source) -> Vec<Row> {
     ]);
     let pairs: Vec<_> =
         table.iter().map(|[outer, wall, z, u]| (1.0, 1.0 + wake(*z, *outer, Some(*wall)).0 - u)).collect();
-    rows.push(whole_table("stream on the axis behind blunt tips, share of the far one: 1 + difference", from, &pairs, STREAM));
+    rows.push(whole_table(
+        "stream on the axis behind blunt tips, share of the far one: 1 + difference",
+        from,
+        &pairs,
+        STREAM,
+    ));
     rows
 }
 

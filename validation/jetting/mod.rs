@@ -52,8 +52,8 @@ fn point(capillary: f64, weber: f64) -> Case {
     case
 }
 
-const BORDER: &str = "two causes: plain one-dimensional equations stay absolutely unstable up to 28 % higher Weber numbers than the full ones, and the inflow is a plug with a third less momentum \
-    than a developed profile; the border at low outer capillary number lies between We_i = 5 and 10 here";
+const BORDER: &str = "plain one-dimensional equations stay absolutely unstable up to 28 % higher Weber numbers than the full ones; what else delays it is not \
+    known (the bore's parabola counts since 2026-11-29); the border at low outer capillary number begins at We_i = 5 here";
 
 /// The named points of the source, and the border within a factor of 3 of one along each axis.
 fn modes() -> Vec<Row> {

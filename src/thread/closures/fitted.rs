@@ -43,7 +43,7 @@ mod tests {
     #[test]
     fn every_fitted_number_says_where_it_comes_from() {
         let list = all();
-        assert_eq!(list.len(), 20);
+        assert_eq!(list.len(), 21);
         for (closure, number) in &list {
             assert!(number.value.is_finite() && number.value != 0.0, "{closure}: {number:?}");
             // the page prints the equation's number: it must be the one that is used

@@ -53,6 +53,7 @@ pub fn regrid(body: &mut Body, s: &[f64]) {
         body.load = on_nodes(body, &next.z, &next.v);
     }
     (body.z, body.u, body.v) = (next.z, next.u, next.v);
+    body.last_powers = None;
 }
 
 /// Places of the new nodes, ends kept.
