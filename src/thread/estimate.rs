@@ -64,8 +64,10 @@ impl UniformThread {
             return Some(UniformThread { radius, velocity, wall: None, relation, time, border_error: 0.022 });
         };
         let ratio = case.inner.viscosity / outer.viscosity;
-        let wall = WallProfile::of(case).narrowest().filter(|_| outer.flow > 0.0 && case.inner.flow > 0.0);
-        let radius = wall.map_or(radius, |wall| wall * core_share(case.inner.flow / outer.flow, ratio).sqrt());
+        let (at_rest, flows) = (case.layout.segment().is_some(), outer.flow > 0.0 && case.inner.flow > 0.0);
+        let wall = WallProfile::of(case).narrowest().filter(|_| at_rest || flows);
+        let developed = |wall: f64| wall * core_share(case.inner.flow / outer.flow, ratio).sqrt();
+        let radius = wall.filter(|_| !at_rest).map_or(radius, developed);
         let laplace = case.tension * radius / (outer.viscosity * outer.viscosity);
         let liquids = TwoLiquids {
             viscosity_ratio: ratio,
