@@ -121,6 +121,9 @@ pub fn of(s: &Summary) -> Answer {
                 a.line("rate", format!("{}{jet}", rate_to(r, digits)));
             }
         }
+        (None, _) if s.layout == LayoutKind::Segment.name() => {
+            a.line("drop", "none: the wave has not broken by the end of the run")
+        }
         (None, _) if !s.stopped.is_physical() => {
             a.line("mode", format!("{} so far", s.mode));
             a.line("NOT", format!("established, so no size is told: {}", s.established.why));

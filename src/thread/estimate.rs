@@ -175,7 +175,7 @@ mod tests {
         let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
         let mut case = Case::bare("estimate", layout, stream(1e-3, inner_flow), 5e-3, 20.0 * MICRO);
         case.outer = outer_flow.map(|flow| stream(2e-3, flow));
-        case.device.bore = Bore::Round(100.0 * MICRO);
+        case.device.bore = if case.layout.segment().is_some() { Bore::Unbounded } else { Bore::Round(100.0 * MICRO) };
         case.run.stop = Stop::Drops(5);
         case
     }
@@ -221,5 +221,9 @@ mod tests {
         let surrounded = case(WAVE, 0.0, Some(0.0));
         assert_eq!(linear_estimate(&surrounded).expect("an estimate").character, Instability::Absolute);
         assert_eq!(UniformThread::of(&surrounded).and_then(|thread| thread.wall), None);
+        let mut held = surrounded;
+        held.device.bore = Bore::Round(40.0 * MICRO);
+        let thread = UniformThread::of(&held).expect("a thread");
+        assert_eq!((thread.radius, thread.wall), (5.0 * MICRO, Some(20.0 * MICRO)));
     }
 }
