@@ -37,7 +37,8 @@ impl Kind {
             return holds(bytes, b"<dc:creator>slenderjet ").then_some(Kind::Svg);
         }
         if head.starts_with(b"%PDF-") {
-            return holds(bytes, b"/Creator (slenderjet ").then_some(Kind::Pdf);
+            let creators: [&[u8]; 2] = [b"/Creator(slenderjet ", b"/Creator (slenderjet "];
+            return creators.iter().any(|creator| holds(bytes, creator)).then_some(Kind::Pdf);
         }
         if head.starts_with(b"\x89PNG\r\n\x1a\n") {
             return holds(head, b"Software\0slenderjet ").then_some(Kind::Png);
@@ -311,7 +312,7 @@ mod tests {
             (b"<svg xmlns=\"...\"><dc:creator>somebody</dc:creator>", b"<svg x=\"\"><dc:creator>slenderjet 2<", false),
             (TABLE, b"<svg x=\"\"><dc:creator>slenderjet 2<", false),
             (b"%PDF-1.7 /Creator (other)", b"%PDF-1.7 /Creator (slenderjet 1)", false),
-            (b"%PDF-1.7 /Creator (slenderjet 0)", b"%PDF-1.7 /Creator (slenderjet 1)", true),
+            (b"%PDF-1.7 /Creator (slenderjet 0)", b"%PDF-1.7 /Creator(slenderjet 1)", true),
         ] {
             fs::write(&path, there).expect("written");
             let done = write(&path, new, false);
