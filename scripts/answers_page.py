@@ -26,6 +26,13 @@ def kind(field, defs, inner):
         return f"object, [{name}](#{name.lower()})"
     if "anyOf" in field:
         return " or ".join(kind(part, defs, inner) for part in field["anyOf"])
+    if "oneOf" in field:
+        return " or ".join(kind(part, defs, inner) for part in field["oneOf"])
+    if "enum" in field:
+        return " or ".join(f"`{word}`" for word in field["enum"])
+    if field.get("type") == "object" and len(field.get("properties", {})) == 1 and field.get("additionalProperties") is False:
+        ((name, part),) = field["properties"].items()
+        return f"object of `{name}`: {kind(part, defs, inner)}"
     if field.get("type") == "array":
         items = field.get("items", {})
         if "prefixItems" in field:

@@ -5,6 +5,7 @@
 //! manual pages carry the program's name in their metadata, a table has the same columns, a case written by a command opens with a
 //! line that holds a checksum of the rest (an edited one is no longer ours). HDF5 files are judged by `record`, which can read them.
 
+use same_file::Handle;
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -36,7 +37,8 @@ impl Kind {
             return holds(bytes, b"<dc:creator>slenderjet ").then_some(Kind::Svg);
         }
         if head.starts_with(b"%PDF-") {
-            return holds(bytes, b"/Creator (slenderjet ").then_some(Kind::Pdf);
+            let creators: [&[u8]; 2] = [b"/Creator(slenderjet ", b"/Creator (slenderjet "];
+            return creators.iter().any(|creator| holds(bytes, creator)).then_some(Kind::Pdf);
         }
         if head.starts_with(b"\x89PNG\r\n\x1a\n") {
             return holds(head, b"Software\0slenderjet ").then_some(Kind::Png);
@@ -269,20 +271,10 @@ pub fn open_beside(path: &Path) -> std::io::Result<File> {
     if file.metadata()?.is_file() && has_name(&file, path) { Ok(file) } else { refused() }
 }
 
-#[cfg(unix)]
-fn is_same(open: &File, named: &fs::Metadata) -> bool {
-    use std::os::unix::fs::MetadataExt;
-    open.metadata().is_ok_and(|a| a.ino() == named.ino() && a.dev() == named.dev())
-}
-
-#[cfg(not(unix))]
-fn is_same(_open: &File, _named: &fs::Metadata) -> bool {
-    true
-}
-
-/// Whether the open file is still the one of that name: another process may have removed it meanwhile.
+/// Whether the open file is still the one of that name, and no link to it: another process may have removed it meanwhile.
 pub fn has_name(open: &File, path: &Path) -> bool {
-    fs::symlink_metadata(path).is_ok_and(|named| is_same(open, &named))
+    let same = || Ok::<_, std::io::Error>(Handle::from_file(open.try_clone()?)? == Handle::from_path(path)?);
+    fs::symlink_metadata(path).is_ok_and(|named| named.is_file()) && same().unwrap_or(false)
 }
 
 /// Locks a file against other processes; `false` where another holds it. A file system without locks (some of clusters) gives
@@ -320,7 +312,7 @@ mod tests {
             (b"<svg xmlns=\"...\"><dc:creator>somebody</dc:creator>", b"<svg x=\"\"><dc:creator>slenderjet 2<", false),
             (TABLE, b"<svg x=\"\"><dc:creator>slenderjet 2<", false),
             (b"%PDF-1.7 /Creator (other)", b"%PDF-1.7 /Creator (slenderjet 1)", false),
-            (b"%PDF-1.7 /Creator (slenderjet 0)", b"%PDF-1.7 /Creator (slenderjet 1)", true),
+            (b"%PDF-1.7 /Creator (slenderjet 0)", b"%PDF-1.7 /Creator(slenderjet 1)", true),
         ] {
             fs::write(&path, there).expect("written");
             let done = write(&path, new, false);
@@ -369,6 +361,20 @@ mod tests {
         assert!(matches!(write(Path::new("/dev/null"), TABLE, true), Err(FileError::Device(_))));
         assert!(matches!(write(folder.path(), TABLE, true), Err(FileError::Folder(_))));
         assert!(matches!(write(&folder.path().join("no/x"), TABLE, true), Err(FileError::NoFolder(_))));
+    }
+
+    #[test]
+    fn a_file_that_was_replaced_has_its_name_no_more() {
+        let folder = folder();
+        let (path, other) = (folder.path().join("map.h5.rows"), folder.path().join("other"));
+        let open = open_beside(&path).expect("made");
+        assert!(has_name(&open, &path) && lock(&open) && has_name(&open, &path));
+        fs::write(&other, "same length").expect("written");
+        assert!(!has_name(&open, &other));
+        drop(open);
+        let open = open_beside(&path).expect("there");
+        fs::rename(&other, &path).expect("renamed");
+        assert!(!has_name(&open, &path));
     }
 
     #[test]

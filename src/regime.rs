@@ -71,15 +71,19 @@ pub fn judge(measured: Option<&Measured>) -> (Mode, String) {
     let noise =
         if m.noise > 0.0 { format!(" under {} % noise on the inner flow", 100.0 * m.noise) } else { String::new() };
     let seen = |mode: Mode, finding: &str| {
-        (mode, format!("it breaks {neck:.1} tip diameters from the tip and {finding}{spread}{noise}"))
+        (mode, format!("it breaks {neck:.1} tip diameters from the tip; {finding}{spread}{noise}"))
     };
     let left = format!(
-        "leaves a thread of {waiting:.1} drops behind, which stands out by {standing:.1} (up to {DRIPS} and {BACK} is dripping, from {JETS} \
-         or {OUT} on jetting)"
+        "the thread left behind holds {waiting:.1} drops (dripping up to {DRIPS}, jetting from {JETS}) and stands out by {:.1} tip diameters \
+         at its shortest (dripping up to {BACK}, jetting from {OUT})",
+        standing.max(0.0)
     );
     if (BOTH..=1.0 - BOTH).contains(&many) && m.waiting.len() >= 4 {
         let share = 100.0 * many;
-        return seen(Mode::Transition, &format!("stands out as a thread in {share:.0} % of the periods only; {left}"));
+        return seen(
+            Mode::Transition,
+            &format!("a thread stands out in {share:.0} % of the periods only; by the medians {left}"),
+        );
     }
     if waiting <= DRIPS && standing <= BACK {
         seen(Mode::Dripping, &left)

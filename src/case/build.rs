@@ -239,7 +239,7 @@ fn stream(reader: &Reader, section: &str) -> Stream {
 
 fn device(reader: &Reader, layout: &Layout) -> Device {
     let bore = match (layout, reader.real("device.square_bore"), reader.real("device.round_bore")) {
-        (Layout::Pendant | Layout::Segment(_), _, _) => Bore::Unbounded,
+        (Layout::Pendant, _, _) | (Layout::Segment(_), _, None) => Bore::Unbounded,
         (_, Some(side), _) => Bore::Square(side),
         (_, None, diameter) => Bore::Round(diameter.unwrap_or(f64::NAN)),
     };

@@ -88,6 +88,19 @@ fn channel(case: &Case) -> Vec<Contradiction> {
         Bore::Unbounded => return Vec::new(),
     };
     let mut found = Vec::new();
+    if let Some(segment) = case.layout.segment() {
+        if case.outer.is_none() {
+            found.push((
+                "device.round_bore",
+                "is a wall about a thread with no liquid outside".into(),
+                "give outer.viscosity and outer.density, or leave it out: through a gas a thread feels no wall".into(),
+            ));
+        }
+        if 2.0 * segment.radius >= width {
+            found.push(shorter("thread.radius", segment.radius, "that of the tube about it", 0.5 * width));
+        }
+        return found;
+    }
     if let Some(tube) = d.round_outer.filter(|tube| *tube > width) {
         found.push(shorter("device.round_outer", tube, name, width));
     }
@@ -274,7 +287,7 @@ fn parabola(case: &Case) -> Option<Contradiction> {
 
 /// A thread that fills its channel touches the glass and is no thread.
 fn filled(case: &Case) -> Option<Contradiction> {
-    let outer = case.outer.as_ref().filter(|_| case.layout != Layout::Pendant)?;
+    let outer = case.outer.as_ref().filter(|_| matches!(case.layout, Layout::Coflow | Layout::Counterflow(_)))?;
     let narrowest = WallProfile::of(case).narrowest()?;
     let x = core_annular::core_share(case.inner.flow / outer.flow, case.inner.viscosity / outer.viscosity).sqrt();
     (x > FILLED).then(|| {

@@ -23,8 +23,8 @@ impl WallProfile {
                 collection: 0.5 * orifice.collection_bore,
                 collection_length: orifice.collection_length,
             },
-            Layout::Coflow => WallProfile::Tube { radius: channel },
-            Layout::Pendant | Layout::Segment(_) => WallProfile::Unbounded,
+            Layout::Coflow | Layout::Segment(_) => WallProfile::Tube { radius: channel },
+            Layout::Pendant => WallProfile::Unbounded,
         }
     }
 }

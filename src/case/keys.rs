@@ -247,7 +247,7 @@ pub const KEYS: &[Key] = &[
         "4e-10 m2/s",
     ),
     real("device.square_bore", TUBES, Kind::Length, BORE, "inside width of the square capillary", "1.05 mm"),
-    real("device.round_bore", TUBES, Kind::Length, BORE, "inside diameter of a round outer capillary", "1.0 mm"),
+    real("device.round_bore", TUBES | S, Kind::Length, BORE, "inside diameter of a round outer capillary", "1.0 mm"),
     real(
         "device.round_outer",
         STREAMS,

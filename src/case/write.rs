@@ -37,11 +37,14 @@ pub fn to_toml(case: &Case) -> String {
     });
     surfactant(&mut out, &case.real);
     match case.layout.segment() {
-        Some(thread) => section(&mut out, "thread", |s| {
-            s.push(("radius", quantity(thread.radius, "m")));
-            s.push(("wavenumber", format!("{:e}", thread.wavenumber)));
-            s.push(("amplitude", format!("{:e}", thread.amplitude)));
-        }),
+        Some(thread) => {
+            section(&mut out, "device", |s| s.extend(bore(case.device.bore)));
+            section(&mut out, "thread", |s| {
+                s.push(("radius", quantity(thread.radius, "m")));
+                s.push(("wavenumber", format!("{:e}", thread.wavenumber)));
+                s.push(("amplitude", format!("{:e}", thread.amplitude)));
+            });
+        }
         None => device(&mut out, case),
     }
     gravity(&mut out, case);
@@ -108,14 +111,18 @@ fn section(out: &mut String, name: &str, fill: impl FnOnce(&mut Vec<(&'static st
     }
 }
 
+fn bore(bore: Bore) -> Option<(&'static str, String)> {
+    match bore {
+        Bore::Square(side) => Some(("square_bore", quantity(side, "m"))),
+        Bore::Round(diameter) => Some(("round_bore", quantity(diameter, "m"))),
+        Bore::Unbounded => None,
+    }
+}
+
 fn device(out: &mut String, case: &Case) {
     let d = &case.device;
     section(out, "device", |s| {
-        match d.bore {
-            Bore::Square(side) => s.push(("square_bore", quantity(side, "m"))),
-            Bore::Round(diameter) => s.push(("round_bore", quantity(diameter, "m"))),
-            Bore::Unbounded => {}
-        }
+        s.extend(bore(d.bore));
         let mut length = |key, value: Option<f64>| s.extend(value.map(|v| (key, quantity(v, "m"))));
         length("round_outer", d.round_outer);
         length("tip_bore", Some(d.tip_bore));

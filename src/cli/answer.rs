@@ -1,4 +1,4 @@
-//! The answer in at most six lines: mode, drops with their interval, satellites, pressures, what was assumed, what to worry about.
+//! The answer in at most six lines: mode, drops with their interval, satellites, pressures, what was assumed, what to mind.
 //! Commands begin and end with it.
 
 use super::quantity::{length_to, percent, pressure, rate_to, time};
@@ -42,15 +42,15 @@ pub fn sized(diameter: f64, size: &Size) -> String {
     match (&size.why, size.low_m) {
         (Some(why), _) => format!("{}, {why}", length_to(diameter, digits)),
         (None, Some(_)) => format!("{} (90 %: {})", length_to(diameter, digits), between(size, digits)),
-        (None, None) => format!("{} (how sure: not known)", length_to(diameter, digits)),
+        (None, None) => format!("{} (interval not known)", length_to(diameter, digits)),
     }
 }
 
 /// `118 um to 134 um, or wider`.
 fn between(size: &Size, digits: usize) -> String {
     let end = |d: Option<f64>| d.map_or_else(|| "?".into(), |d| length_to(d, digits));
-    let beware = if size.at_least { ", or wider" } else { "" };
-    format!("{} to {}{beware}", end(size.low_m), end(size.high_m))
+    let wider = if size.at_least { ", or wider" } else { "" };
+    format!("{} to {}{wider}", end(size.low_m), end(size.high_m))
 }
 
 /// The interval alone, or why there is none.
@@ -85,7 +85,7 @@ pub fn satellites(s: &Satellites) -> Option<String> {
 }
 
 /// The limit that weighs most, in a few words.
-pub fn worry(warnings: &[Warning]) -> Option<String> {
+pub fn foremost(warnings: &[Warning]) -> Option<String> {
     let first = warnings.first()?;
     let short = first.text.split([';', ':']).next().unwrap_or(&first.text);
     let more = match warnings.len() {
@@ -121,6 +121,9 @@ pub fn of(s: &Summary) -> Answer {
                 a.line("rate", format!("{}{jet}", rate_to(r, digits)));
             }
         }
+        (None, _) if s.layout == LayoutKind::Segment.name() => {
+            a.line("drop", "none: the wave has not broken by the end of the run")
+        }
         (None, _) if !s.stopped.is_physical() => {
             a.line("mode", format!("{} so far", s.mode));
             a.line("NOT", format!("established, so no size is told: {}", s.established.why));
@@ -145,14 +148,14 @@ pub fn of(s: &Summary) -> Answer {
 /// Most lines of an answer.
 pub const LINES: usize = 6;
 
-/// What was assumed, else what to worry about; both if there is room.
+/// What was assumed, else what to mind; both if there is room.
 pub fn last(a: &mut Answer, assumed: &[String], warnings: &[Warning]) {
     if let Some(text) = assumed.first() {
         a.0.truncate(LINES - 1);
-        a.line("beware", text.clone());
+        a.line("assumed", text.clone());
     }
-    if let Some(text) = worry(warnings).filter(|_| a.0.len() < LINES) {
-        a.line("worry", text);
+    if let Some(text) = foremost(warnings).filter(|_| a.0.len() < LINES) {
+        a.line("warning", text);
     }
 }
 
@@ -187,7 +190,7 @@ mod tests {
         let size = |low, high| Size { low_m: Some(low), high_m: Some(high), ..Size::default() };
         assert_eq!(sized(126.37e-6, &size(118.2e-6, 134.4e-6)), "126 um (90 %: 118 um to 134 um)");
         assert_eq!(sized(126.37e-6, &size(95e-6, 158e-6)), "130 um (90 %: 95 um to 160 um)");
-        assert_eq!(sized(126.37e-6, &Size::default()), "126 um (how sure: not known)");
+        assert_eq!(sized(126.37e-6, &Size::default()), "126 um (interval not known)");
         let unknown =
             Size { why: Some("may be off by 99 % (the model's own error); confirm it".into()), ..Size::default() };
         assert_eq!(sized(126.37e-6, &unknown), "130 um, may be off by 99 % (the model's own error); confirm it");
@@ -198,7 +201,7 @@ mod tests {
     #[test]
     fn six_lines_are_enough_on_a_usual_screen() {
         let mut a = Answer::default();
-        for label in ["ended", "to do", "pressure", "beware", "worry"] {
+        for label in ["ended", "to do", "pressure", "assumed", "warning"] {
             a.line(label, "a text that goes on and on and would take more than two lines of a screen of eighty letters, which is too much ".repeat(2));
         }
         let lines = |width| {

@@ -175,16 +175,16 @@ fn page(case: &Case, c: &Calibrated) -> Page {
         })
         .collect();
     page.table(&["key", "before", "after"], &freed);
-    c.untold.iter().for_each(|text| page.item(text));
+    c.undetermined.iter().for_each(|text| page.item(text));
     page.heading("Row by row");
     rows(&mut page, c);
-    page.heading("Foretold of the case itself");
-    let foretold = |f: &crate::study::calibrate::Foretold| {
+    page.heading("Predicted for the case itself");
+    let predicted = |f: &crate::study::calibrate::Predicted| {
         let [low, high] = f.diameter_m.interval90;
         format!("{}, {} (90 %: {} to {})", f.mode, length(f.diameter_m.mean), length(low), length(high))
     };
-    page.fact_if("before", c.before.as_ref().map(foretold));
-    page.fact_if("after", c.after.as_ref().map(foretold));
+    page.fact_if("before", c.before.as_ref().map(predicted));
+    page.fact_if("after", c.after.as_ref().map(predicted));
     if let Some(next) = &c.next {
         page.heading("The measurement that would help most");
         let settings: Vec<String> =
@@ -214,7 +214,7 @@ fn rows(page: &mut Page, c: &Calibrated) {
     };
     let head = ["line", "measured", "before", "after", "sd", "rate", "after", "left out"];
     page.table(&head, &c.rows.iter().map(row).collect::<Vec<_>>());
-    page.paragraph("left out: distance from what the other rows foretell, in standard deviations");
+    page.paragraph("left out: distance from what the other rows predict, in standard deviations");
     for r in c.rows.iter().filter(|r| !r.used) {
         page.item(&format!("line {} was not used: {}", r.line, r.reason));
     }

@@ -1,5 +1,6 @@
 //! `growth`: growth rate against wavenumber, this model and exact theory side by side.
 
+use super::quantity::number;
 use super::text::Page;
 use super::{Failure, Output};
 use crate::case::Case;
@@ -69,18 +70,18 @@ fn page(title: &str, g: &Growth) -> Page {
     page.title(title);
     page.fact("thread radius", &super::quantity::length(g.radius_m));
     page.fact_if("confinement R/R_w", g.confinement.map(|x| format!("{x:.4}")));
-    page.fact_if("Ohnesorge", g.ohnesorge.map(|oh| format!("{oh:.4e}")));
-    page.fact_if("viscosity ratio", g.viscosity_ratio.map(|ratio| format!("{ratio:.4e}")));
-    page.fact("unit of rate", &format!("{:.5e} 1/s", g.rate_scale_per_s));
+    page.fact_if("Ohnesorge", g.ohnesorge.map(number));
+    page.fact_if("viscosity ratio", g.viscosity_ratio.map(number));
+    page.fact("unit of rate", &format!("{} 1/s", number(g.rate_scale_per_s)));
     page.heading("Growth rate against x = k R");
     let share = |model: f64, exact: f64| if exact.abs() > 1e-12 { format!("{:+.2} %", 100.0 * (model / exact - 1.0)) } else { "-".into() };
     let rows: Vec<Vec<String>> = (0..g.wavenumber.len())
         .map(|i| {
             let exact = g.exact.as_ref().map(|e| e[i]);
             vec![
-                format!("{:.4}", g.wavenumber[i]),
-                format!("{:.6e}", g.model[i]),
-                exact.map_or("-".into(), |e| format!("{e:.8e}")),
+                number(g.wavenumber[i]),
+                number(g.model[i]),
+                exact.map_or("-".into(), number),
                 exact.map_or("-".into(), |e| share(g.model[i], e)),
             ]
         })
@@ -88,7 +89,7 @@ fn page(title: &str, g: &Growth) -> Page {
     page.table(&["x", "this model", "exact theory", "model - exact"], &rows);
     page.heading("Fastest mode");
     let mode = |m: &crate::study::growth::Mode| {
-        format!("x = {:.5}, rate {:.6e} ({:.4e} 1/s)", m.x, m.rate, m.rate * g.rate_scale_per_s)
+        format!("x = {}, rate {} ({} 1/s)", number(m.x), number(m.rate), number(m.rate * g.rate_scale_per_s))
     };
     page.fact("this model", &mode(&g.fastest.model));
     page.fact_if("exact theory", g.fastest.exact.as_ref().map(mode));

@@ -62,7 +62,7 @@ commands! {
     /// How far from the mode's border, and how far may each input drift?
     #[command(after_help = "Example:\n  slenderjet margins coflow.toml")]
     Margins => margins,
-    /// Which tension, tip or scale explains measured drops, and what is foretold now?
+    /// Which tension, tip or scale explains measured drops, and what is predicted now?
     #[command(after_help = "Example:\n  slenderjet calibrate coflow.toml measured.csv --free interface.tension --scale '1 +- 2 %' \
         -o corrected.toml")]
     Calibrate => calibrate,
@@ -103,20 +103,23 @@ commands! {
     Man => man,
 }
 
+/// Heading of the options that every command has.
+const EVERY: &str = "Options of every command";
+
 /// How a command should speak.
 #[derive(Debug, Clone, Copy, Default, clap::Args)]
 pub struct Output {
     /// One JSON object on stdout and nothing else
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERY)]
     pub json: bool,
     /// Only errors
-    #[arg(short, long, global = true)]
+    #[arg(short, long, global = true, help_heading = EVERY)]
     pub quiet: bool,
     /// More detail (repeat for more)
-    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
+    #[arg(short, long, global = true, help_heading = EVERY, action = clap::ArgAction::Count)]
     pub verbose: u8,
     /// Write over whatever file has the name of an output (else only over the command's own earlier output of the same kind)
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERY)]
     pub force: bool,
 }
 

@@ -133,7 +133,36 @@ fn schema(command: &str, entries: &[&Entry]) -> Value {
     whole["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
     whole["title"] = json!(format!("slenderjet {command} --json"));
     whole["$defs"] = json!(generator.take_definitions(true));
+    in_json_words(&mut whole);
     whole
+}
+
+/// Descriptions come from the comments of our types; what these call `None` is `null` here, and their links lead nowhere.
+fn in_json_words(schema: &mut Value) {
+    match schema {
+        Value::Object(parts) => parts.iter_mut().for_each(|(name, part)| match part {
+            Value::String(text) if name == "description" => *text = without_links(text).replace("`None`", "`null`"),
+            part => in_json_words(part),
+        }),
+        Value::Array(parts) => parts.iter_mut().for_each(in_json_words),
+        _ => {}
+    }
+}
+
+/// ``[`Summary::model_error`]`` as `` `model_error` ``.
+fn without_links(text: &str) -> String {
+    let mut parts = text.split("[`");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        match part.split_once("`]") {
+            Some((name, rest)) => {
+                let name = name.rsplit("::").next().unwrap_or(name);
+                out.push_str(&format!("`{name}`{rest}"));
+            }
+            None => out.push_str(&format!("[`{part}")),
+        }
+    }
+    out
 }
 
 /// The type's schema and the two keys that name it.

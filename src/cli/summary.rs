@@ -1,4 +1,4 @@
-//! The summary of a run for people: what happened, how sure it is, what to beware of.
+//! The summary of a run for people: what happened, how sure it is, which limits it exceeds.
 
 use super::quantity::{length, number, percent, pressure, rate, time, velocity, volume};
 use super::text::Page;

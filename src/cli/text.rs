@@ -2,6 +2,7 @@
 //!
 //! Colours are ANSI codes that `anstream` removes where the output is no terminal or `NO_COLOR` is set.
 
+use crate::units::{self, Kind};
 use anstyle::{AnsiColor, Style};
 use comfy_table::{CellAlignment, Table, presets};
 use textwrap::core::display_width;
@@ -38,17 +39,42 @@ fn wrap(text: &str, width: usize) -> Vec<String> {
     wrap_behind("", "", text, width)
 }
 
+/// Stands for the space between a number and its unit while lines are broken, since no line ends there.
+const NO_BREAK: char = '\u{a0}';
+
+/// A paragraph whose numbers hold on to their units.
+fn held_together(line: &str) -> String {
+    let mut out = String::with_capacity(line.len());
+    let mut after_number = false;
+    for word in line.split_whitespace() {
+        if !out.is_empty() {
+            out.push(if after_number && is_unit(word) { NO_BREAK } else { ' ' });
+        }
+        out.push_str(word);
+        after_number = word.ends_with(|c: char| c.is_ascii_digit());
+    }
+    out
+}
+
+/// Whether a word, but for the signs after it, is a unit or stands for one: `uL`, `mPa.s`, `/s`, `%`.
+fn is_unit(word: &str) -> bool {
+    let bare = word.trim_end_matches([',', '.', ';', ':', ')']);
+    let per_second = bare.strip_prefix('/').unwrap_or(bare);
+    bare == "%" || !bare.is_empty() && Kind::all().any(|kind| units::unit(per_second, kind).is_ok())
+}
+
 /// The same with `first` in front of the first line and `rest` in front of the others.
 /// Control characters are dropped: a title must not move the cursor.
 fn wrap_behind(first: &str, rest: &str, text: &str, width: usize) -> Vec<String> {
     if text.trim().is_empty() {
         return Vec::new();
     }
-    let paragraphs = text.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "));
+    let paragraphs = text.lines().map(held_together);
     let clean: Vec<String> = paragraphs.map(|line| line.replace(char::is_control, "")).collect();
     let options = Options::new(width).initial_indent(first).subsequent_indent(rest);
     let options = options.break_words(false).word_splitter(WordSplitter::NoHyphenation);
-    textwrap::wrap(&clean.join("\n"), options).into_iter().map(String::from).collect()
+    let clean = clean.join("\n");
+    textwrap::wrap(&clean, options).into_iter().map(|line| line.replace(NO_BREAK, " ")).collect()
 }
 
 /// An answer under construction.
@@ -243,6 +269,20 @@ mod tests {
             let text = plain(page);
             assert!(text.lines().all(|l| display_width(l) <= width), "{width}\n{text}");
             assert_eq!(text.matches("pinches").count(), 25, "no word is lost");
+        }
+    }
+
+    #[test]
+    fn no_line_ends_between_a_number_and_its_unit() {
+        let text = "10 uL of air, 12.03 MPa (120.3 bar); 0.89 mPa.s +- 3.5 %, 6.5 /s and 4 more drops";
+        for width in 8..60 {
+            let lines = wrap(text, width);
+            for pair in lines.windows(2) {
+                let (last, first) = (pair[0].rsplit(' ').next(), pair[1].split(' ').next());
+                let number = last.is_some_and(|word| word.ends_with(|c: char| c.is_ascii_digit()));
+                assert!(!number || first == Some("more"), "{width}: {lines:#?}");
+            }
+            assert_eq!(lines.join(" "), text);
         }
     }
 

@@ -4,9 +4,7 @@ use super::about::About;
 use super::letters::{FACES, FALLBACK, FAMILY, WEB_FACES};
 use super::{FigureError, drawing::n};
 use base64::Engine as _;
-use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 use resvg::{tiny_skia, usvg};
-use std::collections::HashMap;
 
 /// Dots per inch of a PNG where none are asked for.
 pub const DPI: f64 = 300.0;
@@ -83,37 +81,7 @@ fn tree(body: &str, size: (f64, f64)) -> Result<usvg::Tree, FigureError> {
 
 /// A PDF of one page: vectors, letters as letters.
 pub fn pdf(body: &str, size: (f64, f64), about: &About) -> Result<Vec<u8>, FigureError> {
-    let tree = tree(body, size)?;
-    let options = svg2pdf::ConversionOptions::default();
-    let (chunk, drawing) =
-        svg2pdf::to_chunk(&tree, options).map_err(|e| FigureError::Rendering(e.to_string().into()))?;
-    let mut next = Ref::new(1);
-    let [catalog, pages, page, content, info] = std::array::from_fn(|_| next.bump());
-    let mut renumbered = HashMap::new();
-    let chunk = chunk.renumber(|old| *renumbered.entry(old).or_insert_with(|| next.bump()));
-    let drawing = *renumbered.get(&drawing).ok_or_else(|| FigureError::Rendering("the drawing got lost".into()))?;
-    let (width, height) = (size.0 as f32, size.1 as f32);
-    let mut pdf = Pdf::new();
-    pdf.catalog(catalog).pages(pages);
-    pdf.pages(pages).kids([page]).count(1);
-    let mut leaf = pdf.page(page);
-    leaf.media_box(Rect::new(0.0, 0.0, width, height)).parent(pages).contents(content);
-    leaf.resources().x_objects().pair(Name(b"F"), drawing);
-    leaf.finish();
-    let mut stream = Content::new();
-    stream.transform([width, 0.0, 0.0, height, 0.0, 0.0]).x_object(Name(b"F"));
-    pdf.stream(content, &stream.finish());
-    let keywords = about.hashes();
-    let text = about.description();
-    let program = About::program();
-    pdf.document_info(info)
-        .title(TextStr(&about.title))
-        .subject(TextStr(&text))
-        .keywords(TextStr(&keywords))
-        .creator(TextStr(&program))
-        .producer(TextStr("svg2pdf"));
-    pdf.extend(&chunk);
-    Ok(pdf.finish())
+    super::pdf::document(&tree(body, size)?, size, about)
 }
 
 /// A PNG on white.
@@ -134,7 +102,7 @@ fn encode(rgb: &[u8], size: (u32, u32), about: &About, dpi: f64) -> Result<Vec<u
     let mut encoder = png::Encoder::new(&mut out, size.0, size.1);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::Best);
+    encoder.set_compression(png::Compression::High);
     let per_metre = (dpi / MM_PER_INCH * 1000.0).round() as u32;
     encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit: png::Unit::Meter }));
     let texts = [

@@ -3,7 +3,8 @@
 //! `*h*` is italic, `_{min}` a subscript, `^{-3}` a superscript (a hyphen in a script becomes a true minus). A user's own
 //! text never passes through the markup: [`Label::plain`].
 
-use ttf_parser::Face;
+use skrifa::instance::{LocationRef, Size};
+use skrifa::{FontRef, MetadataProvider as _};
 
 /// Family name of the bundled faces; always quoted in SVG, for unquoted names can make text vanish.
 pub const FAMILY: &str = "Slenderjet Sans";
@@ -146,9 +147,11 @@ impl Label {
 
 /// Advance width of a text in ems; half an em for a letter that the faces lack.
 fn advance(text: &str, face: usize) -> f64 {
-    let Ok(face) = Face::parse(FACES[face], 0) else { return 0.5 * text.chars().count() as f64 };
-    let em = f64::from(face.units_per_em());
-    let of = |c: char| face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)).map_or(0.5, |a| f64::from(a) / em);
+    let Ok(face) = FontRef::new(FACES[face]) else { return 0.5 * text.chars().count() as f64 };
+    let (size, place) = (Size::unscaled(), LocationRef::default());
+    let (letters, widths) = (face.charmap(), face.glyph_metrics(size, place));
+    let em = f64::from(face.metrics(size, place).units_per_em);
+    let of = |c: char| letters.map(c).and_then(|g| widths.advance_width(g)).map_or(0.5, |a| f64::from(a) / em);
     text.chars().map(of).sum()
 }
 
@@ -196,9 +199,9 @@ mod tests {
     #[test]
     fn every_letter_we_use_is_in_every_face() {
         for face in FACES {
-            let face = Face::parse(face, 0).unwrap();
+            let letters = FontRef::new(face).unwrap().charmap();
             for c in "0123456789\u{2212}×µγρτλ≈±°→↓–…²³ \u{2009}aZäßéñ".chars() {
-                assert!(face.glyph_index(c).is_some(), "{c:?}");
+                assert!(letters.map(c).is_some(), "{c:?}");
             }
         }
     }

@@ -12,8 +12,7 @@
 //! ```
 //!
 //! Invariants
-//! 1. Same record, same wish, same bytes: no clock, no fonts of the machine. (A PDF has the same page, but the library
-//!    that writes it keeps its objects in no fixed order.)
+//! 1. Same record, same wish, same bytes: no clock, no fonts of the machine.
 //! 2. A user's text reaches the page through [`letters::Label::plain`] and [`drawing::escaped`] only.
 //! 3. What is thinned out is named in the metadata, with the tolerance.
 
@@ -33,6 +32,7 @@ pub mod map;
 pub mod neck;
 mod page;
 pub mod palette;
+mod pdf;
 pub mod rounding;
 pub mod scale;
 pub mod sizes;

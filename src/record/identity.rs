@@ -1,7 +1,9 @@
 //! What a run follows from, and in which key two cases differ.
 
 use crate::case::Case;
+use crate::case::keys::{self, Takes};
 use crate::outcome::SCHEMA;
+use crate::units::{self, Unit};
 use serde_json::Value;
 
 /// The case without what changes no number of its run: title, comments, how quantities were typed.
@@ -64,21 +66,50 @@ fn differ(path: &str, there: &Value, here: &Value, found: &mut Vec<String>) {
         }
         return;
     }
-    found.push(format!("`{}` is {} there and {} here (SI)", key_of(path), shown(there, here), shown(here, there)));
+    let key = key_of(path);
+    let bench = Bench::of(&key);
+    found.push(format!("`{key}` is {} there and {} here", bench.shown(there, here), bench.shown(here, there)));
 }
 
-/// A value in words; a number with as many figures as tell it from the `other` one.
-fn shown(value: &Value, other: &Value) -> String {
-    match value {
-        Value::Null => "left out".to_owned(),
-        Value::Number(n) if n.is_f64() => n.as_f64().map_or_else(|| n.to_string(), |x| number(x, other.as_f64())),
-        Value::String(word) => crate::units::quoted(&in_small_letters(word)),
-        Value::Object(parts) if parts.len() == 1 => parts
-            .iter()
-            .map(|(name, inside)| format!("{} {}", in_small_letters(name), shown(inside, &Value::Null)))
-            .collect(),
-        Value::Object(_) | Value::Array(_) => "given".to_owned(),
-        plain => plain.to_string(),
+/// The unit in which a key's values are told: that of its example, as people at a bench write it.
+struct Bench(Option<(Unit, &'static str)>);
+
+impl Bench {
+    fn of(key: &str) -> Bench {
+        let first = key.split(" or ").next().unwrap_or(key);
+        Bench(keys::find(first).and_then(|key| match key.takes {
+            Takes::Quantity(kind, ..) => {
+                let letters = units::unit_in(key.example);
+                Some((units::unit(letters, kind).ok()?, letters))
+            }
+            _ => None,
+        }))
+    }
+
+    /// A value in words; a number with as many figures as tell it from the `other` one.
+    fn shown(&self, value: &Value, other: &Value) -> String {
+        let Some(si) = value.as_f64().filter(|_| value.is_f64()) else { return self.in_words(value) };
+        match &self.0 {
+            Some((unit, letters)) => {
+                let (zero, one) = (unit.si(0.0), unit.si(1.0));
+                let told = |si: f64| (si - zero) / (one - zero);
+                format!("{} {letters}", number(told(si), other.as_f64().map(told))).trim_end().to_owned()
+            }
+            None => number(si, other.as_f64()),
+        }
+    }
+
+    fn in_words(&self, value: &Value) -> String {
+        match value {
+            Value::Null => "left out".to_owned(),
+            Value::String(word) => units::quoted(&in_small_letters(word)),
+            Value::Object(parts) if parts.len() == 1 => parts
+                .iter()
+                .map(|(name, inside)| format!("{} {}", in_small_letters(name), self.shown(inside, &Value::Null)))
+                .collect(),
+            Value::Object(_) | Value::Array(_) => "given".to_owned(),
+            plain => plain.to_string(),
+        }
     }
 }
 
@@ -114,9 +145,9 @@ mod tests {
         assert_eq!(
             differences(&a, &b),
             [
-                "`device.square_bore or device.round_bore` is square 1e-3 there and unbounded here (SI)",
-                "`run.drops` is 4 there and 5 here (SI)",
-                "`interface.tension` is 0.04 there and 0.05 here (SI)",
+                "`device.square_bore or device.round_bore` is square 1 mm there and unbounded here",
+                "`run.drops` is 4 there and 5 here",
+                "`interface.tension` is 40 mN/m there and 50 mN/m here",
             ]
         );
         let close = |flow: f64| json!({"inner": {"flow": flow}, "outer": null, "device": {"wetting": "TipOuter"}});
@@ -124,9 +155,9 @@ mod tests {
         assert_eq!(
             differences(&close(8.333333444444445e-12), &other),
             [
-                "`device.wetting` is tip_outer there and tip_bore here (SI)",
-                "`inner.flow` is 8.3333334e-12 there and 8.3333333e-12 here (SI)",
-                "`outer` is left out there and given here (SI)",
+                "`device.wetting` is tip_outer there and tip_bore here",
+                "`inner.flow` is 30.0000004 uL/h there and 30 uL/h here",
+                "`outer` is left out there and given here",
             ]
         );
         assert!(differences(&a, &json!({"title": "c", "tension": 0.04, "inner": {"flow": 1e-10}, "device": {"bore": {"Square": 1e-3}}, "run": {"stop": {"Drops": 4}}})).is_empty());

@@ -66,9 +66,21 @@ impl Page {
     }
 }
 
+/// A sentence, what stands between backticks in it as code.
+fn prose(text: &str) -> String {
+    let parts: Vec<&str> = text.split('`').collect();
+    if parts.len() % 2 == 0 {
+        return escaped(text);
+    }
+    let part = |(i, part): (usize, &&str)| {
+        if i % 2 == 0 { escaped(part) } else { format!("<code>{}</code>", escaped(part)) }
+    };
+    parts.iter().enumerate().map(part).collect()
+}
+
 /// A paragraph.
 pub fn p(text: &str) -> String {
-    format!("<p>{}</p>\n", escaped(text))
+    format!("<p>{}</p>\n", prose(text))
 }
 
 /// A list of facts: name and value.
@@ -80,7 +92,7 @@ pub fn facts(rows: &[(&str, String)]) -> String {
 
 /// A list of sentences.
 pub fn list(class: &str, items: impl Iterator<Item = String>) -> String {
-    let items: String = items.map(|i| format!("<li>{}</li>\n", escaped(&i))).collect();
+    let items: String = items.map(|i| format!("<li>{}</li>\n", prose(&i))).collect();
     format!("<ul class=\"{class}\">\n{items}</ul>\n")
 }
 

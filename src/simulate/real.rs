@@ -21,7 +21,8 @@ pub fn computes(case: &Case) -> Result<(), SimulateError> {
         return Ok(());
     };
     let not_here = |why: String| Err(SimulateError::NotHere(key, what, why));
-    if case.outer.is_some() || !matches!(case.layout, Layout::Segment(_) | Layout::Pendant) {
+    let at_rest = matches!(case.layout, Layout::Segment(_));
+    if !at_rest && (case.outer.is_some() || case.layout != Layout::Pendant) {
         return not_here(
             "the mesh of a drop that fills in a liquid lets its liquid through, and the polymer with it".into(),
         );

@@ -331,6 +331,8 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     let mut field = OuterField::new(ohnesorge, ratio, outer.density / case.inner.density, wall, total);
     field.thinning = case.real.outer_thinning.map(|t| t.law(outer.viscosity, scales.time));
     field.end_share = case.model.end_drag;
+    // no tip holds the liquid about a thread at rest
+    field.wake = case.layout.segment().is_none();
     field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field
 }

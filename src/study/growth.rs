@@ -407,7 +407,7 @@ mod tests {
         let inner = Stream { liquid: None, viscosity, density: 1000.0, flow: 1e-10 };
         let mut case = Case::bare("growth", layout, inner, 0.04, 5e-5);
         case.outer = outer;
-        case.device.bore = Bore::Round(2e-4);
+        case.device.bore = if case.layout.segment().is_some() { Bore::Unbounded } else { Bore::Round(2e-4) };
         case
     }
 
@@ -509,6 +509,25 @@ mod tests {
         assert!(
             told.contains("outer liquid has its viscosity at rest") && told.contains("a thinning liquid has"),
             "{told}"
+        );
+    }
+
+    // A thread at rest in a tube: two-layer Stokes flow with its wall, which slows the wave.
+    #[test]
+    fn theory_a_thread_at_rest_in_a_tube_grows_as_two_layers_do() {
+        let outer = Stream { liquid: None, viscosity: 0.5, density: 900.0, flow: 0.0 };
+        let free = case(WAVE, 1.0, Some(outer));
+        let mut held = free.clone();
+        held.device.bore = Bore::Round(1.5e-4);
+        let told = |case: &Case| growth(case, &[0.6]).expect("a thread");
+        let (free, held) = (told(&free), told(&held));
+        assert_eq!((free.confinement, held.confinement, held.radius_m), (None, Some(2.5e-5 / 7.5e-5), 2.5e-5));
+        let exact = StokesThread { viscosity_ratio: 2.0, wall: Some(3.0) }.growth(0.6);
+        assert_relative_eq!(held.exact.expect("theory")[0], exact, max_relative = 1e-9);
+        assert!(
+            held.model[0] < 0.8 * free.model[0] && (held.model[0] / exact - 1.0).abs() < 0.13,
+            "{:?} {exact}",
+            held.model
         );
     }
 

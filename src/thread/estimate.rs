@@ -64,8 +64,10 @@ impl UniformThread {
             return Some(UniformThread { radius, velocity, wall: None, relation, time, border_error: 0.022 });
         };
         let ratio = case.inner.viscosity / outer.viscosity;
-        let wall = WallProfile::of(case).narrowest().filter(|_| outer.flow > 0.0 && case.inner.flow > 0.0);
-        let radius = wall.map_or(radius, |wall| wall * core_share(case.inner.flow / outer.flow, ratio).sqrt());
+        let (at_rest, flows) = (case.layout.segment().is_some(), outer.flow > 0.0 && case.inner.flow > 0.0);
+        let wall = WallProfile::of(case).narrowest().filter(|_| at_rest || flows);
+        let developed = |wall: f64| wall * core_share(case.inner.flow / outer.flow, ratio).sqrt();
+        let radius = wall.filter(|_| !at_rest).map_or(radius, developed);
         let laplace = case.tension * radius / (outer.viscosity * outer.viscosity);
         let liquids = TwoLiquids {
             viscosity_ratio: ratio,
@@ -173,7 +175,7 @@ mod tests {
         let stream = |viscosity, flow| Stream { liquid: None, viscosity, density: 1000.0, flow };
         let mut case = Case::bare("estimate", layout, stream(1e-3, inner_flow), 5e-3, 20.0 * MICRO);
         case.outer = outer_flow.map(|flow| stream(2e-3, flow));
-        case.device.bore = Bore::Round(100.0 * MICRO);
+        case.device.bore = if case.layout.segment().is_some() { Bore::Unbounded } else { Bore::Round(100.0 * MICRO) };
         case.run.stop = Stop::Drops(5);
         case
     }
@@ -219,5 +221,9 @@ mod tests {
         let surrounded = case(WAVE, 0.0, Some(0.0));
         assert_eq!(linear_estimate(&surrounded).expect("an estimate").character, Instability::Absolute);
         assert_eq!(UniformThread::of(&surrounded).and_then(|thread| thread.wall), None);
+        let mut held = surrounded;
+        held.device.bore = Bore::Round(40.0 * MICRO);
+        let thread = UniformThread::of(&held).expect("a thread");
+        assert_eq!((thread.radius, thread.wall), (5.0 * MICRO, Some(20.0 * MICRO)));
     }
 }

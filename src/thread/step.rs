@@ -177,7 +177,7 @@ impl Stepper {
         derivatives.of_tensions(body, work);
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, work);
-            outer.add_forces::<true>(body, &self.z, &self.u, work);
+            outer.add_forces::<true>(physics.rheology.as_ref(), body, (&self.z, &self.u), work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
         let known = body.last_powers.filter(|_| physics.rheology.is_none());
@@ -187,7 +187,7 @@ impl Stepper {
             let evaluate = |work: &mut Work| {
                 forces(physics, body, u, work);
                 if let Some(outer) = &physics.outer {
-                    outer.add_forces::<false>(body, z, u, work);
+                    outer.add_forces::<false>(physics.rheology.as_ref(), body, (z, u), work);
                 }
             };
             let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
@@ -218,7 +218,7 @@ impl Stepper {
         }
         forces(physics, body, &self.u, work);
         if let Some(outer) = &physics.outer {
-            outer.add_forces::<false>(body, &self.z, &self.u, work);
+            outer.add_forces::<false>(physics.rheology.as_ref(), body, (&self.z, &self.u), work);
         }
         Ok(())
     }
@@ -305,9 +305,11 @@ fn past<const DONE: usize>(stages: &[Vec<f64>], rows: usize) -> [&[f64]; DONE] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::device::thinning::Carreau;
     use crate::thread::inflow::Inflow;
     use crate::thread::outer::OuterField;
     use crate::thread::outer::profile::Wall;
+    use crate::thread::rheology::Rheology;
 
     fn physics(wall: Option<Wall>, bond: f64) -> Physics {
         let outer = wall.map(|wall| OuterField::new(0.4, 0.5, 0.9, wall, 0.9));
@@ -409,11 +411,13 @@ mod tests {
                 (End::Symmetry, End::Tip, false),
                 (End::Symmetry, End::Symmetry, false),
             ] {
-                for parabolic in [false, true] {
-                    let physics = Physics { parabolic, ..physics(wall.clone(), 0.2) };
+                let thinning = Some(Carreau { exponent: 0.4, time: 2.0, infinite: 0.05 });
+                let thinning = Some(Rheology { thinning, ..Rheology::default() });
+                for (parabolic, rheology) in [(false, None), (true, None), (true, thinning)] {
+                    let physics = Physics { parabolic, rheology, ..physics(wall.clone(), 0.2) };
                     let body = Body { follows, ..thread(left, right) };
                     let worst = disagreement(&physics, &body);
-                    assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows} {parabolic}: {worst}");
+                    assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows} {parabolic} {rheology:?}: {worst}");
                 }
             }
         }

@@ -165,6 +165,11 @@ impl Kind {
         self.row().4
     }
 
+    /// All there are.
+    pub fn all() -> impl Iterator<Item = Kind> {
+        ROWS.iter().map(|row| row.0)
+    }
+
     /// The kind that has this dimension, if it has a name.
     pub fn of(dimension: Dimension) -> Option<Kind> {
         ROWS.iter().find(|row| row.2 == dimension).map(|row| row.0)

@@ -120,6 +120,35 @@ fn drops_in_a_thinning_outer_liquid_lie_between_its_two_viscosities() {
     assert!(cause(&between_them).is_some() && cause(&thick).is_none());
 }
 
+// A wave on a thread of a polymer solution at rest in another liquid grows as the model's linear theory says (its tension with the
+// viscosity by the growth rate) and within a tenth of exact theory (Tomotika 1935 with that viscosity): of two waves whose starts differ by
+// ten, the smaller comes to any neck ln(10)/rate later.
+#[test]
+fn theory_a_polymer_thread_in_a_liquid_grows_as_linear_theory_says() {
+    let x = 0.6;
+    let case = |amplitude: f64, wall: &str| {
+        let text = format!(
+            "layout = \"segment\"\n[inner]\nviscosity = \"1 Pa.s\"\ndensity = \"1000 kg/m3\"\npolymer_viscosity = \"0.75 Pa.s\"\n\
+             relaxation_time = \"5 ms\"\n[outer]\nviscosity = \"0.5 Pa.s\"\ndensity = \"900 kg/m3\"\n[interface]\n\
+             tension = \"40 mN/m\"\n[thread]\nradius = \"25 um\"\nwavenumber = {x}\namplitude = {amplitude}\n{wall}[run]\nuntil = \"1 s\"\n"
+        );
+        parse(&text, "thread").unwrap_or_else(|e| panic!("{e}"))
+    };
+    for wall in ["", "[device]\nround_bore = \"150 um\"\n"] {
+        let linear = slenderjet::study::growth::growth(&case(1e-3, wall), &[x]).expect("a thread");
+        let told = |rates: &[f64]| rates[0] * linear.rate_scale_per_s;
+        let necks = [1e-3, 1e-4].map(|amplitude| {
+            let summary = run_alone(&case(amplitude, wall));
+            assert!(summary.conservation.energy_relative < 0.005, "{:?}", summary.conservation);
+            summary.necks.expect("a thread")[0].time_s
+        });
+        let rate = 10f64.ln() / (necks[1] - necks[0]);
+        let (model, exact) = (told(&linear.model), told(linear.exact.as_ref().expect("theory")));
+        assert!((rate / model - 1.0).abs() < 0.01, "{rate} {model} {exact}");
+        assert!((rate / exact - 1.0).abs() < 0.13, "{rate} {model} {exact}");
+    }
+}
+
 /// A surfactant with kappa = 10: the tension at equilibrium is 25 - R T Gamma_inf ln 11 mN/m.
 fn dissolved(phase: &str, saturation: f64, diffusivity: f64) -> String {
     format!(

@@ -208,7 +208,7 @@ fn ctrl_c_closes_the_record_and_resume_makes_it_the_same() {
     let kept = fs::read(bench.path("run.h5")).unwrap();
     bench.run(&["-o", "run.h5", "--resume"]).assert().code(2).stderr(contains("with another end"));
     fs::write(bench.path("tap.toml"), TAP.replace("2.856 mm", "2.857 mm")).unwrap();
-    let other = contains("another case: `device.tip_bore` is 2.856e-3 there and 2.857e-3 here");
+    let other = contains("another case: `device.tip_bore` is 2856 um there and 2857 um here");
     bench.run(&["-o", "run.h5", "--resume"]).args(drops).assert().code(2).stderr(other);
     assert!(fs::read(bench.path("run.h5")).unwrap() == kept, "a refused record is left as it was");
 }

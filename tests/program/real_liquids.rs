@@ -126,10 +126,11 @@ fn keys_that_cannot_stand_together_are_named() {
 
 #[test]
 fn runs_refuse_by_name_what_they_do_not_compute() {
-    let outer = "[outer]\nviscosity = \"1 mPa.s\"\ndensity = \"1000 kg/m3\"\n";
-    let polymer = "polymer_viscosity = \"0.1 mPa.s\"\nrelaxation_time = \"1 ms\"";
+    // a drop that fills in another liquid
+    let coflow = slenderjet::case::examples::find("coflow").expect("an example").text;
     for name in ["run", "check"] {
-        command(&case(0.1, polymer, outer), &[name])
+        let polymer = ["--set", "inner.polymer_viscosity=5 mPa.s", "--set", "inner.relaxation_time=1 ms"];
+        command(coflow, &[&[name][..], &polymer].concat())
             .code(2)
             .stderr(predicates::str::contains("inner.polymer_viscosity"));
     }

@@ -6,7 +6,7 @@ use crate::units::quoted;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum CalibrateError {
-    /// No column of the table can be foretold.
+    /// No column of the table can be predicted.
     #[error("the table has neither a column `diameter [um]` nor `rate [1/s]`")]
     NothingMeasured,
     /// A mode that is none.

@@ -68,7 +68,7 @@ impl Belief {
     }
 }
 
-/// What is left of `r` in units of its own standard deviation when measurement `i` is foretold from all others, each in turn.
+/// What is left of `r` in units of its own standard deviation when measurement `i` is predicted from all others, each in turn.
 /// `r` are the residuals at the prior's centre of a model that is straight with slope `jacobian`.
 pub fn left_out(
     errors: &DMatrix<f64>,
@@ -119,7 +119,7 @@ mod tests {
         assert_relative_eq!(posterior.covariance[(0, 1)], -0.005, max_relative = 1e-4);
     }
 
-    // Two equal measurements of one number with error 0.1 and a prior of 1: the first foretells the second.
+    // Two equal measurements of one number with error 0.1 and a prior of 1: the first predicts the second.
     #[test]
     fn theory_left_out_by_hand() {
         let (e, j) = (DMatrix::from_diagonal_element(2, 2, 0.01), DMatrix::from_element(2, 1, 1.0));

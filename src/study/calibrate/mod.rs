@@ -1,4 +1,4 @@
-//! Which tension, tip or scale explains measured drops, how sure that is, and what is foretold now.
+//! Which tension, tip or scale explains measured drops, how sure that is, and what is predicted now.
 //!
 //! ```text
 //! case with tolerances, measured table -> runs of every row -> slopes by coarse runs -> most probable values (laplace.rs)
@@ -105,7 +105,7 @@ pub struct RowTold {
     pub mode: Option<Mode>,
     /// Null where the model gave no answer.
     pub predicted_mode: Option<Mode>,
-    /// Difference from what the other rows foretell of it, in its standard deviations.
+    /// Difference from what the other rows predict for it, in its standard deviations.
     pub left_out: Option<f64>,
     pub used: bool,
     /// Why it was not.
@@ -125,7 +125,7 @@ pub struct Next {
 /// Prediction for the case itself.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
-pub struct Foretold {
+pub struct Predicted {
     pub mode: Mode,
     pub diameter_m: Estimate,
 }
@@ -142,9 +142,9 @@ pub struct Calibrated {
     pub chance: f64,
     pub verdict: String,
     /// What these measurements cannot tell apart.
-    pub untold: Vec<String>,
-    pub before: Option<Foretold>,
-    pub after: Option<Foretold>,
+    pub undetermined: Vec<String>,
+    pub before: Option<Predicted>,
+    pub after: Option<Predicted>,
     pub next: Option<Next>,
     pub notes: Vec<String>,
     pub evaluations: usize,
@@ -227,8 +227,8 @@ pub fn calibrate(
         };
         (f.key.clone(), freed)
     };
-    let foretold =
-        |answers: &[Answered], covariance: &DMatrix<f64>| bench.foretold(question, &slopes, answers, covariance);
+    let predicted =
+        |answers: &[Answered], covariance: &DMatrix<f64>| bench.predicted(question, &slopes, answers, covariance);
     let prior = DMatrix::from_diagonal(&DVector::from_iterator(free.len(), free.iter().map(|f| f.sd * f.sd)));
     let next = bench.next(question, &problem, &posterior, &phi)?;
     Ok(Calibrated {
@@ -241,14 +241,14 @@ pub fn calibrate(
             [rms_before, rms_after],
             told.iter().filter(|t| t.used).count(),
         ),
-        untold: words::untold(free, &posterior),
+        undetermined: words::undetermined(free, &posterior),
         notes: words::notes(question, &rows, &before, &fixed),
         rows: told,
         rms_relative_before: rms_before,
         rms_relative_after: rms_after,
         chance,
-        before: foretold(&before, &prior),
-        after: foretold(&answers, &posterior.covariance),
+        before: predicted(&before, &prior),
+        after: predicted(&answers, &posterior.covariance),
         next,
         evaluations: ask.count(),
     })
@@ -346,7 +346,7 @@ impl Problem {
         self.belief.posterior(&self.jacobian).ok_or(CalibrateError::NoWeights)
     }
 
-    /// For each measurement, its distance from what the others foretell.
+    /// For each measurement, its distance from what the others predict.
     fn left_out(&self, free: &[Parameter], r0: &DVector<f64>) -> Option<Vec<f64>> {
         let prior: Vec<f64> = free.iter().map(|f| f.sd).collect();
         laplace::left_out(&self.errors, &self.jacobian, &prior, r0)

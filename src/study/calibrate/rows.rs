@@ -2,7 +2,7 @@
 
 use super::laplace::{self, Posterior};
 use super::{
-    CalibrateError, DIAMETER_ASSUMED, Estimate, Foretold, MODEL_ERROR_ASSUMED, Next, Parameter, Problem, Question,
+    CalibrateError, DIAMETER_ASSUMED, Estimate, MODEL_ERROR_ASSUMED, Next, Parameter, Predicted, Problem, Question,
     RATE_ASSUMED, RowTold, SCALE,
 };
 use crate::case::{Case, CaseErrors, Stop};
@@ -335,14 +335,14 @@ impl Bench<'_> {
         self.rows.iter().enumerate().map(one).collect()
     }
 
-    /// What is foretold of the case itself: true diameters.
-    pub fn foretold(
+    /// What is predicted of the case itself: true diameters.
+    pub fn predicted(
         &self,
         question: &Question,
         slopes: &Slopes,
         answers: &[Answered],
         covariance: &DMatrix<f64>,
-    ) -> Option<Foretold> {
+    ) -> Option<Predicted> {
         let (own, last) = (answers.last()?, self.rows.len());
         let j = DVector::from_iterator(
             self.free.len(),
@@ -355,7 +355,7 @@ impl Bench<'_> {
             .map(|(input, slope)| (input.sd * slope.map_or(0.0, |s| s[0])).powi(2))
             .sum();
         let variance = (j.transpose() * covariance * &j)[0] + inputs + model_error(question, own).powi(2);
-        Some(Foretold { mode: own.mode?, diameter_m: Estimate::of(own.size?, 0.0, variance.sqrt()) })
+        Some(Predicted { mode: own.mode?, diameter_m: Estimate::of(own.size?, 0.0, variance.sqrt()) })
     }
 
     /// The further measurement that narrows the free keys most, of a few that any bench can make.

@@ -192,7 +192,7 @@ fn reference_sampling_gives_the_same_means_and_widths() {
 fn what_cannot_be_told_apart_is_said() {
     let text = experiment(&mut Chance(3), 6e-3, 30e-6, 1.0, false);
     let found = ask(&text, &["interface.tension", "device.tip_bore"], 0.0);
-    assert!(found.untold.iter().any(|t| t.contains("device.tip_bore")), "{:?}", found.untold);
+    assert!(found.undetermined.iter().any(|t| t.contains("device.tip_bore")), "{:?}", found.undetermined);
     assert!(found.rms_relative_after < found.rms_relative_before, "{found:?}");
     assert!(found.next.is_some() && found.rows.iter().all(|r| r.used && r.left_out.is_some()));
 }

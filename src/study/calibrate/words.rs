@@ -8,7 +8,7 @@ use nalgebra::DVector;
 /// Chance of a misfit below which model, errors and tolerances do not explain the measurements together.
 const UNLIKELY: f64 = 0.01;
 /// A direction of which the measurements tell less than the tolerances did.
-const UNTOLD: f64 = 1.0;
+const UNDETERMINED: f64 = 1.0;
 /// A key that takes part in a direction: its share of it.
 const PART: f64 = 0.3;
 
@@ -48,9 +48,9 @@ pub fn verdict(
 }
 
 /// What the measurements cannot tell apart, each in a sentence.
-pub fn untold(free: &[Parameter], posterior: &Posterior) -> Vec<String> {
+pub fn undetermined(free: &[Parameter], posterior: &Posterior) -> Vec<String> {
     let one = |(told, direction): &(f64, DVector<f64>)| {
-        if *told >= UNTOLD {
+        if *told >= UNDETERMINED {
             return None;
         }
         let sign = direction.iter().copied().max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(1.0).signum();

@@ -50,15 +50,15 @@ fn enough(needed: &Needed, drops: usize) -> String {
     let ways: Vec<String> = readings.into_iter().chain(more).collect();
     if ways.is_empty() {
         return format!(
-            " No practical number of readings would tell a true CV of {}: measure better instead.",
+            " No practical number of readings would detect a true CV of {}: measure better instead.",
             percent(needed.cv)
         );
     }
     format!(
-        " A true CV of {} would be told in {:.0} of 100 tries by {}.",
+        " A true CV of {} would be detected in {:.0} of 100 tries with {}.",
         percent(needed.cv),
         100.0 * POWER,
-        ways.join(", or by ")
+        ways.join(", or ")
     )
 }
 

@@ -4,14 +4,18 @@
 //! (u - u_s: parallel flow in the section, [`crate::thread::closures::core_annular`]), a cell dissipates 3 mu_i v f w^2 and not
 //! 3 mu_i v f u_z^2, which the thread's own tension gives ([`crate::thread::force`]); the stretch b of the stream works on w too. So
 //!   F_i += -3 mu_i v f (w dw/du_i - u_z du_z/du_i) + 3 m v b d(w - u_z)/du_i,
+//! and of a liquid that thins, n(rate) its viscosity over that at rest ([`crate::thread::rheology`]), n(w) w and n(u_z) u_z in place of w and
+//! u_z before the derivatives;
 //!   w = du/d + l,  l = g [(1 - alpha) (u_j + u_(j+1))/2 - S beta] a'/(a + a'^2/4),  u_s = alpha u + S beta.
 //! Symbols: as in [`super`]; f, and g for how far viscosity evens out the section's flow, of [`crate::thread::foot`].
 //! Source: own, nothing fitted: u_zz of the section's parabola u + (u_s - u)(2 r^2/h^2 - 1) averaged over it. A thread of the outer
 //! liquid's viscosity that goes with the stream along its surfaces has w = b and feels nothing, whatever its slope (test).
-//! Holds for: slopes to second order; no share of a drop-shaped end.
+//! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution the solvent's viscosity lags; the polymer's
+//! stress works on the mean rate, and its conformation goes with that.
 
 use super::{CellTerms, Motion, NodeArea};
 use crate::thread::foot;
+use crate::thread::rheology::Rheology;
 use std::f64::consts::PI;
 
 /// Derivatives by the lengths of the cells before, here and after, by their volumes, and by the cell's place.
@@ -23,6 +27,31 @@ pub(super) struct Steep {
     pub cell: foot::OfCell,
     /// Derivatives of s by the cell's squared radius and place.
     pub share_by: (f64, f64),
+}
+
+/// The viscosity of an inner liquid that thins, over that at rest, where it is stretched at the lagging rate w and at the mean one u_z.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Thinner {
+    /// n(w), d(n w)/dw, and n(u_z).
+    at_w: f64,
+    slope: f64,
+    pub at_mean: f64,
+    /// d(n w)/dw - d(n u_z)/du_z.
+    bend: f64,
+}
+
+impl Thinner {
+    /// A liquid that does not thin.
+    const NONE: Thinner = Thinner { at_w: 1.0, slope: 1.0, at_mean: 1.0, bend: 0.0 };
+
+    #[inline(always)]
+    fn new(rheology: Option<&Rheology>, w: f64, mean: f64) -> Thinner {
+        let Some(rheology) = rheology.filter(|r| r.thinning.is_some() || r.polymer.is_some()) else {
+            return Thinner::NONE;
+        };
+        let ((at_w, more), (at_mean, more_mean)) = (rheology.thinned(w), rheology.thinned(mean));
+        Thinner { at_w, slope: at_w + more, at_mean, bend: at_w + more - at_mean - more_mean }
+    }
 }
 
 /// The lag of one cell.
@@ -39,14 +68,22 @@ pub(super) struct Lag {
     /// l, and dl/du_i.
     rate: f64,
     by_u: f64,
-    /// d w.
+    /// d w, and d u_z.
     opened: f64,
+    parted: f64,
     d: f64,
+    thinner: Thinner,
 }
 
 impl Lag {
     #[inline(always)]
-    pub(super) fn new(terms: &CellTerms, mu: f64, foot: f64, (d, a): (f64, f64), motion: &Motion) -> Lag {
+    pub(super) fn new(
+        terms: &CellTerms,
+        (mu, rheology): (f64, Option<&Rheology>),
+        foot: f64,
+        (d, a): (f64, f64),
+        motion: &Motion,
+    ) -> Lag {
         let l = &terms.local;
         let (g, g_a) = foot::evened(mu * terms.ratio, a);
         let alone = 1.0 - l.surface.alpha.value;
@@ -64,24 +101,38 @@ impl Lag {
             rate,
             by_u: 0.5 * share.0 * motion.flare,
             opened: d * (motion.stretch + rate),
+            parted: d * motion.stretch,
             d,
+            thinner: Thinner::new(rheology, motion.stretch + rate, motion.stretch),
         }
+    }
+
+    /// n(w) w - n(u_z) u_z, and d n(w) w. Of a liquid that does not thin l and d w, to the last bit.
+    #[inline(always)]
+    fn stretched(&self) -> (f64, f64) {
+        let t = &self.thinner;
+        let more = ((t.at_w - 1.0) * self.opened - (t.at_mean - 1.0) * self.parted) / self.d;
+        (self.rate + more, t.at_w * self.opened)
     }
 
     /// Forces on the cell's two nodes.
     #[inline(always)]
     pub(super) fn forces(&self) -> [f64; 2] {
-        let (along, both) =
-            (self.stiffness * self.rate, self.by_u * (self.held * self.d - self.stiffness * self.opened));
+        let (rate, opened) = self.stretched();
+        let (along, both) = (self.stiffness * rate, self.by_u * (self.held * self.d - self.stiffness * opened));
         [along + both, both - along]
     }
 
     /// Their derivatives by the two velocities: lower by lower, lower by upper, ...; `by_difference` that of f by their difference.
     pub(super) fn by_velocity(&self, foot: f64, by_difference: f64) -> [f64; 4] {
-        let (square, cross) = (-self.stiffness * self.d * self.by_u * self.by_u, 2.0 * self.stiffness * self.by_u);
+        let t = &self.thinner;
+        let (rate, opened) = self.stretched();
+        let stiff = self.stiffness * t.slope;
+        let (square, cross) = (-stiff * self.d * self.by_u * self.by_u, 2.0 * stiff * self.by_u);
+        let bend = self.stiffness * t.bend / self.d;
         let stiffer = self.stiffness / foot * by_difference;
-        let [lower, upper] = [1.0, -1.0].map(|sign| stiffer * (sign * self.rate - self.by_u * self.opened));
-        [square + cross - lower, square + lower, square - upper, square - cross + upper]
+        let [lower, upper] = [1.0, -1.0].map(|sign| stiffer * (sign * rate - self.by_u * opened));
+        [square + cross - lower - bend, square + lower + bend, square - upper + bend, square - cross + upper - bend]
     }
 
     /// Their derivatives by the shape, with those of the cell's own tension through s.
@@ -96,20 +147,22 @@ impl Lag {
     ) -> [ByShape; 2] {
         let (l, b, flank, (s, s_z)) = (&terms.local, &terms.stretch, terms.flank, terms.wake);
         let held = 3.0 * PI * mu * terms.hold;
+        let t = &self.thinner;
+        let (lagging, opened) = self.stretched();
         // (sign of the tension's part) what changes stiffness, l, dl/du, d w and the stretch's part by so much
-        let change = |sign: f64, stiffness: f64, rate: f64, by_u: f64, opened: f64, held: f64| {
-            sign * (stiffness * self.rate + self.stiffness * rate)
-                + by_u * (self.held * self.d - self.stiffness * self.opened)
-                + self.by_u * (held * self.d - stiffness * self.opened - self.stiffness * opened)
+        let change = |sign: f64, stiffness: f64, rate: f64, by_u: f64, wider: f64, held: f64| {
+            sign * (stiffness * lagging + self.stiffness * t.slope * rate)
+                + by_u * (self.held * self.d - self.stiffness * opened)
+                + self.by_u * (held * self.d - stiffness * opened - self.stiffness * t.slope * wider)
         };
         let inverse = motion.inverse * motion.inverse;
         let (flare_slope, flare_a) = ((a - 0.25 * motion.slope * motion.slope) * inverse, -motion.slope * inverse);
         let by_z = -self.evened
             * ((motion.mean * l.surface.alpha.by_wall + s * l.surface.beta.by_wall) * flank
                 + s_z * l.surface.beta.value);
-        let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch;
+        let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch * t.at_mean;
         [1.0, -1.0].map(|sign| {
-            let by_foot = self.stiffness / foot * (sign * self.rate - self.by_u * self.opened);
+            let by_foot = self.stiffness / foot * (sign * lagging - self.by_u * opened);
             let by_share = (by_foot + sign * slender) * steep.cell.by_share;
             let through_flare = |flare: f64, behind: f64, share: f64, stiffness: f64, held: f64| {
                 let rate = self.behind.0 * flare + behind * motion.flare;
@@ -123,8 +176,13 @@ impl Lag {
             let place =
                 through_flare(0.0, by_z, -self.evened * l.surface.alpha.by_wall * flank, 0.0, held * a * b.by_z)
                     + by_share * steep.share_by.1;
-            // d w = du + d l
-            let own = self.by_u * (self.held - self.stiffness * self.rate) - slope * motion.slope;
+            // d w = du + d l, and both rates fall as 1/d with du held
+            let turned = self.stiffness * motion.stretch;
+            let own = self.by_u
+                * (self.held - self.stiffness * (self.rate + (t.at_w - 1.0) * self.opened / self.d)
+                    + turned * (t.slope - 1.0))
+                - sign * turned * t.bend / self.d
+                - slope * motion.slope;
             let by = |left: [f64; 2], right: [f64; 2], own: f64, through: [f64; 3]| {
                 let sides = [-slope * left[0], slope * (right[0] - left[1]) + own, slope * right[1]];
                 std::array::from_fn(|k| sides[k] + by_foot * through[k])

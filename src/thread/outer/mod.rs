@@ -41,6 +41,7 @@ use super::closures::inertia::{self, BoundaryLayer};
 use super::closures::{Dual, Local, Outer, Sheared, ends, wall};
 use super::foot::OfCell;
 use super::force::Work;
+use super::rheology::Rheology;
 use super::stream::Stream;
 use crate::device::core_annular::axis_velocity;
 use crate::device::thinning::Carreau;
@@ -270,9 +271,15 @@ impl OuterField {
         }
     }
 
-    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, to `work.force`; with `DERIVATIVES` their blocks are
-    /// filled.
-    pub fn add_forces<const DERIVATIVES: bool>(&self, body: &Body, z: &[f64], u: &[f64], work: &mut Work) {
+    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, on an inner liquid of this `rheology` to `work.force`;
+    /// with `DERIVATIVES` their blocks are filled.
+    pub fn add_forces<const DERIVATIVES: bool>(
+        &self,
+        rheology: Option<&Rheology>,
+        body: &Body,
+        (z, u): (&[f64], &[f64]),
+        work: &mut Work,
+    ) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
         o.stress.resize(n, 0.0);
@@ -308,7 +315,7 @@ impl OuterField {
             work.force[j] -= held;
             work.force[j + 1] += held;
             o.pull += held * (u[j + 1] - if j > 0 || !body.left.is_fixed() { u[j] } else { 0.0 });
-            let lag = Lag::new(&terms, mu, work.foot[j], (d, a), &motion);
+            let lag = Lag::new(&terms, (mu, rheology), work.foot[j], (d, a), &motion);
             for (i, force) in (j..).zip(lag.forces()) {
                 work.force[i] += force;
                 if i > 0 || !body.left.is_fixed() {

@@ -27,7 +27,7 @@ fn outer_forces(physics: &Physics, body: &Body) -> Vec<f64> {
     field.share_shear::<true>(body, (&body.z, &body.u), &mut work);
     forces(physics, body, &body.u, &mut work);
     let inner = work.force.clone();
-    field.add_forces::<true>(body, &body.z, &body.u, &mut work);
+    field.add_forces::<true>(physics.rheology.as_ref(), body, (&body.z, &body.u), &mut work);
     work.force.iter().zip(&inner).map(|(all, inner)| all - inner).collect()
 }
 
@@ -73,6 +73,24 @@ fn theory_the_share_of_shear_is_that_of_the_thinned_liquid() {
     thin.ohnesorge = at_rest.ohnesorge;
     let thinner = shares(&thin);
     assert!((fast / thinner - 1.0).abs() < 1e-6 && fast > 1.2 * rest, "{fast} {thinner} {rest}");
+}
+
+// What lags is the liquid with the viscosity that it has there: a law that has fallen to its least viscosity leaves that share of the
+// lag's force, the rest of the outer forces as it is.
+#[test]
+fn theory_the_lag_is_that_of_the_thinned_liquid() {
+    let z: Vec<f64> = (0..=30).map(|i| f64::from(i) / 5.0).collect();
+    let thread = Body::from_profile(z, End::Symmetry, End::Symmetry, |z| 0.6 + 0.3 * z.cos(), |z| 3.0 + 0.5 * z.sin());
+    let with = |infinite: Option<f64>| {
+        let thinning = infinite.map(|infinite| Carreau { exponent: 0.1, time: 1e15, infinite });
+        let rheology = thinning.map(|law| Rheology { thinning: Some(law), ..Rheology::default() });
+        outer_forces(&Physics { rheology, ..physics(Wall::Uniform(2.0), 3.0) }, &thread)
+    };
+    let (rest, half, tenth) = (with(None), with(Some(0.55)), with(Some(0.1)));
+    let most = rest.iter().fold(0.0f64, |m, f| m.max(f.abs()));
+    let apart = |a: &[f64], b: &[f64]| a.iter().zip(b).fold(0.0f64, |m, (a, b)| m.max((a - b).abs())) / most;
+    let middle: Vec<f64> = rest.iter().zip(&tenth).map(|(a, b)| 0.5 * (a + b)).collect();
+    assert!(apart(&middle, &half) < 1e-9 && apart(&rest, &tenth) > 0.01, "{}", apart(&rest, &tenth));
 }
 
 // Exact core-annular flow: a uniform thread at u_eq in a tube feels no force.
