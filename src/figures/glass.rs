@@ -71,9 +71,7 @@ impl Glass {
     /// Inside radius of the orifice's tube at `z` (the glass, not the stream tube within it).
     fn bore_at(&self, z: f64) -> f64 {
         match &self.orifice {
-            Some(o) if z > o.standoff + o.length => {
-                o.profile.radius_and_slope(z).map_or(o.bore, |(r, _)| r.max(o.bore))
-            }
+            Some(o) if z > o.standoff + o.length => o.profile.glass(z).map_or(o.bore, |r| r.max(o.bore)),
             Some(o) => o.bore,
             None => self.channel.unwrap_or(f64::INFINITY),
         }

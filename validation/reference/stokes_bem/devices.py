@@ -60,6 +60,11 @@ BLIND = {
                           names=("capillary_hole", "flow_ratio", "viscosity_ratio", "hole", "length_over_hole", "standoff",
                                  "collection_over_hole", "widening_over_collection", "outer"),
                           low=(0.02, 0.05, 0.1, 0.35, 0.5, 0.75, 1.2, 0.5, 1.2), high=(0.2, 1.0, 10.0, 1.5, 4.0, 3.0, 6.0, 3.0, 2.0)),
+    # drawn when the annulus to the nearest glass was taken up again, before anything of it was built here
+    "blind-hole": dict(seed=20261129, count=14,
+                       names=("capillary_hole", "flow_ratio", "viscosity_ratio", "hole", "length_over_hole", "standoff",
+                              "collection_over_hole", "widening_over_collection", "outer"),
+                       low=(0.02, 0.05, 0.1, 0.35, 0.5, 0.75, 1.2, 0.5, 1.2), high=(0.2, 1.0, 10.0, 1.5, 4.0, 3.0, 6.0, 3.0, 2.0)),
     "blind-blunt": dict(seed=20261201, count=6, names=("capillary", "inner_share", "viscosity_ratio", "wall", "outer"),
                         low=(0.04, 0.1, 0.1, 6.0, 1.2), high=(0.25, 1.0, 10.0, 20.0, 3.0)),
     "blind-inertia": dict(seed=20261202, count=4, names=("laplace_outer", "capillary", "inner_share", "viscosity_ratio"),
@@ -104,6 +109,7 @@ def table():
                            _shape(radius=0.6, length=1.2, standoff=1.8, edge=0.06)))
     add("blind-orifice", *(_drawn_orifice(*x) for x in draw("blind-orifice")))
     add("blind-blunt", *(blunt(*x) for x in draw("blind-blunt")))
+    add("blind-hole", *(_drawn_orifice(*x) for x in draw("blind-hole")))
     return rows
 
 
