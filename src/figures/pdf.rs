@@ -123,7 +123,7 @@ impl Writer<'_, '_> {
                     let from = words.len();
                     words.push_str(&letter.text);
                     let advance = places.get(i + 1).map_or(0.0, |next| next - places[i]);
-                    let id = GlyphId::new(u32::from(letter.id.0));
+                    let id = GlyphId::new(letter.id.0);
                     glyphs.push(KrillaGlyph::new(id, advance, 0.0, 0.0, 0.0, from..words.len(), None));
                 }
                 self.surface.push_transform(&placed(place));

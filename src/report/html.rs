@@ -69,11 +69,11 @@ impl Page {
 /// A sentence, what stands between backticks in it as code.
 fn prose(text: &str) -> String {
     let parts: Vec<&str> = text.split('`').collect();
-    if parts.len() % 2 == 0 {
+    if parts.len().is_multiple_of(2) {
         return escaped(text);
     }
     let part = |(i, part): (usize, &&str)| {
-        if i % 2 == 0 { escaped(part) } else { format!("<code>{}</code>", escaped(part)) }
+        if i.is_multiple_of(2) { escaped(part) } else { format!("<code>{}</code>", escaped(part)) }
     };
     parts.iter().enumerate().map(part).collect()
 }
