@@ -363,8 +363,8 @@ fn enough(case: &Case, setup: &Setup, world: &World, done: usize, patience: &Pat
                 }
                 // the guessed period may be far too short: before anything has broken off, and as long as drops go on coming as they
                 // did, only the steps bound the run
-                let last = world.drops.iter().map(|d| d.time).fold(0.0, f64::max);
-                if !world.breaks.is_empty() && world.time - last > PATIENCE * last / done.max(1) as f64 {
+                let last = world.breaks.last().map(|b| world.pinch_offs[b.pinch].time);
+                if last.is_some_and(|last| world.time - last > PATIENCE * last / done.max(1) as f64) {
                     return Some(Stopped::TimeBudget);
                 }
             }
