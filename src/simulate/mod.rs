@@ -209,7 +209,7 @@ fn follow(
         if observer.progress(&progress(case, &setup, &world, drops)) == Next::Interrupt {
             return Ok((setup, world, Stopped::Interrupted));
         }
-        let mut target = world.time + longer_while_filling(slice, &setup, &world);
+        let mut target = world.time + longer_for_larger(slice, &setup, &world);
         if let Stop::Until(until) = setup.stop {
             target = target.min(until);
         }
@@ -283,13 +283,17 @@ fn slice(case: &Case, setup: &Setup) -> f64 {
     if setup.half_wave { wave_time(case, setup) / 100.0 } else { period(setup) / SLICES_PER_DROP }
 }
 
-/// While nothing has come off, the volume on the nozzle tells better than a guess how long a drop takes to fill: with the
-/// guess a hundred times too small, the slice ruled the step.
-fn longer_while_filling(slice: f64, setup: &Setup, world: &World) -> f64 {
-    if setup.half_wave || !world.pinch_offs.is_empty() || !world.bodies[0].filling {
-        return slice;
-    }
-    slice.max(world.bodies[0].volume() / (SLICES_PER_DROP * PI * setup.physics.inflow.mean().max(1e-12)))
+/// What has come off, and before that the volume on the nozzle, tells better than a guess how long a drop takes: with the guess a
+/// hundred times too small, the slice ruled the step.
+fn longer_for_larger(slice: f64, setup: &Setup, world: &World) -> f64 {
+    let thread = &world.bodies[0];
+    let seen = match world.latest_drop() {
+        Some(volume) => volume,
+        None if thread.filling => thread.volume(),
+        None => 0.0,
+    };
+    let inflow = setup.physics.inflow.mean().max(1e-12);
+    if setup.half_wave { slice } else { slice.max(seen / (SLICES_PER_DROP * PI * inflow)) }
 }
 
 /// Longest run in guessed periods of a drop beyond those asked for; beyond that, longest wait for one more in periods so far.

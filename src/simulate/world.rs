@@ -335,9 +335,7 @@ impl World {
         }
         if attached {
             let pinch = self.pinch_offs.len() - 1;
-            // A satellite comes off soon after its drop: the larger of the latest ones is a drop.
-            let late = self.breaks.iter().rev().take(SATELLITES).map(|b| b.pinch).chain([pinch]);
-            let drop = late.map(|p| self.pinch_offs[p].volume).fold(0.0, f64::max);
+            let drop = self.latest_drop().unwrap_or(0.0).max(self.pinch_offs[pinch].volume);
             let mid_radius = radius_at(body, 0.5 * neck.position);
             let (left, standing) = (thinner(&stays, sphere_radius(drop)), self.standing_now);
             self.breaks.push(Break { pinch, left, standing, mid_radius });
@@ -453,6 +451,12 @@ impl World {
             },
         });
         self.drops.len() - 1
+    }
+
+    /// Volume of the latest drop. A satellite comes off soon after its drop: the larger of the latest ones is a drop.
+    pub fn latest_drop(&self) -> Option<f64> {
+        let late = self.breaks.iter().rev().take(SATELLITES).map(|b| self.pinch_offs[b.pinch].volume);
+        late.reduce(f64::max)
     }
 
     /// Whether all of the attached thread has come out of the nozzle since its end left the domain: it has then shown once, from end to
