@@ -409,8 +409,10 @@ fn error_bar(case: &Case, fine: &Outcome) -> Option<ErrorBar> {
 
 #[cfg(test)]
 mod tests {
+    use super::world::Break;
     use super::*;
     use crate::case::{examples, parse};
+    use crate::outcome::PinchOff;
 
     struct Keeper(Vec<Checkpoint>);
 
@@ -437,6 +439,26 @@ mod tests {
         let patience =
             |time: f64| Patience { wanted: 2, most: 2, settled: false, until: 10.0 }.granted_anew(time).until;
         assert_eq!([0.0, 9.9, 10.0, 25.0].map(patience), [10.0, 10.0, 20.0, 30.0]);
+    }
+
+    // Long after the guessed drop: as long as nothing has broken off only the steps bound a run, from the first breakup on (no drop need be
+    // round yet) it waits for the next as long as for thirty so far.
+    #[test]
+    fn a_run_waits_for_the_next_drop_from_the_last_breakup_on() {
+        let text = examples::find("coflow").expect("an example").text;
+        let case = parse(text, "coflow").unwrap_or_else(|e| panic!("{e}"));
+        let setup = Setup::new(&case);
+        let mut world = World::new(setup.start(&case), setup.physics.bond);
+        let patience = Patience { wanted: 5, most: 5, settled: false, until: 10.0 };
+        let late = |world: &mut World, time: f64| {
+            world.time = time;
+            enough(&case, &setup, world, 0, &patience)
+        };
+        assert_eq!(late(&mut world, 1e4), None);
+        world.pinch_offs.push(PinchOff { time: 1e4, position: 1.0, length: 2.0, volume: 1.0 });
+        world.breaks.push(Break { pinch: 0, left: 0.0, standing: 0.0, mid_radius: 1.0 });
+        assert_eq!(late(&mut world, 1.01e4), None);
+        assert_eq!(late(&mut world, (1.01 + PATIENCE) * 1e4), Some(Stopped::TimeBudget));
     }
 
     // Surfaces with their history are part of the state: a run that goes on from it ends with the same drops and surfaces.
