@@ -104,7 +104,7 @@ if (expected.movies) {
   await page.keyboard.press("End");
   assert.equal(await page.locator(".breakups").first().locator("line").count(), expected.breakups, "marks on the time line");
 
-  // The last snapshot is the recorded one, to the movie's own step.
+  // The last snapshot is the recorded one as figures draw it, to the movie's own step.
   const last = await canvas.evaluate((c) => {
     const i = Number(c.dataset.frame), bodies = c.movie.snapshot(i);
     return { time: Number(c.dataset.time), bodies: bodies.map((b) => [[...b.z], [...b.h]]), from: c.movie.from, to: c.movie.to, rim: c.movie.rim };

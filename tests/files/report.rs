@@ -5,7 +5,8 @@ use slenderjet::figures::Source;
 use slenderjet::figures::glass::Glass;
 use slenderjet::figures::map::MapTable;
 use slenderjet::figures::snapshots::shown_break;
-use slenderjet::figures::solid::solid;
+use slenderjet::figures::rounding::Rounding;
+use slenderjet::figures::solid;
 use slenderjet::record::Recorded;
 use slenderjet::report::page;
 use std::fs;
@@ -124,7 +125,7 @@ fn a_long_movie_is_thinned_and_said_to_be() {
 fn expected(name: &str, title: &str, runs: &[&Recorded], sort_column: usize) -> serde_json::Value {
     let last = runs.first().map(|run| {
         let frame = run.frames.last().unwrap();
-        let drawn = solid(frame, &Glass::of(&run.case)).bodies;
+        let drawn = solid::drawn(frame, &Glass::of(&run.case), &Rounding::of(run)).bodies;
         let bodies: Vec<_> = drawn.iter().map(|b| serde_json::json!([b.z, b.h])).collect();
         serde_json::json!({ "time": frame.time, "bodies": bodies })
     });
