@@ -7,7 +7,7 @@
 //! Symbols: R; the velocity on the axis is 2 Q/(pi R^2), Q the flow.
 //! Source: t = -s, p = 3 is the exact flow through a hole in a plate (Sampson 1891: within a hyperboloid of confocal coordinate c goes the
 //! share 1 - c^3; recalled), t = 0, p = 4 that in a tube (1 - c^4 with c^2 = 1 - r^2). From one to the other goes the slowest axisymmetric
-//! disturbance of Stokes flow along a tube, e^(-k s) (as in [`crate::thread::closures::ends`]). g s is the exact flow from a point in a cone
+//! disturbance of Stokes flow along a tube, e^(-k s). g s is the exact flow from a point in a cone
 //! (velocity as cos^2 less cos^2 q; elementary). The two numbers 0.04 (how far rounding moves the plane) and 3.5 are fitted to the axis
 //! velocity of own boundary elements of the bare stream (`validation/reference`; edges rounded by 0.02 to 0.1, cones of slope 0.2 to 2.5),
 //! none to a thread. What matters is the slope too: a thread is stretched with it. A form whose slope vanished in the hole's plane pulled at a
@@ -17,8 +17,9 @@
 
 use crate::math::Pinned as _;
 
-/// Decay along a tube.
-const DECAY: f64 = 4.466;
+/// Decay of the slowest axisymmetric disturbance of Stokes flow along a tube: real part of the first root of
+/// `k (J0(k)^2 + J1(k)^2) = 2 J0(k) J1(k)`, k = 4.466 + 1.468 i (elementary; common practice, no source).
+pub const DECAY: f64 = 4.466;
 /// Where the flow's plane lies.
 const PLANE: f64 = 0.04;
 /// Rate at which a stream leaves the hole's radius for the cone's.

@@ -286,14 +286,12 @@ fn slice(case: &Case, setup: &Setup) -> f64 {
 /// What has come off, and before that the volume on the nozzle, tells better than a guess how long a drop takes: with the guess a
 /// hundred times too small, the slice ruled the step.
 fn longer_for_larger(slice: f64, setup: &Setup, world: &World) -> f64 {
+    if setup.half_wave {
+        return slice;
+    }
     let thread = &world.bodies[0];
-    let seen = match world.latest_drop() {
-        Some(volume) => volume,
-        None if thread.filling => thread.volume(),
-        None => 0.0,
-    };
-    let inflow = setup.physics.inflow.mean().max(1e-12);
-    if setup.half_wave { slice } else { slice.max(seen / (SLICES_PER_DROP * PI * inflow)) }
+    let seen = world.latest_drop().unwrap_or(if thread.filling { thread.volume() } else { 0.0 });
+    slice.max(seen / (SLICES_PER_DROP * PI * setup.physics.inflow.mean().max(1e-12)))
 }
 
 /// Longest run in guessed periods of a drop beyond those asked for; beyond that, longest wait for one more in periods so far.

@@ -27,6 +27,7 @@
 //! hangs on this closure.
 
 use super::fitted::Fitted;
+use crate::device::hole::DECAY;
 use crate::math::{Pinned as _, cube_root_in_line};
 
 /// Hadamard-Rybczynski factor: 2/3 for a bubble, 1 for a rigid sphere.
@@ -182,9 +183,6 @@ pub const WAKE_WIDE: Fitted = Fitted {
     fitted_to: "stream behind blunt tips (own boundary elements)",
     range: "R_w 1.5 to 1000 tip radii",
 };
-/// Decay of the slowest axisymmetric disturbance of Stokes flow along a tube: real part of the first root of
-/// `k (J0(k)^2 + J1(k)^2) = 2 J0(k) J1(k)`, k = 4.466 + 1.468 i (elementary; common practice, no source).
-const WAKE_DECAY: f64 = 4.466;
 /// The tables' range of R_w/R, stream and held drops; beyond it the nearest value holds.
 const WAKE_RANGE: (f64, f64) = (1.5, 1000.0);
 const FELT_RANGE: (f64, f64) = (3.0, 1000.0);
@@ -205,7 +203,7 @@ pub fn wake(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
     let mouth = WAKE_MOUTH.value / (1.0 + WAKE_WIDE.value / (square * square));
     let hypotenuse = (z * z + mouth * mouth).sqrt();
     let zeta = hypotenuse - mouth;
-    let rate = WAKE_DECAY / wall;
+    let rate = DECAY / wall;
     if rate * zeta > WAKE_END {
         return (1.0, 0.0);
     }
