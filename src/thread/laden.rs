@@ -16,7 +16,6 @@ use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
 use super::chains::{longest, shorten};
-use super::foot::OfCell;
 use super::force::Work;
 use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
@@ -78,7 +77,7 @@ pub fn add_tensions<const DERIVATIVES: bool>(
         laden.add_polymer::<DERIVATIVES>(polymer, polymer.modulus(ohnesorge), entering, work);
     }
     if rheology.thinning.is_some() || rheology.polymer.is_some() {
-        add_viscous::<DERIVATIVES>(rheology, ohnesorge, body, u, work);
+        add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
     }
     if let Some(surfactant) = &rheology.surfactant {
         laden.add_monolayers::<DERIVATIVES>(surfactant, body, work);
@@ -92,7 +91,7 @@ fn fresh(body: &Body, work: &Work, j: usize) -> f64 {
 }
 
 /// Viscous tension beyond that of the plain liquid.
-fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, body: &Body, u: &[f64], work: &mut Work) {
+fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &mut Work) {
     for j in 0..work.v.len() {
         let (v, inv_d, du) = (work.v[j], work.inv_d[j + 1], u[j + 1] - u[j]);
         let slender = 3.0 * ohnesorge * v * inv_d * inv_d;
@@ -103,7 +102,7 @@ fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, bod
         if DERIVATIVES {
             work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
             work.eta[j] += stiffness * (m - 1.0 + slope);
-            let (by, moved) = (OfCell::new(body, u, work, ohnesorge, j), slender * du * (m - 1.0));
+            let (by, moved) = (work.steep.of(j), slender * du * (m - 1.0));
             work.eta[j] += moved * by.by_difference;
             (0..3).for_each(|k| work.h[k][j] += moved * by.by_length[k]);
             if j < 2 || work.follow.flowing {

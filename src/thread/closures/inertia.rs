@@ -18,7 +18,7 @@
 
 use super::Dual;
 use super::fitted::Fitted;
-use crate::math::Pinned as _;
+use crate::math::{Pinned as _, logarithm_in_line};
 
 /// Added mass of a thread far from any wall, per unit mass of displaced outer liquid, at its fastest mode.
 pub const ADDED_MASS_FLOOR: Fitted = Fitted {
@@ -71,7 +71,7 @@ impl BoundaryLayer {
         let ratio = layer / h;
         // d ln(layer)/d ln(a) - d ln(h)/d ln(a)
         let slope = 0.5 * (0.75 * inertial + 0.5 * viscous) / (inertial + viscous) - 0.5;
-        let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * ratio.logarithm_of_one_more());
+        let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * logarithm_in_line(1.0 + ratio));
         Dual { value: d, by_a: -0.5 * d * d * ratio / (1.0 + ratio) * slope / a, by_wall: 0.0 }
     }
 }

@@ -1,3 +1,4 @@
+use super::ends::Wake;
 use super::inertia::{self, BoundaryLayer};
 use super::{Dual, Local, Outer, core_annular, drag, ends, extension, wall};
 use crate::device::core_annular::core_share;
@@ -127,7 +128,7 @@ fn reference_sphere_in_a_tube() {
 fn reference_stream_behind_a_tip() {
     for row in rows(include_str!("../../../tests/data/first_principles/tip_wake.csv")) {
         let [wall, z, axis] = row[..3] else { panic!("columns") };
-        let (share, _) = ends::wake(2.0 * z, 2.0, Some(2.0 * wall));
+        let (share, _) = Wake::new(2.0, 2.0 * wall).at(2.0 * z);
         assert!((share - axis).abs() < 0.035, "{row:?} {share}");
     }
 }
@@ -137,7 +138,7 @@ fn held(wall: f64, gap: f64, radius: f64, aspect: f64, ratio: f64) -> f64 {
     let end = ends::round_end(radius, Some(wall), ratio, 1.0);
     let share = if gap.is_finite() {
         let place = ends::sampled_at((gap, gap + 2.0 * radius * aspect), radius, aspect, wall, ratio);
-        ends::wake(place, 1.0, Some(wall)).0
+        Wake::new(1.0, wall).at(place).0
     } else {
         1.0
     };
@@ -327,19 +328,18 @@ fn added_mass_is_that_of_the_annulus_above_its_floor() {
 #[test]
 fn wake_grows_from_nothing_to_the_whole_stream() {
     for wall in [2.0, 8.0, 114.0, 1e4] {
-        assert_eq!(ends::wake(0.0, 2.0, Some(wall)).0, 0.0);
-        assert_eq!(ends::wake(-1.0, 2.0, Some(wall)).0, 0.0);
-        assert!(close(ends::wake(1e4, 2.0, Some(wall)).0, 1.0, 0.01));
+        assert_eq!(Wake::new(2.0, wall).at(0.0).0, 0.0);
+        assert_eq!(Wake::new(2.0, wall).at(-1.0).0, 0.0);
+        assert!(close(Wake::new(2.0, wall).at(1e4).0, 1.0, 0.01));
         let mut last = 0.0;
         for step in 1..200 {
             let z = 0.3 * f64::from(step);
-            let (share, rate) = ends::wake(z, 2.0, Some(wall));
+            let (share, rate) = Wake::new(2.0, wall).at(z);
             assert!(share >= last && share <= 1.0, "{wall} {z}");
-            assert!((rate - slope(|z| ends::wake(z, 2.0, Some(wall)).0, z)).abs() < 1e-6, "{wall} {z}");
+            assert!((rate - slope(|z| Wake::new(2.0, wall).at(z).0, z)).abs() < 1e-6, "{wall} {z}");
             last = share;
         }
     }
-    assert_eq!(ends::wake(0.1, 2.0, None), (1.0, 0.0));
 }
 
 /// Standard drag curve of a rigid sphere (Clift, Grace & Weber 1978, Bubbles, Drops and Particles, table 5.2, recalled from memory).

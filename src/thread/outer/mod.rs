@@ -37,18 +37,18 @@ pub mod thinning;
 mod tests;
 
 use super::body::{Body, End};
+use super::closures::ends::{self, Wake};
 use super::closures::inertia::{self, BoundaryLayer};
-use super::closures::{Dual, Local, Outer, Sheared, ends, wall};
-use super::foot::OfCell;
+use super::closures::{Dual, Local, Outer, Sheared, wall};
 use super::force::Work;
 use super::rheology::Rheology;
 use super::stream::Stream;
 use crate::device::core_annular::axis_velocity;
 use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
-use lag::{ByShape, Lag, Steep};
+use lag::{Lag, Steep};
 use profile::Wall;
-use response::{Own, by_velocity, drag_on, stress_in, stretch_of};
+use response::{ByShape, Own, by_velocity, drag_on, stress_in, stretch_of};
 use std::f64::consts::PI;
 use thinning::{Thinned, thinned};
 
@@ -88,11 +88,13 @@ struct NodeArea {
     by_volume: [f64; 2],
 }
 
-/// What is where a cell is: the wall's radius and slope, and the wake.
+/// What is where a cell is: the wall's radius and slope, the wake, and the stretch of the stream on the axis over 2 Q_T/pi, each with its
+/// slope.
 #[derive(Debug, Clone, Copy, Default)]
 struct Place {
     wall: Option<(f64, f64)>,
     wake: (f64, f64),
+    on_axis: (f64, f64),
 }
 
 /// Per-cell and per-node values of the outer terms.
@@ -114,10 +116,10 @@ pub struct OuterWork {
     /// What is sheared about each cell, and derivatives of the inner liquid's share of the resistance to it by a cell's squared radius
     /// and place.
     sheared: Vec<(Sheared, (f64, f64))>,
-    /// Derivatives of the lag's forces, and of the tension through that share.
+    /// Derivatives of the lag's tension, with those of the cell's own through that share, and of its pull on both nodes.
     lag_by: Vec<[ByShape; 2]>,
-    /// Derivatives of a cell's stress by the lengths and the volumes of the cells before, here and after, and by its place.
-    stress_by: Vec<([f64; 3], [f64; 3], f64)>,
+    /// Derivatives of a cell's stress.
+    stress_by: Vec<ByShape>,
     /// Power that drag, normal stress and film put into the body at the last evaluation.
     pub drag: f64,
     pub pull: f64,
@@ -183,34 +185,29 @@ impl OuterField {
         axis_velocity(self.liquids.total_flow, radius)
     }
 
+    /// The wake behind the tip; none where there is no tube or no wall.
+    fn behind_tip(&self) -> Option<Wake> {
+        self.wall.radius(0.0).filter(|_| self.wake).map(|at_tip| Wake::new(self.tip, at_tip))
+    }
+
     /// Share of the stream that is there at `z`, and its derivative.
     fn wake(&self, z: f64) -> (f64, f64) {
-        self.wake_within(z, self.wall.at(z), self.wall.radius(0.0))
+        wake_within(self.behind_tip().as_ref(), z, self.wall.at(z))
     }
 
-    /// The same with the wall (radius and slope) there and its radius at the tip.
-    fn wake_within(&self, z: f64, wall: Option<(f64, f64)>, at_tip: Option<f64>) -> (f64, f64) {
-        let (Some((wall, slope)), true) = (wall, self.wake) else { return (1.0, 0.0) };
-        let (s, s_z) = ends::wake(z, self.tip, at_tip);
-        let ratio = wall / at_tip.unwrap_or(wall);
-        if ratio >= 1.0 {
-            return (s, s_z);
-        }
-        let (square, square_z) = (ratio * ratio, 2.0 * ratio * ratio * slope / wall);
-        (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
-    }
-
-    /// Stretch of the stream over a cell of squared radius `a`, from the wall and the wake there.
-    fn stretch(&self, z: f64, a: f64, wall: Option<(f64, f64)>, (s, s_z): (f64, f64), from: &mut usize) -> Stretch {
-        let (on_axis, on_axis_z) = self.wall.stretch(z, from);
-        let Some((radius, slope)) = wall.filter(|_| on_axis != 0.0 || on_axis_z != 0.0) else {
+    /// Stretch of the stream over a cell of squared radius `a`, from what is there.
+    #[inline(always)]
+    fn stretch(&self, a: f64, at: &Place) -> Stretch {
+        let ((s, s_z), (on_axis, on_axis_z)) = (at.wake, at.on_axis);
+        let Some((radius, slope)) = at.wall.filter(|_| on_axis != 0.0 || on_axis_z != 0.0) else {
             return Stretch::default();
         };
         let flow = 2.0 / PI * self.liquids.total_flow;
-        let y = a / (radius * radius);
+        let inverse_area = 1.0 / (radius * radius);
+        let y = a * inverse_area;
         // beyond the stream there is none
         let (inside, by_z, by_a) =
-            if y < 1.0 { (1.0 - y, 2.0 * y * slope / radius, -1.0 / (radius * radius)) } else { (0.0, 0.0, 0.0) };
+            if y < 1.0 { (1.0 - y, 2.0 * y * slope / radius, -inverse_area) } else { (0.0, 0.0, 0.0) };
         Stretch {
             rate: flow * s * on_axis * inside,
             by_z: flow * ((s_z * on_axis + s * on_axis_z) * inside + s * on_axis * by_z),
@@ -238,12 +235,12 @@ impl OuterField {
 
     /// Wall and wake at the middle of every cell.
     fn find_places(&self, z: &[f64], places: &mut Vec<Place>) {
-        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+        let (behind_tip, mut from) = (self.behind_tip(), 0);
         places.clear();
         places.extend(z.windows(2).map(|z| {
             let middle = 0.5 * (z[0] + z[1]);
-            let wall = self.wall.next(middle, &mut from);
-            Place { wall, wake: self.wake_within(middle, wall, at_tip) }
+            let (wall, on_axis) = self.wall.with_stretch(middle, &mut from);
+            Place { wall, wake: wake_within(behind_tip.as_ref(), middle, wall), on_axis }
         }));
     }
 
@@ -271,13 +268,13 @@ impl OuterField {
         }
     }
 
-    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, on an inner liquid of this `rheology` to `work.force`;
-    /// with `DERIVATIVES` their blocks are filled.
+    /// Add the outer forces at the velocities `u` and the places of the last [`OuterField::share_shear`] on an inner liquid of this
+    /// `rheology` to `work.force`; with `DERIVATIVES` their blocks are filled.
     pub fn add_forces<const DERIVATIVES: bool>(
         &self,
         rheology: Option<&Rheology>,
         body: &Body,
-        (z, u): (&[f64], &[f64]),
+        u: &[f64],
         work: &mut Work,
     ) {
         let n = body.v.len();
@@ -292,11 +289,11 @@ impl OuterField {
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
-        let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
+        let (mu, mut pressed) = (self.liquids.viscosity, false);
         for j in 0..n {
-            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let Place { wall, wake } = o.places[j];
-            let stretch = self.stretch(middle, a, wall, wake, &mut from);
+            let (d, a) = (work.d[j + 1], work.a[j + 1]);
+            let Place { wall, wake, .. } = o.places[j];
+            let stretch = self.stretch(a, &o.places[j]);
             let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
             let terms = self.cell(wall, a, around, wake, (stretch, o.thinned.get(j)));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
@@ -327,8 +324,7 @@ impl OuterField {
                 o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
                 o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
                 stretch_of(&terms, mu, (d, a), &mut o.drag_by[j]);
-                let ohnesorge = mu * self.liquids.viscosity_ratio;
-                let steep = Steep { cell: OfCell::new(body, u, work, ohnesorge, j), share_by: o.sheared[j].1 };
+                let steep = Steep { cell: work.steep.of(j), share_by: o.sheared[j].1 };
                 let by_velocity = lag.by_velocity(work.foot[j], steep.cell.by_difference);
                 o.by_u[j].iter_mut().zip(by_velocity).for_each(|(sum, by)| *sum += by);
                 o.lag_by[j] = lag.by_shape(&terms, mu, (a, work.foot[j]), nodes, &motion, &steep);
@@ -364,11 +360,10 @@ impl OuterField {
     fn thin(&self, law: &Carreau, (z, u): (&[f64], &[f64]), work: &Work, o: &mut OuterWork) {
         let n = z.len() - 1;
         o.thinned.clear();
-        let mut from = 0;
         for j in 0..n {
-            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let Place { wall, wake } = o.places[j];
-            let stretch = self.stretch(middle, a, wall, wake, &mut from);
+            let (d, a) = (work.d[j + 1], work.a[j + 1]);
+            let Place { wall, wake, .. } = o.places[j];
+            let stretch = self.stretch(a, &o.places[j]);
             let nodes = (o.node[j].a, o.node[j + 1].a);
             let mean = 0.5 * (u[j] + u[j + 1]);
             let found = thinned(law, a, |so_far| {
@@ -462,6 +457,19 @@ impl Motion {
             w: (hi - lo) / d + lag * flare - terms.stretch.rate,
         }
     }
+}
+
+/// The wake at `z` where the wall (radius and slope) is: where it has narrowed, the stream outruns what it lost at the tip.
+#[inline(always)]
+fn wake_within(behind_tip: Option<&Wake>, z: f64, wall: Option<(f64, f64)>) -> (f64, f64) {
+    let (Some(behind_tip), Some((radius, slope))) = (behind_tip, wall) else { return (1.0, 0.0) };
+    let (s, s_z) = behind_tip.at(z);
+    let ratio = radius / behind_tip.wall;
+    if ratio >= 1.0 {
+        return (s, s_z);
+    }
+    let (square, square_z) = (ratio * ratio, 2.0 * ratio * ratio * slope / radius);
+    (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
 }
 
 /// Cross-section on which the stress pulls at node `i`: none at the ends.

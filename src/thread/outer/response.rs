@@ -9,7 +9,6 @@
 //! Source: differentiation by hand; checked against differences in the tests.
 //! Holds for: envelope, ends and added mass frozen.
 
-use super::lag::ByShape;
 use super::{CellTerms, Motion, NodeArea, OuterWork};
 use crate::thread::jacobian::Derivatives;
 use crate::thread::mesh::follow::Follow;
@@ -21,6 +20,41 @@ pub(super) struct Own {
     length: f64,
     place: f64,
     volume: f64,
+}
+
+impl Own {
+    /// By q at the cell's first node, which moves by m and lets p pass, and at its second.
+    #[inline(always)]
+    fn below(&self, [m, p]: [f64; 2]) -> f64 {
+        m * (0.5 * self.place - self.length) + p * self.volume
+    }
+
+    #[inline(always)]
+    fn above(&self, [m, p]: [f64; 2]) -> f64 {
+        m * (0.5 * self.place + self.length) - p * self.volume
+    }
+}
+
+/// Derivatives by the lengths of the cells before, here and after, by their volumes, and by the cell's place.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct ByShape {
+    pub length: [f64; 3],
+    pub volume: [f64; 3],
+    pub place: f64,
+}
+
+impl ByShape {
+    /// By q at the cell's nodes and one more on either side, which move by `m` and let `p` pass.
+    #[inline(always)]
+    fn around(&self, m: &[f64], p: &[f64]) -> [f64; 4] {
+        let ([before, own, after], [v_before, v_own, v_after], half) = (self.length, self.volume, 0.5 * self.place);
+        [
+            p[0] * v_before - m[0] * before,
+            m[1] * (before - own + half) + p[1] * (v_own - v_before),
+            m[2] * (own - after + half) + p[2] * (v_after - v_own),
+            m[3] * after - p[3] * v_after,
+        ]
+    }
 }
 
 /// Derivatives of drag and stress forces on a cell's two nodes by their velocities.
@@ -69,7 +103,7 @@ pub(super) fn stress_in(
     (d, a): (f64, f64),
     (left, right): (NodeArea, NodeArea),
     motion: &Motion,
-) -> ([f64; 3], [f64; 3], f64) {
+) -> ByShape {
     let l = &terms.local;
     let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
     let flare_a = -motion.slope * motion.inverse * motion.inverse;
@@ -93,14 +127,14 @@ pub(super) fn stress_in(
     let lag_z = -motion.mean * l.near.alpha.by_wall * flank - s_z * l.near.beta.value - s * l.near.beta.by_wall * flank;
     let by_place = stiffness * (lag_z * motion.flare - stretch.by_z)
         + PI * flank * (mu * l.c_e.by_wall * motion.w - terms.film.by_wall);
-    (by_length, by_volume, by_place)
+    ByShape { length: by_length, volume: by_volume, place: by_place }
 }
 
 impl OuterWork {
     /// Add the derivatives of the outer forces to those of a step.
     pub fn add_derivatives(&self, follow: &Follow, to: &mut Derivatives) {
         let n = self.by_u.len();
-        let (m, p) = (&follow.moves, &follow.passes);
+        let (m, p) = (&follow.moves[..n + 3], &follow.passes[..n + 3]);
         let q = &mut to.by_q;
         let [lower, diag, upper] = &mut to.by_u;
         for j in 0..n {
@@ -109,52 +143,41 @@ impl OuterWork {
             upper[j] += lh;
             lower[j + 1] += hl;
             diag[j + 1] += hh;
-            let [[ll, lh], [hl, hh]] = self.drag_by[j].map(|by| {
-                let half = 0.5 * by.place;
-                [
-                    m[j + 1] * (half - by.length) + p[j + 1] * by.volume,
-                    m[j + 2] * (half + by.length) - p[j + 2] * by.volume,
-                ]
-            });
-            q.diag[j] += ll;
-            q.upper1[j] += lh;
-            q.lower1[j + 1] += hl;
-            q.diag[j + 1] += hh;
+            let [before, after] = [[m[j + 1], p[j + 1]], [m[j + 2], p[j + 2]]];
+            let [low, high] = &self.drag_by[j];
+            q.diag[j] += low.below(before);
+            q.upper1[j] += low.above(after);
+            q.lower1[j + 1] += high.below(before);
+            q.diag[j + 1] += high.above(after);
         }
-        // response of what hangs on a cell's shape to q at nodes j-1, j, j+1, j+2
-        let around = |j: usize, ([before, own, after], [v_before, v_own, v_after], place): ByShape| {
-            let half = 0.5 * place;
-            [
-                p[j] * v_before - m[j] * before,
-                m[j + 1] * (before - own + half) + p[j + 1] * (v_own - v_before),
-                m[j + 2] * (own - after + half) + p[j + 2] * (v_after - v_own),
-                m[j + 3] * after - p[j + 3] * v_after,
-            ]
-        };
+        let around = |j: usize, by: &ByShape| by.around(&m[j..j + 4], &p[j..j + 4]);
+        let mut behind = [0.0; 4];
         for j in 0..n {
-            let [lo, hi] = self.lag_by[j].map(|by| around(j, by));
+            let [tension, pull] = &self.lag_by[j];
+            let (tension, pull) = (around(j, tension), around(j, pull));
             if j > 0 {
-                q.lower1[j] += lo[0];
-                q.lower2[j + 1] += hi[0];
+                q.lower1[j] += tension[0] + pull[0];
+                q.lower2[j + 1] += pull[0] - tension[0];
             }
-            (q.diag[j], q.upper1[j]) = (q.diag[j] + lo[1], q.upper1[j] + lo[2]);
-            (q.lower1[j + 1], q.diag[j + 1]) = (q.lower1[j + 1] + hi[1], q.diag[j + 1] + hi[2]);
+            q.diag[j] += tension[1] + pull[1];
+            q.upper1[j] += tension[2] + pull[2];
+            q.lower1[j + 1] += pull[1] - tension[1];
+            q.diag[j + 1] += pull[2] - tension[2];
             if j + 1 < n {
-                q.upper2[j] += lo[3];
-                q.upper1[j + 1] += hi[3];
+                q.upper2[j] += tension[3] + pull[3];
+                q.upper1[j + 1] += pull[3] - tension[3];
             }
-        }
-        let stress = |j: usize| around(j, self.stress_by[j]);
-        let mut behind = stress(0);
-        for i in 1..n {
-            let (node, ahead) = (&self.node[i], stress(i));
-            let (a, rise) = (node.a, self.stress[i] - self.stress[i - 1]);
-            let ([bd, ad], [bv, av]) = (node.by_length, node.by_volume);
-            q.lower2[i] -= a * behind[0];
-            q.lower1[i] += a * (ahead[0] - behind[1]) + rise * (p[i] * bv - m[i] * bd);
-            q.diag[i] += a * (ahead[1] - behind[2]) + rise * (m[i + 1] * (bd - ad) + p[i + 1] * (av - bv));
-            q.upper1[i] += a * (ahead[2] - behind[3]) + rise * (m[i + 2] * ad - p[i + 2] * av);
-            q.upper2[i] += a * ahead[3];
+            let ahead = around(j, &self.stress_by[j]);
+            if j > 0 {
+                let (i, node) = (j, &self.node[j]);
+                let (a, rise) = (node.a, self.stress[i] - self.stress[i - 1]);
+                let ([bd, ad], [bv, av]) = (node.by_length, node.by_volume);
+                q.lower2[i] -= a * behind[0];
+                q.lower1[i] += a * (ahead[0] - behind[1]) + rise * (p[i] * bv - m[i] * bd);
+                q.diag[i] += a * (ahead[1] - behind[2]) + rise * (m[i + 1] * (bd - ad) + p[i + 1] * (av - bv));
+                q.upper1[i] += a * (ahead[2] - behind[3]) + rise * (m[i + 2] * ad - p[i + 2] * av);
+                q.upper2[i] += a * ahead[3];
+            }
             behind = ahead;
         }
     }
