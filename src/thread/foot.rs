@@ -139,15 +139,22 @@ impl Slopes {
         [by_share, by_difference].into_iter().chain(by_length).chain(by_volume).for_each(|by| by.resize(n, 0.0));
     }
 
-    /// Those of cell `j`.
+    /// By share, difference, lengths and volumes, in this order.
+    pub fn sides(&self) -> [&[f64]; 8] {
+        let Slopes { by_share, by_difference, by_length: [l0, l1, l2], by_volume: [v0, v1, v2] } = self;
+        [by_share, by_difference, l0, l1, l2, v0, v1, v2]
+    }
+}
+
+impl OfCell {
+    /// Of cell `j` in [`Slopes::sides`].
     #[inline(always)]
-    pub fn of(&self, j: usize) -> OfCell {
-        let side = |by: &[Vec<f64>; 3]| [by[0][j], by[1][j], by[2][j]];
+    pub fn at(sides: &[&[f64]; 8], j: usize) -> OfCell {
         OfCell {
-            by_share: self.by_share[j],
-            by_difference: self.by_difference[j],
-            by_length: side(&self.by_length),
-            by_volume: side(&self.by_volume),
+            by_share: sides[0][j],
+            by_difference: sides[1][j],
+            by_length: [sides[2][j], sides[3][j], sides[4][j]],
+            by_volume: [sides[5][j], sides[6][j], sides[7][j]],
         }
     }
 }

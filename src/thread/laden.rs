@@ -16,6 +16,7 @@ use super::adsorption::Pending;
 use super::body::{Body, End};
 use super::cells::{Partials, Triple};
 use super::chains::{longest, shorten};
+use super::foot::OfCell;
 use super::force::Work;
 use super::load::{Law, Load, Remap};
 use super::rheology::{Polymer, Rheology, Strand, girth};
@@ -102,7 +103,7 @@ fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, u: 
         if DERIVATIVES {
             work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
             work.eta[j] += stiffness * (m - 1.0 + slope);
-            let (by, moved) = (work.steep.of(j), slender * du * (m - 1.0));
+            let (by, moved) = (OfCell::at(&work.steep.sides(), j), slender * du * (m - 1.0));
             work.eta[j] += moved * by.by_difference;
             (0..3).for_each(|k| work.h[k][j] += moved * by.by_length[k]);
             if j < 2 || work.follow.flowing {

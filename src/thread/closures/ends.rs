@@ -151,7 +151,7 @@ pub struct Joined {
 
 /// Mix a slender drag `d` towards `u_eq` with a rounded end's drag `end` towards `drift` (velocities in m/s): `weight` is 1
 /// where the end is all there is and 0 outside it.
-#[inline]
+#[inline(always)]
 pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     let slender = (1.0 - weight) * d;
     let drag = slender + weight * end;

@@ -62,7 +62,7 @@ pub struct BoundaryLayer {
 
 impl BoundaryLayer {
     /// d_BL.
-    #[inline]
+    #[inline(always)]
     pub fn drag(&self, a: f64) -> Dual {
         let h = a.sqrt();
         let inertial = 3.0 * (self.inner_density * h * a / self.tension).sqrt();
@@ -77,7 +77,7 @@ impl BoundaryLayer {
 }
 
 /// The larger of two drags, joined smoothly: (d^8 + e^8)^(1/8).
-#[inline]
+#[inline(always)]
 pub fn join(d: Dual, e: Dual) -> Dual {
     let (large, small) = if d.value >= e.value { (d, e) } else { (e, d) };
     let q = small.value / large.value;

@@ -45,7 +45,7 @@ fn theory_core_annular_flow_with_and_without_density_difference() {
         assert!((velocity - interface_velocity).abs() < slack * scale, "u_s {row:?} {velocity}");
         // The same force by the closure: mu_o d (u_eq - u)/h^2 balances the density difference.
         let y = x * x;
-        let (d, _) = drag::coefficient(y, y.ln(), 1.0 / ratio);
+        let (d, _) = drag::coefficient::<true>(y, y.ln(), 1.0 / ratio);
         let equilibrium = core_annular::equilibrium(y, 1.0 / ratio);
         let axis = 2.0 * total / PI;
         let force = d * (axis * equilibrium.mean - mean) / y;
@@ -77,7 +77,7 @@ fn theory_drag_is_continuous_where_its_series_begin() {
         for gap in [0.1f64, 0.02] {
             let at = |gap: f64| {
                 let y = 1.0 - gap;
-                (drag::coefficient(y, y.ln(), inverse), core_annular::following(y, y.ln(), 1.0 / inverse))
+                (drag::coefficient::<true>(y, y.ln(), inverse), core_annular::following(y, y.ln(), 1.0 / inverse))
             };
             let (((low, low_y), (a, a_y)), ((high, high_y), (b, b_y))) =
                 (at(gap * (1.0 - 1e-9)), at(gap * (1.0 + 1e-9)));
@@ -90,8 +90,8 @@ fn theory_drag_is_continuous_where_its_series_begin() {
     }
     // Lubrication limits, from the leading terms: d -> 12/E^3 at equal viscosities, 48/E^3 for a stiff thread.
     let y = 1.0 - 1e-4f64;
-    assert!(close(drag::coefficient(y, y.ln(), 1.0).0, 12.0 * 1e12, 1e-3));
-    let stiff = drag::coefficient(y, y.ln(), 1e-30).0;
+    assert!(close(drag::coefficient::<true>(y, y.ln(), 1.0).0, 12.0 * 1e12, 1e-3));
+    let stiff = drag::coefficient::<true>(y, y.ln(), 1e-30).0;
     assert!(close(stiff, 48.0 * 1e12, 1e-3), "{stiff}");
 }
 
@@ -226,7 +226,7 @@ proptest! {
         let h = x * wall;
         let [shear, gradient, velocity] = at_interface((ratio, viscosity, flow), h, wall, u);
         let y = x * x;
-        let (d, _) = drag::coefficient(y, y.ln(), 1.0 / ratio);
+        let (d, _) = drag::coefficient::<true>(y, y.ln(), 1.0 / ratio);
         let u_eq = 2.0 * flow / (PI * wall * wall) * core_annular::equilibrium(y, 1.0 / ratio).mean;
         let by_closure = viscosity * d * (u_eq - u) / (h * h);
         let by_stress = gradient + 2.0 * shear / h;

@@ -13,8 +13,8 @@
 //! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution the solvent's viscosity lags; the polymer's
 //! stress works on the mean rate, and its conformation goes with that.
 
+use super::cell::{CellTerms, Motion, NodeArea};
 use super::response::ByShape;
-use super::{CellTerms, Motion, NodeArea};
 use crate::thread::foot;
 use crate::thread::rheology::Rheology;
 use std::f64::consts::PI;
@@ -122,6 +122,7 @@ impl Lag {
     }
 
     /// Their derivatives by the two velocities: lower by lower, lower by upper, ...; `by_difference` that of f by their difference.
+    #[inline(always)]
     pub(super) fn by_velocity(&self, foot: f64, by_difference: f64) -> [f64; 4] {
         let t = &self.thinner;
         let (rate, opened) = self.stretched();
@@ -135,12 +136,13 @@ impl Lag {
 
     /// The forces are a tension of the cell and a pull on both its nodes; derivatives of the two by the shape, with those of the cell's own
     /// tension through s.
+    #[inline(always)]
     pub(super) fn by_shape(
         &self,
         terms: &CellTerms,
         mu: f64,
         (a, foot): (f64, f64),
-        nodes: (NodeArea, NodeArea),
+        nodes: (&NodeArea, &NodeArea),
         motion: &Motion,
         steep: &Steep,
     ) -> [ByShape; 2] {

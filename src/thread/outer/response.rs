@@ -9,7 +9,8 @@
 //! Source: differentiation by hand; checked against differences in the tests.
 //! Holds for: envelope, ends and added mass frozen.
 
-use super::{CellTerms, Motion, NodeArea, OuterWork};
+use super::OuterWork;
+use super::cell::{CellTerms, Motion, NodeArea, Slopes};
 use crate::thread::jacobian::Derivatives;
 use crate::thread::mesh::follow::Follow;
 use std::f64::consts::PI;
@@ -58,6 +59,7 @@ impl ByShape {
 }
 
 /// Derivatives of drag and stress forces on a cell's two nodes by their velocities.
+#[inline(always)]
 pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (left, right): (f64, f64)) -> [f64; 4] {
     let drag = -0.5 * PI * mu * d * terms.drag.drag;
     let stiffness = PI * mu * terms.local.c_e.value;
@@ -67,6 +69,7 @@ pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (
 }
 
 /// Derivatives of the drag on a cell's two nodes.
+#[inline(always)]
 pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): (f64, f64)) -> [Own; 2] {
     let (l, c, flank) = (&terms.local, &terms.drag, terms.flank);
     let (s, s_z) = terms.wake;
@@ -75,18 +78,20 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
     let velocity_a = c.velocity_d * l.drag.by_a + c.velocity_u * s * l.u_eq.by_a;
     let velocity_z =
         c.velocity_d * l.drag.by_wall * flank + c.velocity_u * (s_z * l.u_eq.value + s * l.u_eq.by_wall * flank);
-    [lo, hi].map(|u| {
+    let at = |u: f64| {
         let lag = c.velocity - u;
         let by_a = drag_a * lag + c.drag * velocity_a;
         Own {
-            length: half / d * (c.drag * lag - a * by_a),
+            length: 0.5 * PI * mu * (c.drag * lag - a * by_a),
             place: half * (drag_z * lag + c.drag * velocity_z),
-            volume: half / (PI * d) * by_a,
+            volume: 0.5 * mu * by_a,
         }
-    })
+    };
+    [at(lo), at(hi)]
 }
 
 /// Add those of the stream's own stretch.
+#[inline(always)]
 pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi]: &mut [Own; 2]) {
     let b = &terms.stretch;
     let held = 3.0 * PI * mu * terms.hold;
@@ -97,11 +102,12 @@ pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi
 }
 
 /// Derivatives of a cell's stress by the lengths of the cells before, here and after, by their volumes, and by its place.
+#[inline(always)]
 pub(super) fn stress_in(
     terms: &CellTerms,
     mu: f64,
     (d, a): (f64, f64),
-    (left, right): (NodeArea, NodeArea),
+    (left, right): (&NodeArea, &NodeArea),
     motion: &Motion,
 ) -> ByShape {
     let l = &terms.local;
@@ -133,18 +139,17 @@ pub(super) fn stress_in(
 impl OuterWork {
     /// Add the derivatives of the outer forces to those of a step.
     pub fn add_derivatives(&self, follow: &Follow, to: &mut Derivatives) {
-        let n = self.by_u.len();
+        let n = self.slopes.len();
         let (m, p) = (&follow.moves[..n + 3], &follow.passes[..n + 3]);
         let q = &mut to.by_q;
         let [lower, diag, upper] = &mut to.by_u;
         for j in 0..n {
-            let [ll, lh, hl, hh] = self.by_u[j];
+            let Slopes { by_u: [ll, lh, hl, hh], drag_by: [low, high], .. } = &self.slopes[j];
             diag[j] += ll;
             upper[j] += lh;
             lower[j + 1] += hl;
             diag[j + 1] += hh;
             let [before, after] = [[m[j + 1], p[j + 1]], [m[j + 2], p[j + 2]]];
-            let [low, high] = &self.drag_by[j];
             q.diag[j] += low.below(before);
             q.upper1[j] += low.above(after);
             q.lower1[j + 1] += high.below(before);
@@ -153,7 +158,7 @@ impl OuterWork {
         let around = |j: usize, by: &ByShape| by.around(&m[j..j + 4], &p[j..j + 4]);
         let mut behind = [0.0; 4];
         for j in 0..n {
-            let [tension, pull] = &self.lag_by[j];
+            let Slopes { lag_by: [tension, pull], stress_by, .. } = &self.slopes[j];
             let (tension, pull) = (around(j, tension), around(j, pull));
             if j > 0 {
                 q.lower1[j] += tension[0] + pull[0];
@@ -167,10 +172,10 @@ impl OuterWork {
                 q.upper2[j] += tension[3] + pull[3];
                 q.upper1[j + 1] += pull[3] - tension[3];
             }
-            let ahead = around(j, &self.stress_by[j]);
+            let ahead = around(j, stress_by);
             if j > 0 {
                 let (i, node) = (j, &self.node[j]);
-                let (a, rise) = (node.a, self.stress[i] - self.stress[i - 1]);
+                let (a, rise) = (node.a, self.forces[i].stress - self.forces[i - 1].stress);
                 let ([bd, ad], [bv, av]) = (node.by_length, node.by_volume);
                 q.lower2[i] -= a * behind[0];
                 q.lower1[i] += a * (ahead[0] - behind[1]) + rise * (p[i] * bv - m[i] * bd);
