@@ -39,7 +39,7 @@ mod tests;
 
 use super::body::{Body, End};
 use super::closures::Outer;
-use super::closures::ends::Wake;
+use super::closures::ends::{self, Wake};
 use super::closures::inertia::{self, BoundaryLayer};
 use super::force::Work;
 use super::rheology::Rheology;
@@ -84,6 +84,7 @@ pub struct OuterField {
 #[derive(Debug, Clone, Default)]
 pub struct OuterWork {
     places: Vec<Place>,
+    wakes: Vec<(f64, f64)>,
     /// Envelope radius of each cell, frozen over a step; `None` where it is the cell's own and moves with it.
     envelope: Vec<Option<f64>>,
     ends: Vec<Share>,
@@ -126,7 +127,8 @@ impl OuterField {
 
     /// Share of the stream that is there at `z`, and its derivative.
     fn wake(&self, z: f64) -> (f64, f64) {
-        wake_within(self.behind_tip().as_ref(), z, self.wall.at(z))
+        let wake = self.behind_tip();
+        narrowed(wake.map_or((1.0, 0.0), |wake| wake.at(z)), wake.as_ref(), self.wall.at(z))
     }
 
     /// Add the outer liquid's added mass to the inertia of the nodes, with the shape at the start of the step (in `work`):
@@ -148,13 +150,17 @@ impl OuterField {
     }
 
     /// Wall and wake at the middle of every cell.
-    fn find_places(&self, z: &[f64], places: &mut Vec<Place>) {
+    fn find_places(&self, z: &[f64], OuterWork { places, wakes, .. }: &mut OuterWork) {
         let (behind_tip, mut from) = (self.behind_tip(), 0);
+        wakes.clear();
+        wakes.resize(z.len() - 1, (1.0, 0.0));
+        if let Some(wake) = &behind_tip {
+            ends::wakes(wake, z, wakes);
+        }
         places.clear();
-        places.extend(z.windows(2).map(|z| {
-            let middle = 0.5 * (z[0] + z[1]);
-            let (wall, on_axis) = self.wall.with_stretch(middle, &mut from);
-            Place { wall, wake: wake_within(behind_tip.as_ref(), middle, wall), on_axis }
+        places.extend(z.windows(2).zip(wakes).map(|(z, wake)| {
+            let (wall, on_axis) = self.wall.with_stretch(0.5 * (z[0] + z[1]), &mut from);
+            Place { wall, wake: narrowed(*wake, behind_tip.as_ref(), wall), on_axis }
         }));
     }
 
@@ -162,7 +168,7 @@ impl OuterField {
     /// is frozen over it is found before.
     pub fn share_shear<const FIRST: bool>(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let n = body.v.len();
-        self.find_places(z, &mut work.outer.places);
+        self.find_places(z, &mut work.outer);
         if FIRST {
             let mut o = std::mem::take(&mut work.outer);
             o.about.resize(n, Default::default());
@@ -297,16 +303,15 @@ impl OuterField {
     }
 }
 
-/// The wake at `z` where the wall (radius and slope) is: where it has narrowed, the stream outruns what it lost at the tip.
+/// A wake where the wall (radius and slope) is: where it has narrowed, the stream outruns what it lost at the tip.
 #[inline(always)]
-fn wake_within(behind_tip: Option<&Wake>, z: f64, wall: Option<(f64, f64)>) -> (f64, f64) {
-    let (Some(behind_tip), Some((radius, slope))) = (behind_tip, wall) else { return (1.0, 0.0) };
-    let (s, s_z) = behind_tip.at(z);
-    let ratio = radius / behind_tip.wall;
-    if ratio >= 1.0 {
+fn narrowed((s, s_z): (f64, f64), behind_tip: Option<&Wake>, wall: Option<(f64, f64)>) -> (f64, f64) {
+    let (Some(behind_tip), Some((radius, slope))) = (behind_tip, wall) else { return (s, s_z) };
+    if radius >= behind_tip.wall {
         return (s, s_z);
     }
-    let (square, square_z) = (ratio * ratio, 2.0 * ratio * ratio * slope / radius);
+    let ratio = radius / behind_tip.wall;
+    let (square, square_z) = (ratio * ratio, 2.0 * ratio / behind_tip.wall * slope);
     (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
 }
 
