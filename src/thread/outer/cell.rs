@@ -304,8 +304,21 @@ fn side_by_side<const LAYER: bool, const DERIVATIVES: bool>(
     forces: &mut [Forces],
     slopes: &mut [Slopes],
 ) {
+    // the compiler sees here that all lengths are one
     let n = forces.len();
-    let given = given.part(0..n);
+    let given = Given {
+        d: &given.d[..n],
+        a: &given.a[..n],
+        u: given.u.map(|u| &u[..n]),
+        node: given.node.map(|node| &node[..n]),
+        places: &given.places[..n],
+        envelope: &given.envelope[..n],
+        ends: &given.ends[..n],
+        about: &given.about[..n],
+        foot: &given.foot[..n],
+        steep: if DERIVATIVES { given.steep.map(|by| &by[..n]) } else { given.steep },
+        ..*given
+    };
     let slopes = if DERIVATIVES { &mut slopes[..n] } else { &mut slopes[..0] };
     let mut liquids = given.field.liquids;
     liquids.boundary_layer = match (LAYER, liquids.boundary_layer) {
