@@ -1,13 +1,13 @@
 //! What stands in the way of a wish, and from which value on it does not.
 //!
 //! ```text
-//! the combination nearest to the wish -> the ends of the searched flow left out -> one key of the glass after another changed, the
-//! nearest factors first, then halved -> the guide for pressure left out -> whatever lets coarse runs near the wish is aimed at
+//! the combination nearest to the wish -> the ends of the searched flow left out, and one key of the glass after another changed, the
+//! nearest factors first, then halved -> else the guide for pressure left out -> whatever lets coarse runs near the wish is aimed at
 //! ```
 //! Equation: none; a value is told where coarse runs of [`super::aim`] meet the wish there, rounded to two digits away from the value
 //! that does not.
 //!
-//! Holds for: one key at a time, changed up to four times.
+//! Holds for: one key at a time, changed up to ten times.
 
 use super::choose::{Choice, Looked, Settings, looked, within_means};
 use super::scout::EFFORT;
@@ -31,7 +31,7 @@ pub struct Obstacle {
 }
 
 /// Factors by which a key that stands in the way is tried, the nearest first, and halvings of the last of them.
-const FACTORS: [f64; 6] = [0.7, 1.4, 0.5, 2.0, 0.25, 4.0];
+const FACTORS: [f64; 8] = [0.7, 1.4, 0.5, 2.0, 0.25, 4.0, 0.1, 10.0];
 const HALVINGS: usize = 3;
 /// Combinations, the nearest first, whose flow is freed of its ends or of the guide for pressure.
 const FREED: usize = 3;
@@ -66,13 +66,13 @@ pub(super) fn obstacle(
     let site = Site { case, wish, ask };
     let nearest = &chosen[..chosen.len().min(FREED)];
     let none = Settings::new();
-    if let Some(found) = site.first(nearest, Site::flow)? {
-        return Ok(Some(found));
+    let flow = site.first(nearest, Site::flow)?;
+    let glass = site.glass(chosen.first().unwrap_or(&none), threads)?;
+    match (flow, glass) {
+        (Some(flow), Some(glass)) => Ok(Some(Obstacle { text: format!("{}; or {}", flow.text, glass.text), ..flow })),
+        (Some(found), None) | (None, Some(found)) => Ok(Some(found)),
+        (None, None) => site.first(nearest, Site::pressure),
     }
-    if let Some(found) = site.glass(chosen.first().unwrap_or(&none), threads)? {
-        return Ok(Some(found));
-    }
-    site.first(nearest, Site::pressure)
 }
 
 /// Where an obstacle is looked for.

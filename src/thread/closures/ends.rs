@@ -156,15 +156,15 @@ pub struct Joined {
 pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     let slender = (1.0 - weight) * d;
     let drag = slender + weight * end;
-    if drag <= 0.0 {
-        return Joined { drag: 0.0, drag_d: 1.0 - weight, velocity: u_eq, velocity_d: 0.0, velocity_u: 1.0 };
-    }
-    let share = slender / drag;
+    // no branch: loops over cells are made vector code
+    let (drag, below) = if drag > 0.0 { (drag, drag) } else { (0.0, 1.0) };
+    let inverse = 1.0 / below;
+    let share = if drag > 0.0 { slender * inverse } else { 1.0 };
     Joined {
         drag,
         drag_d: 1.0 - weight,
         velocity: drift + share * (u_eq - drift),
-        velocity_d: (1.0 - weight) * (1.0 - share) / drag * (u_eq - drift),
+        velocity_d: (1.0 - weight) * (1.0 - share) * inverse * (u_eq - drift),
         velocity_u: share,
     }
 }

@@ -22,13 +22,18 @@ const LIMIT: f64 = 0.999;
 /// Film pressure (Pa) at a = h^2.
 #[inline(always)]
 pub fn film(a: f64, wall: f64, tension: f64) -> Dual {
-    let y = a / (wall * wall);
-    if y <= START {
-        return Dual::default();
+    let inverse = 1.0 / wall;
+    let y = a * inverse * inverse;
+    // no branch: loops over cells are made vector code
+    let s = (y - START) * (1.0 / (1.0 - START));
+    let s = if s > 0.0 { s } else { 0.0 };
+    let s = if s < LIMIT { s } else { LIMIT };
+    let (scale, open) = (tension * inverse, 1.0 / (1.0 - s));
+    let pressure = scale * s * s * open;
+    let pressure_y = scale * s * (2.0 - s) * open * open * (1.0 / (1.0 - START));
+    Dual {
+        value: pressure,
+        by_a: pressure_y * inverse * inverse,
+        by_wall: -(pressure + 2.0 * pressure_y * y) * inverse,
     }
-    let s = ((y - START) / (1.0 - START)).min(LIMIT);
-    let scale = tension / wall;
-    let pressure = scale * s * s / (1.0 - s);
-    let pressure_y = scale * s * (2.0 - s) / ((1.0 - s) * (1.0 - s) * (1.0 - START));
-    Dual { value: pressure, by_a: pressure_y / (wall * wall), by_wall: -pressure / wall - 2.0 * pressure_y * y / wall }
 }

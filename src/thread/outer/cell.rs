@@ -9,6 +9,7 @@
 use super::OuterField;
 use super::cap::Share;
 use super::lag::{Lag, Steep};
+use super::profile::Wall;
 use super::response::{ByShape, Own, by_velocity, drag_on, stress_in, stretch_of};
 use super::thinning::Thinned;
 use crate::thread::closures::{Dual, Local, Outer, Sheared, drag, ends, wall};
@@ -238,7 +239,8 @@ impl<'a> Given<'a> {
     /// Forces of all cells, and with `DERIVATIVES` their slopes.
     pub fn all<const DERIVATIVES: bool>(&self, forces: &mut [Forces], slopes: &mut [Slopes]) {
         let n = forces.len();
-        let changing = self.rheology.is_some() || !self.thinned.is_empty();
+        let unbounded = matches!(self.field.wall, Wall::Unbounded);
+        let changing = unbounded || self.rheology.is_some() || !self.thinned.is_empty();
         let slowly = |about: &About| changing || drag::is_narrow(about.sheared.y.value);
         let mut start = 0;
         while start < n {
@@ -297,7 +299,7 @@ impl<'a> Given<'a> {
     }
 }
 
-/// Cells of liquids that do not thin, in wide gaps.
+/// Cells of liquids that do not thin, in wide gaps before a wall.
 #[multiversion(targets("x86_64+avx2"))]
 fn side_by_side<const LAYER: bool, const DERIVATIVES: bool>(
     given: &Given,
@@ -309,14 +311,19 @@ fn side_by_side<const LAYER: bool, const DERIVATIVES: bool>(
     let given = Given {
         d: &given.d[..n],
         a: &given.a[..n],
-        u: given.u.map(|u| &u[..n]),
-        node: given.node.map(|node| &node[..n]),
+        u: [&given.u[0][..n], &given.u[1][..n]],
+        node: [&given.node[0][..n], &given.node[1][..n]],
         places: &given.places[..n],
         envelope: &given.envelope[..n],
         ends: &given.ends[..n],
         about: &given.about[..n],
         foot: &given.foot[..n],
-        steep: if DERIVATIVES { given.steep.map(|by| &by[..n]) } else { given.steep },
+        steep: if DERIVATIVES {
+            let [s0, s1, s2, s3, s4, s5, s6, s7] = &given.steep;
+            [&s0[..n], &s1[..n], &s2[..n], &s3[..n], &s4[..n], &s5[..n], &s6[..n], &s7[..n]]
+        } else {
+            given.steep
+        },
         ..*given
     };
     let slopes = if DERIVATIVES { &mut slopes[..n] } else { &mut slopes[..0] };
@@ -328,7 +335,8 @@ fn side_by_side<const LAYER: bool, const DERIVATIVES: bool>(
     };
     for j in 0..n {
         let around = (given.envelope[j], given.ends[j], &given.about[j].sheared);
-        let terms = CellTerms::new::<false>(&liquids, &given.places[j], given.a[j], around, None);
+        let place = Place { wall: Some(given.places[j].wall.unwrap_or((1.0, 0.0))), ..given.places[j] };
+        let terms = CellTerms::new::<false>(&liquids, &place, given.a[j], around, None);
         let cell = Cell::new(&given, j, &terms, None);
         forces[j] = cell.forces();
         if DERIVATIVES {
