@@ -8,7 +8,7 @@ Lengths in the tip's bore radius R, velocities in gamma/mu_o. `wall` is the radi
 t and p of `src/device/hole.rs`, G the radius of the glass from the hole's plane on (the hole's before it). t = -s, p = 3 is the exact flow to a
 plate (Sampson 1891: 1 - c^3 within a hyperboloid, X = c^2; recalled), t = 0, p = 4 that in a tube, 2 x - x^2; e makes it as fast on the
 axis as the stream is, and all of it goes within the glass. Nothing is fitted beyond the wall's profile. Against boundary elements of the
-bare stream (orifice-21 and 24, from one hole's radius before the plane to the collection tube): within 0.025 of the flow, 0.008 rms.
+bare stream (orifice-21 and 24, with the wake's share): within 0.025 of the flow from the plane on, within 0.05 before it.
 """
 
 import numpy as np
