@@ -65,6 +65,11 @@ BLIND = {
                        names=("capillary_hole", "flow_ratio", "viscosity_ratio", "hole", "length_over_hole", "standoff",
                               "collection_over_hole", "widening_over_collection", "outer"),
                        low=(0.02, 0.05, 0.1, 0.35, 0.5, 0.75, 1.2, 0.5, 1.2), high=(0.2, 1.0, 10.0, 1.5, 4.0, 3.0, 6.0, 3.0, 2.0)),
+    # drawn when every force was taken from the slip past the flow of one liquid, before that was built in the program
+    "blind-slip": dict(seed=141828913, count=12,
+                       names=("capillary_hole", "flow_ratio", "viscosity_ratio", "hole", "length_over_hole", "standoff",
+                              "collection_over_hole", "widening_over_collection", "outer"),
+                       low=(0.02, 0.05, 0.1, 0.35, 0.5, 0.75, 1.2, 0.5, 1.2), high=(0.2, 1.0, 10.0, 1.5, 4.0, 3.0, 6.0, 3.0, 2.0)),
     "blind-blunt": dict(seed=20261201, count=6, names=("capillary", "inner_share", "viscosity_ratio", "wall", "outer"),
                         low=(0.04, 0.1, 0.1, 6.0, 1.2), high=(0.25, 1.0, 10.0, 20.0, 3.0)),
     "blind-inertia": dict(seed=20261202, count=4, names=("laplace_outer", "capillary", "inner_share", "viscosity_ratio"),
@@ -110,6 +115,7 @@ def table():
     add("blind-orifice", *(_drawn_orifice(*x) for x in draw("blind-orifice")))
     add("blind-blunt", *(blunt(*x) for x in draw("blind-blunt")))
     add("blind-hole", *(_drawn_orifice(*x) for x in draw("blind-hole")))
+    add("blind-slip", *(_drawn_orifice(*x) for x in draw("blind-slip")))
     return rows
 
 
