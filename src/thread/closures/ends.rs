@@ -159,7 +159,7 @@ pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     // no branch: loops over cells are made vector code
     let (drag, below) = if drag > 0.0 { (drag, drag) } else { (0.0, 1.0) };
     let inverse = 1.0 / below;
-    let share = if drag > 0.0 { slender * inverse } else { 1.0 };
+    let share = if drag > 0.0 { slender / below } else { 1.0 };
     Joined {
         drag,
         drag_d: 1.0 - weight,
