@@ -75,6 +75,8 @@ impl Stepper {
         let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
 
         let mut start = self.begin(physics, body, u_start, dt)?;
+        let Work { follow, outer, .. } = &mut self.work;
+        follow.weigh(body, &self.u, (dt, physics.ohnesorge), outer.resistance(physics.outer.is_some()));
         self.inertia.clone_from(&self.work.inertia);
         self.derivatives.assemble(body, c, &self.inertia, &mut self.matrix);
         self.matrix.factor().map_err(|_| Refusal::Pivot)?;
@@ -108,7 +110,7 @@ impl Stepper {
             let last = [&self.k_q[3][..], &self.k_u[3][..]];
             end.inlet += inlet_of_last_stage(physics, &self.z, u_end, last, &self.work);
         }
-        self.work.follow.weigh(&self.z, &self.u, (dt, physics.ohnesorge), &self.work.v);
+        self.work.follow.settle(body, &self.z, &mut self.work.v);
         let error = self.error(body) / tol;
         if !error.is_finite() {
             return Err(Refusal::Crossing);
@@ -116,7 +118,6 @@ impl Stepper {
         if error > 1.0 {
             return Err(Refusal::Error(error));
         }
-        self.work.follow.settle(body, &self.z, &mut self.work.v);
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -208,6 +209,7 @@ impl Stepper {
         let work = &mut self.work;
         work.follow.places(body, &self.q, &mut self.z);
         work.follow.volumes(body, &self.q, inflow, &mut work.v);
+        work.follow.settle(body, &self.z, &mut work.v);
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
         work.masses_within(body);
         if body.left == End::Nozzle {
@@ -469,6 +471,29 @@ mod tests {
             let order = order(&physics, &start, duration, 20);
             assert!(order > 2.7 && order < 3.6, "{name}: {order}");
         }
+    }
+
+    // The liquid of a fast nozzle passes three cells of a drop's mesh in the longest of these steps. What is carried past the nodes is part
+    // of every stage; added to the state that a step accepts alone it left the first order.
+    #[test]
+    fn liquid_carried_past_nodes_is_of_second_order_in_the_step() {
+        let physics = Physics { inflow: Inflow::steady(3.0), ..physics(Some(Wall::Uniform(30.0)), 0.0) };
+        let z: Vec<f64> = (0..=60).map(|i| 6.0 * f64::from(i) / 60.0).collect();
+        let shape = |z: f64| (1.0 + 3.0 * z) * (6.0 - z) / 6.0;
+        let start =
+            Body { follows: true, ..Body::from_profile(z, End::Nozzle, End::Tip, shape, |z| 3.0 / shape(z).max(1.0)) };
+        let run = |steps: u32| {
+            let (mut body, mut stepper) = (start.clone(), Stepper::default());
+            for _ in 0..steps {
+                stepper.attempt(&physics, &mut body, 1.6 / f64::from(steps), f64::INFINITY).expect("a step");
+            }
+            body.v
+        };
+        let exact = run(1024);
+        let error = |v: Vec<f64>| v.iter().zip(&exact).fold(0.0f64, |m, (a, b)| m.max((a / b - 1.0).abs()));
+        let [long, middle, short] = [16, 32, 64].map(|steps| error(run(steps)));
+        eprintln!("{long:e} {middle:e} {short:e}");
+        assert!((long / short).log2() > 3.0, "{long:e} {middle:e} {short:e}");
     }
 
     // A mesh that follows the shape keeps the volume to round-off and ends where one that goes with the liquid ends.

@@ -118,10 +118,20 @@ pub struct OuterWork {
     lag_by: Vec<[ByShape; 2]>,
     /// Derivatives of a cell's stress by the lengths and the volumes of the cells before, here and after, and by its place.
     stress_by: Vec<([f64; 3], [f64; 3], f64)>,
+    /// mu_o (c_E + D/(a k^2)) of each cell at the start of the step, k = pi/(2 d): what the outer liquid adds to the inner one's 3 mu_i where a
+    /// wave of four cells flattens.
+    resistance: Vec<f64>,
     /// Power that drag, normal stress and film put into the body at the last evaluation.
     pub drag: f64,
     pub pull: f64,
     pub film: f64,
+}
+
+impl OuterWork {
+    /// What the outer liquid adds to the resistance of each cell; nothing in a gas.
+    pub fn resistance(&self, in_liquid: bool) -> &[f64] {
+        if in_liquid { &self.resistance } else { &[] }
+    }
 }
 
 /// The closures in one cell, joined and weighted.
@@ -289,6 +299,7 @@ impl OuterField {
             o.drag_by.resize(n, [Own::default(); 2]);
             o.lag_by.resize(n, Default::default());
             o.stress_by.resize(n, Default::default());
+            o.resistance.resize(n, 0.0);
         }
         node_areas(body, &work.d, &work.a, &mut o.node);
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
@@ -323,6 +334,8 @@ impl OuterField {
                 }
             }
             if DERIVATIVES {
+                let k = 0.5 * PI / d;
+                o.resistance[j] = mu * (terms.local.c_e.value + terms.drag.drag / (a * k * k));
                 let nodes = (o.node[j], o.node[j + 1]);
                 o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
                 o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
