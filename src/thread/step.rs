@@ -473,29 +473,6 @@ mod tests {
         }
     }
 
-    // The liquid of a fast nozzle passes three cells of a drop's mesh in the longest of these steps. What is carried past the nodes is part
-    // of every stage; added to the state that a step accepts alone it left the first order.
-    #[test]
-    fn liquid_carried_past_nodes_is_of_second_order_in_the_step() {
-        let physics = Physics { inflow: Inflow::steady(3.0), ..physics(Some(Wall::Uniform(30.0)), 0.0) };
-        let z: Vec<f64> = (0..=60).map(|i| 6.0 * f64::from(i) / 60.0).collect();
-        let shape = |z: f64| (1.0 + 3.0 * z) * (6.0 - z) / 6.0;
-        let start =
-            Body { follows: true, ..Body::from_profile(z, End::Nozzle, End::Tip, shape, |z| 3.0 / shape(z).max(1.0)) };
-        let run = |steps: u32| {
-            let (mut body, mut stepper) = (start.clone(), Stepper::default());
-            for _ in 0..steps {
-                stepper.attempt(&physics, &mut body, 1.6 / f64::from(steps), f64::INFINITY).expect("a step");
-            }
-            body.v
-        };
-        let exact = run(1024);
-        let error = |v: Vec<f64>| v.iter().zip(&exact).fold(0.0f64, |m, (a, b)| m.max((a / b - 1.0).abs()));
-        let [long, middle, short] = [16, 32, 64].map(|steps| error(run(steps)));
-        eprintln!("{long:e} {middle:e} {short:e}");
-        assert!((long / short).log2() > 3.0, "{long:e} {middle:e} {short:e}");
-    }
-
     // A mesh that follows the shape keeps the volume to round-off and ends where one that goes with the liquid ends.
     #[test]
     fn a_mesh_that_follows_the_shape_gives_the_same_drop() {
