@@ -75,6 +75,8 @@ impl Stepper {
         let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
 
         let mut start = self.begin(physics, body, u_start, dt)?;
+        let Work { follow, outer, .. } = &mut self.work;
+        follow.weigh(body, &self.u, (dt, physics.ohnesorge), outer.resistance(physics.outer.is_some()));
         self.inertia.clone_from(&self.work.inertia);
         self.derivatives.assemble(body, c, &self.inertia, &mut self.matrix);
         self.matrix.factor().map_err(|_| Refusal::Pivot)?;
@@ -108,7 +110,7 @@ impl Stepper {
             let last = [&self.k_q[3][..], &self.k_u[3][..]];
             end.inlet += inlet_of_last_stage(physics, &self.z, u_end, last, &self.work);
         }
-        self.work.follow.weigh(&self.z, &self.u, (dt, physics.ohnesorge), &self.work.v);
+        self.work.follow.settle(body, &self.z, &mut self.work.v);
         let error = self.error(body) / tol;
         if !error.is_finite() {
             return Err(Refusal::Crossing);
@@ -116,7 +118,6 @@ impl Stepper {
         if error > 1.0 {
             return Err(Refusal::Error(error));
         }
-        self.work.follow.settle(body, &self.z, &mut self.work.v);
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -208,6 +209,7 @@ impl Stepper {
         let work = &mut self.work;
         work.follow.places(body, &self.q, &mut self.z);
         work.follow.volumes(body, &self.q, inflow, &mut work.v);
+        work.follow.settle(body, &self.z, &mut work.v);
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
         work.masses_within(body);
         if body.left == End::Nozzle {

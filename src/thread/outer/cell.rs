@@ -213,6 +213,8 @@ pub(super) struct Slopes {
     /// Of the lag's tension, with those of the cell's own through the share of shear, and of its pull on both nodes.
     pub lag_by: [ByShape; 2],
     pub stress_by: ByShape,
+    /// mu_o (c_E + D/(a k^2)), see [`super::OuterWork::resistance`].
+    pub resistance: f64,
 }
 
 /// What the forces of all cells are found from, in slices of one length.
@@ -393,6 +395,7 @@ impl Cell<'_> {
             drag_by,
             lag_by: lag.by_shape(terms, *mu, (*a, *foot), nodes, motion, &steep),
             stress_by: stress_in(terms, *mu, (*d, *a), nodes, motion),
+            resistance: mu * (terms.local.c_e.value + terms.drag.drag * d * d * (4.0 / (PI * PI)) / a),
         }
     }
 }

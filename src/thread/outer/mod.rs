@@ -94,10 +94,20 @@ pub struct OuterWork {
     about: Vec<About>,
     forces: Vec<Forces>,
     slopes: Vec<Slopes>,
+    /// mu_o (c_E + D/(a k^2)) of each cell at the start of the step, k = pi/(2 d): what the outer liquid adds to the inner one's 3 mu_i where a
+    /// wave of four cells flattens.
+    resistance: Vec<f64>,
     /// Power that drag, normal stress and film put into the body at the last evaluation.
     pub drag: f64,
     pub pull: f64,
     pub film: f64,
+}
+
+impl OuterWork {
+    /// What the outer liquid adds to the resistance of each cell; nothing in a gas.
+    pub fn resistance(&self, in_liquid: bool) -> &[f64] {
+        if in_liquid { &self.resistance } else { &[] }
+    }
 }
 
 impl OuterField {
@@ -219,6 +229,10 @@ impl OuterField {
             steep: if DERIVATIVES { work.steep.sides() } else { Default::default() },
         };
         given.all::<DERIVATIVES>(&mut o.forces, &mut o.slopes);
+        if DERIVATIVES {
+            o.resistance.clear();
+            o.resistance.extend(o.slopes.iter().map(|slopes| slopes.resistance));
+        }
 
         (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
         let (mut pressed, mut behind) = (false, 0.0);
