@@ -10,11 +10,15 @@
 //! Symbols: as in [`super`]; f, and g for how far viscosity evens out the section's flow, of [`crate::thread::foot`].
 //! Source: own, nothing fitted: u_zz of the section's parabola u + (u_s - u)(2 r^2/h^2 - 1) averaged over it. A thread of the outer
 //! liquid's viscosity that goes with the stream along its surfaces has w = b and feels nothing, whatever its slope (test).
-//! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution the solvent's viscosity lags; the polymer's
-//! stress works on the mean rate, and its conformation goes with that.
+//! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution this is the solvent's part; the polymer is stretched
+//! at w by itself ([`crate::thread::polymer`]).
 
-use super::{CellTerms, Motion, NodeArea};
+use super::{CellTerms, Motion, NodeArea, OuterField, node_areas};
+use crate::thread::body::Body;
+use crate::thread::cells::Triple;
 use crate::thread::foot;
+use crate::thread::force::Work;
+use crate::thread::polymer::Stretching;
 use crate::thread::rheology::Rheology;
 use std::f64::consts::PI;
 
@@ -51,6 +55,32 @@ impl Thinner {
         };
         let ((at_w, more), (at_mean, more_mean)) = (rheology.thinned(w), rheology.thinned(mean));
         Thinner { at_w, slope: at_w + more, at_mean, bend: at_w + more - at_mean - more_mean }
+    }
+}
+
+impl OuterField {
+    /// How the polymer in each cell is stretched over the step that starts at (z, u), for which [`OuterField::share_shear`] holds.
+    pub fn stretch_polymer(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
+        let mut o = std::mem::take(&mut work.outer);
+        node_areas(body, &work.d, &work.a, &mut o.node);
+        let (ohnesorge, mut from) = (self.liquids.viscosity * self.liquids.viscosity_ratio, 0);
+        for j in 0..body.cells() {
+            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
+            let place = o.places[j];
+            let stretch = self.stretch(middle, a, place.wall, place.wake, &mut from);
+            let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
+            let terms = self.cell(place.wall, a, around, place.wake, (stretch, o.thinned.get(j)));
+            let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
+            let surface = &terms.local.surface;
+            let turned = foot::evened(ohnesorge, a).0 * motion.flare * terms.slender;
+            let parabola = Triple::around(&work.d, &work.a, j).parabola().coefficients();
+            work.polymer.stretching[j] = Stretching {
+                factor: foot::resistance(ohnesorge, (work.sheared[j], a, motion.stretch), parabola).sqrt(),
+                rate: -turned * terms.wake.0 * surface.beta.value,
+                share: 0.5 * turned * (1.0 - surface.alpha.value),
+            };
+        }
+        work.outer = o;
     }
 }
 
