@@ -1,17 +1,19 @@
 //! Conformation that liquid carries past the nodes of a mesh that lets it through ([`super::mesh::follow`]).
 //!
-//! Equation: on the moving liquid X and Y of [`super::rheology`] change by relaxation alone, so that of the volumes P_i that pass the nodes in
-//! a step each brings the integral of the X that lies upstream. With X* = (X + r a^2/2)/(1 + r f/2), r = dt/De, what half a step of relaxation
-//! makes of X, and <X>_i its mean over the liquid that passes node i,
+//! Equation: on the moving liquid X and Y of [`super::rheology`] change by relaxation alone. What is in cell j at the end of a step has come
+//! there along its way with what relaxation left of its X and with what it has relaxed to since, A = a^2/f, on the last part of that way. Of
+//! the volumes P_i that pass the nodes in a step each brings so much of both, so that
 //!   X_j(q) = s_j + alpha_j q_j - beta_j q_(j+1),   alpha_j = f_j (<X>_j - X*_j)/v_j',   beta_j = f_(j+1) (<X>_(j+1) - X*_j)/v_j',
-//! linear in the way q of the liquid past the nodes within the step, as the volumes are (v' those expected at its end, at the velocities of its
-//! start), and exactly at its end, when the volumes are known,
+//!   <X>_i = mean of m X over P_i + mean of (1 - m) A over the P_i min(1, 2/r) next to the node,   X* = m X + (1 - m) A,   m = 1/(1 + r f/2),
+//! r = dt/De, v' the volumes expected at the end of the step at the velocities of its start: linear in the way q of the liquid past the nodes
+//! within the step, as the volumes are. When the volumes are known at its end,
 //!   X_j = s_j + [v_j X*_j + P_j <X>_j - P_(j+1) <X>_(j+1)]/v_j' - X*_j.
-//! s_j changes by relaxation alone. X* makes it of second order in the step: liquid relaxes where it is on its way. Nothing is
-//! limited by how many cells pass in a step: P may be more than a cell. Y likewise.
-//! Symbols: v volume of a cell, f volume that passes a node per way, a mean squared radius, De relaxation time, f (in X*) of FENE-P.
+//! s_j changes by relaxation alone. To second order in the step this is X = E X(z - u dt) + int A(z - u t) exp(-t/De) dt/De along the liquid's
+//! way, E = exp(-r), whether it forgets within a step or not: X = A - De u A' + De^2 u (u A')' where it does. Nothing is limited by how many
+//! cells pass in a step: P may be more than a cell. Y likewise, with 1/a.
+//! Symbols: v volume of a cell, f (in alpha and beta) volume that passes a node per way, a mean squared radius, De relaxation time, f of FENE-P.
 //! Source: the integral over what has passed is Godunov's, with the limited slopes of [`super::load`] (van Leer 1977, recalled); the splitting ours.
-//! Holds for: liquid that comes from a nozzle at rest but for its radius. The sum of v X is kept to round-off where nothing relaxes, and X stays
+//! Holds for: liquid that comes from a nozzle at rest but for its radius. Where nothing relaxes the sum of v X is kept to round-off and X stays
 //! between its neighbours'.
 
 use super::load::limited_slope;
@@ -23,34 +25,97 @@ pub struct Passing {
     /// Volumes at the start of the step, and what passes each node per way.
     volumes: Vec<f64>,
     passes: Vec<f64>,
-    /// X* and Y*, and their slopes over volume.
-    half: [Vec<f64>; 2],
-    slopes: [Vec<f64>; 2],
+    /// What is left of X and Y, and what they have relaxed to.
+    parts: [Part; 2],
     /// alpha, and beta.
     enters: [Vec<f64>; 2],
     leaves: [Vec<f64>; 2],
 }
 
+/// One part of X and Y.
+#[derive(Debug, Clone, Default)]
+struct Part {
+    held: [Vec<f64>; 2],
+    /// Slopes over volume.
+    slopes: [Vec<f64>; 2],
+    /// What enters at the nozzle.
+    fresh: [f64; 2],
+    /// Share of what passes a node, the nearest, that brings it.
+    reach: f64,
+}
+
+impl Part {
+    /// Slopes in cells of these volumes.
+    fn incline(&mut self, volumes: &[f64]) {
+        let n = volumes.len();
+        for (i, (held, slopes)) in self.held.iter().zip(&mut self.slopes).enumerate() {
+            slopes.clear();
+            slopes.extend((0..n).map(|j| {
+                let before = if j == 0 { (self.fresh[i], 0.0) } else { (held[j - 1], volumes[j - 1]) };
+                let last = j + 1 == n;
+                if last { 0.0 } else { limited_slope([before, (held[j], volumes[j]), (held[j + 1], volumes[j + 1])]) }
+            }));
+        }
+    }
+
+    /// Mean over the nearest of the liquid of volume `passed` that goes past node `i`, backwards where it is negative.
+    fn mean(&self, volumes: &[f64], i: usize, passed: f64) -> [f64; 2] {
+        let n = volumes.len();
+        if passed == 0.0 {
+            // what is just upstream
+            let face = |k: usize| self.held[k][i - 1] + 0.5 * self.slopes[k][i - 1] * volumes[i - 1];
+            return if i == 0 { self.fresh } else { [face(0), face(1)] };
+        }
+        let whole = passed.abs() * self.reach;
+        let (mut left, mut sum, mut at) = (whole, [0.0; 2], i);
+        while left > 0.0 {
+            if at == if passed > 0.0 { 0 } else { n } {
+                let beyond = if passed > 0.0 { self.fresh } else { [self.held[0][n - 1], self.held[1][n - 1]] };
+                (0..2).for_each(|k| sum[k] += left * beyond[k]);
+                break;
+            }
+            let (j, side) = if passed > 0.0 { (at - 1, 0.5) } else { (at, -0.5) };
+            let take = left.min(volumes[j]);
+            (0..2).for_each(|k| sum[k] += take * (self.held[k][j] + side * self.slopes[k][j] * (volumes[j] - take)));
+            left -= take;
+            at = if passed > 0.0 { at - 1 } else { at + 1 };
+        }
+        sum.map(|held| held / whole)
+    }
+}
+
 impl Passing {
-    /// At the start of a step, `share` of each cell's conformation being X*; `ways` are the ways of the liquid past the nodes expected in it,
-    /// `passes` volumes per way. False where a cell would be emptied by them.
-    pub fn begin(&mut self, volumes: &[f64], half: [Vec<f64>; 2], ways: impl Fn(usize) -> f64, passes: &[f64]) -> bool {
+    /// Start of a step of length `dt` of cells of these volumes and squared radii `area` with the conformation `state`; `ways` are the ways of
+    /// the liquid past the nodes expected in it, `passes` volumes per way. False where a cell would be emptied by them.
+    pub fn begin(
+        &mut self,
+        (polymer, dt): (&Polymer, f64),
+        (volumes, area): (&[f64], &[f64]),
+        state: &[Vec<f64>; 2],
+        (ways, passes): (impl Fn(usize) -> f64, &[f64]),
+    ) -> bool {
         let n = volumes.len();
         self.volumes.clear();
         self.volumes.extend_from_slice(volumes);
         self.passes.clear();
         self.passes.extend_from_slice(&passes[..=n]);
-        self.half = half;
-        let fresh = Polymer::at_rest(1.0);
-        for i in 0..2 {
-            let (held, from) = (&self.half[i], &self.volumes);
-            self.slopes[i].clear();
-            self.slopes[i].extend((0..n).map(|j| {
-                let before = if j == 0 { (fresh[i], 0.0) } else { (held[j - 1], from[j - 1]) };
-                if j + 1 == n { 0.0 } else { limited_slope([before, (held[j], from[j]), (held[j + 1], from[j + 1])]) }
-            }));
-            self.enters[i].resize(n, 0.0);
-            self.leaves[i].resize(n, 0.0);
+        let r = dt / polymer.relaxation;
+        self.parts[0].reach = 1.0;
+        self.parts[1].reach = if r > 2.0 { 2.0 / r } else { 1.0 };
+        let rest = polymer.relaxing(1.0, Polymer::at_rest(1.0), 0.5 * dt);
+        for (k, part) in self.parts.iter_mut().enumerate() {
+            part.fresh = rest[k];
+            part.held.iter_mut().for_each(|list| list.resize(n, 0.0));
+        }
+        for j in 0..n {
+            let both = polymer.relaxing(area[j], [state[0][j], state[1][j]], 0.5 * dt);
+            for (part, own) in self.parts.iter_mut().zip(both) {
+                (part.held[0][j], part.held[1][j]) = (own[0], own[1]);
+            }
+        }
+        self.parts.iter_mut().for_each(|part| part.incline(&self.volumes));
+        for list in self.enters.iter_mut().chain(&mut self.leaves) {
+            list.resize(n, 0.0);
         }
         let passed = |i: usize| passes[i] * ways(i);
         let mut before = (passed(0), self.mean(0, passed(0)));
@@ -61,43 +126,25 @@ impl Passing {
             if !(then > 0.0) {
                 return false;
             }
+            let own = self.own(j);
             for i in 0..2 {
-                self.enters[i][j] = passes[j] * (before.1[i] - self.half[i][j]) / then;
-                self.leaves[i][j] = passes[j + 1] * (after.1[i] - self.half[i][j]) / then;
+                self.enters[i][j] = passes[j] * (before.1[i] - own[i]) / then;
+                self.leaves[i][j] = passes[j + 1] * (after.1[i] - own[i]) / then;
             }
             before = after;
         }
         true
     }
 
-    /// Mean conformation of the liquid of volume `passed` that goes past node `i`, backwards where it is negative.
+    /// X* and Y* of a cell.
+    fn own(&self, j: usize) -> [f64; 2] {
+        std::array::from_fn(|k| self.parts.iter().map(|part| part.held[k][j]).sum())
+    }
+
+    /// <X> and <Y> of the liquid of volume `passed` that goes past node `i`.
     fn mean(&self, i: usize, passed: f64) -> [f64; 2] {
-        let (n, fresh) = (self.volumes.len(), Polymer::at_rest(1.0));
-        let mut left = passed.abs();
-        let mut sum = [0.0; 2];
-        let mut at = i;
-        while left > 0.0 {
-            let end = if passed > 0.0 { at == 0 } else { at == n };
-            if end {
-                let beyond = if passed > 0.0 { fresh } else { [self.half[0][n - 1], self.half[1][n - 1]] };
-                (0..2).for_each(|k| sum[k] += left * beyond[k]);
-                break;
-            }
-            let (j, side) = if passed > 0.0 { (at - 1, 0.5) } else { (at, -0.5) };
-            let whole = self.volumes[j];
-            let take = left.min(whole);
-            (0..2).for_each(|k| sum[k] += take * (self.half[k][j] + side * self.slopes[k][j] * (whole - take)));
-            left -= take;
-            at = if passed > 0.0 { at - 1 } else { at + 1 };
-        }
-        if passed != 0.0 {
-            return sum.map(|held| held / passed.abs());
-        }
-        // at rest: what is just upstream
-        match i {
-            0 => fresh,
-            _ => std::array::from_fn(|k| self.half[k][i - 1] + 0.5 * self.slopes[k][i - 1] * self.volumes[i - 1]),
-        }
+        let [left, come] = self.parts.each_ref().map(|part| part.mean(&self.volumes, i, passed));
+        [left[0] + come[0], left[1] + come[1]]
     }
 
     /// alpha and beta of component `i` in cell `j`.
@@ -112,14 +159,9 @@ impl Passing {
             // what comes in past a node and does not stay goes on past the next; nothing does past a node that goes with the liquid
             let through = entering.0 + (v - then);
             let out = if self.passes[j + 1] == 0.0 { 0.0 } else { through };
-            let leaving = (out, self.mean(j + 1, out));
-            add(
-                j,
-                std::array::from_fn(|k| {
-                    let own = self.half[k][j];
-                    (entering.0 * (entering.1[k] - own) - leaving.0 * (leaving.1[k] - own)) / then
-                }),
-            );
+            let (leaving, own) = ((out, self.mean(j + 1, out)), self.own(j));
+            let gain = |k: usize| (entering.0 * (entering.1[k] - own[k]) - leaving.0 * (leaving.1[k] - own[k])) / then;
+            add(j, [gain(0), gain(1)]);
             entering = leaving;
         }
     }

@@ -91,12 +91,8 @@ impl PolymerWork {
         own.flowing = work.follow.flowing;
         let mut sound = true;
         if own.flowing {
-            let mut half = [Vec::with_capacity(n), Vec::with_capacity(n)];
-            for j in 0..n {
-                let relaxed = polymer.relaxed(work.a[j + 1], own.held(j), 0.5 * dt);
-                half.iter_mut().zip(relaxed).for_each(|(list, x)| list.push(x));
-            }
-            sound = own.passing.begin(&work.v, half, |i| u[i] * dt, work.follow.passing());
+            let cells = (&work.v[..], &work.a[1..=n]);
+            sound = own.passing.begin((polymer, dt), cells, &own.state, (|i| u[i] * dt, work.follow.passing()));
         }
         work.polymer = own;
         sound

@@ -116,12 +116,12 @@ impl Polymer {
         [a * a, 1.0 / a]
     }
 
-    /// X and Y after they have relaxed for `time` at the same radius, in one implicit step: between what they were and those at rest.
-    pub fn relaxed(&self, a: f64, [x, y]: [f64; 2], time: f64) -> [f64; 2] {
+    /// What is left of X and Y when they have relaxed for `time` at the same radius, in one implicit step, and what they have relaxed to.
+    pub fn relaxing(&self, a: f64, [x, y]: [f64; 2], time: f64) -> [[f64; 2]; 2] {
         let (f, _) = self.stiffening(x / (a * a), y * a);
-        let (r, below) = (time / self.relaxation, 1.0 / (1.0 + f * time / self.relaxation));
-        let [x_rest, y_rest] = Polymer::at_rest(a);
-        [(x + r * x_rest) * below, (y + r * y_rest) * below]
+        let r = time / self.relaxation;
+        let (left, [x_rest, y_rest]) = (1.0 / (1.0 + f * r), Polymer::at_rest(a));
+        [[left * x, left * y], [left * r * x_rest, left * r * y_rest]]
     }
 
     /// Elastic energy stored and power dissipated by relaxation, per volume: `G/2 [(L^2 - 3) ln f - ln(C B^2)]` and

@@ -195,7 +195,7 @@ impl Stepper {
             outer.add_forces::<true>(physics.rheology.as_ref(), body, (&self.z, &self.u), work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
-        let known = body.last_powers.filter(|_| body.load.is_empty());
+        let known = body.last_powers.filter(|_| body.load.amount.is_empty());
         let mut powers = known.unwrap_or_else(|| Powers::at(physics, body, body.time, &self.u, work));
         if let Some(rheology) = &physics.rheology {
             let (z, u) = (&self.z, &self.u);
