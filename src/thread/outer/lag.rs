@@ -19,7 +19,7 @@ use crate::thread::cells::Triple;
 use crate::thread::foot;
 use crate::thread::force::Work;
 use crate::thread::polymer::Stretching;
-use crate::thread::rheology::Rheology;
+use crate::thread::rheology::{Polymer, Rheology};
 use std::f64::consts::PI;
 
 /// Derivatives by the lengths of the cells before, here and after, by their volumes, and by the cell's place.
@@ -60,7 +60,7 @@ impl Thinner {
 
 impl OuterField {
     /// How the polymer in each cell is stretched over the step that starts at (z, u), for which [`OuterField::share_shear`] holds.
-    pub fn stretch_polymer(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
+    pub fn stretch_polymer(&self, polymer: &Polymer, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let mut o = std::mem::take(&mut work.outer);
         node_areas(body, &work.d, &work.a, &mut o.node);
         let (ohnesorge, mut from) = (self.liquids.viscosity * self.liquids.viscosity_ratio, 0);
@@ -72,10 +72,14 @@ impl OuterField {
             let terms = self.cell(place.wall, a, around, place.wake, (stretch, o.thinned.get(j)));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             let surface = &terms.local.surface;
-            let turned = foot::evened(ohnesorge, a).0 * motion.flare * terms.slender;
+            let (evened, sheared) = (foot::evened(ohnesorge, a).0, work.sheared[j]);
+            let turned = evened * motion.flare * terms.slender;
             let parabola = Triple::around(&work.d, &work.a, j).parabola().coefficients();
+            let steep = foot::resistance(ohnesorge, (sheared, a, 0.0), parabola) - 1.0;
+            let stiffer = ohnesorge * work.polymer.stiffness(polymer, j, a);
+            let weight = foot::compression(stiffer, evened * sheared, a.sqrt(), motion.stretch).0;
             work.polymer.stretching[j] = Stretching {
-                factor: foot::resistance(ohnesorge, (work.sheared[j], a, motion.stretch), parabola).sqrt(),
+                factor: (1.0 + weight * steep).sqrt(),
                 rate: -turned * terms.wake.0 * surface.beta.value,
                 share: 0.5 * turned * (1.0 - surface.alpha.value),
             };
