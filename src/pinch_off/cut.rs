@@ -2,7 +2,7 @@
 //!
 //! Equation: the last stretch of about one neck radius, of volume V behind a cross-section pi a_e, becomes the spherical cap
 //! of the same volume on the same base, V/pi = a_e l/2 + l^3/6 (l its height), so that it starts as a discrete
-//! equilibrium shape; its velocities are linear, with the momentum kept; a polymer in it is at rest (a free end is pulled by nothing).
+//! equilibrium shape; its velocities are linear, with the momentum kept, and its chains are as long as those at its base.
 //! Source: geometry of the spherical cap; the choice of the stretch is ours.
 
 use super::neck::Neck;
@@ -142,9 +142,12 @@ fn close_from(body: &mut Body, i: usize) {
     if let Some((volumes, areas)) = before {
         // cells of a spherical cap of one height have one surface
         body.load = refitted(&body.load, &areas, [i, n - i, CAP_CELLS], [&volumes, &body.v]);
-        if !body.load.state[0].is_empty() {
+        if !body.load.state[0].is_empty() && i > 0 {
+            let [x, y] = [0, 1].map(|k: usize| body.load.state[k][i - 1]);
+            let [x_rest, y_rest] = Polymer::at_rest(body.area(i - 1));
             for j in i..body.cells() {
-                [body.load.state[0][j], body.load.state[1][j]] = Polymer::at_rest(body.area(j));
+                let [x_own, y_own] = Polymer::at_rest(body.area(j));
+                [body.load.state[0][j], body.load.state[1][j]] = [x / x_rest * x_own, y / y_rest * y_own];
             }
         }
     }
