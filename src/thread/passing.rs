@@ -166,3 +166,82 @@ impl Passing {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    const N: usize = 60;
+
+    /// Cells of uneven volumes, and something that all of them hold.
+    fn cells(held: impl Fn(f64) -> f64) -> (Vec<f64>, [Vec<f64>; 2]) {
+        let volumes: Vec<f64> = (0..N).map(|j| 0.1 * (1.2 + (2.0 * j as f64).sin())).collect();
+        let mut end = 0.0;
+        let list: Vec<f64> = volumes
+            .iter()
+            .map(|v| {
+                end += v;
+                held(end - 0.5 * v)
+            })
+            .collect();
+        (volumes, [list.clone(), list])
+    }
+
+    /// What the cells hold after `passed` has gone past every node but the last, which goes with the liquid.
+    fn after(relaxation: f64, volumes: &[f64], state: &[Vec<f64>; 2], passed: f64) -> (Vec<f64>, Vec<f64>) {
+        let polymer = Polymer { share: 0.5, relaxation, inverse_extensibility: 0.0 };
+        let mut passes = vec![1.0; N + 1];
+        passes[N] = 0.0;
+        let mut own = Passing::default();
+        let area = vec![1.0; N];
+        assert!(own.begin((&polymer, 1.0), (volumes, &area), state, (|_| passed, &passes)));
+        let mut then = volumes.to_vec();
+        then[N - 1] += passed;
+        let mut x = state[0].clone();
+        own.gained(&then, passed, |j, gained| x[j] += gained[0]);
+        (then, x)
+    }
+
+    // What enters has X = 1. However many cells pass, what was there and what came in is there, and nothing exceeds what was.
+    #[test]
+    fn what_does_not_relax_is_kept_and_stays_between_its_neighbours() {
+        let (volumes, state) = cells(|m| if m < 2.0 { 1.0 } else { 9.0 });
+        for passed in [0.01, 0.3, 2.0] {
+            let (then, x) = after(1e15, &volumes, &state, passed);
+            let sum = |x: &[f64], v: &[f64]| x.iter().zip(v).map(|(x, v)| x * v).sum::<f64>();
+            assert_relative_eq!(sum(&x, &then), sum(&state[0], &volumes) + passed, max_relative = 1e-13);
+            assert!(x.iter().all(|x| *x > 1.0 - 1e-12 && *x < 9.0 + 1e-12), "{passed}");
+        }
+    }
+
+    // A density that is linear in the volume is carried exactly (but in the cells at the ends).
+    #[test]
+    fn a_linear_conformation_is_carried_exactly() {
+        let (volumes, state) = cells(|m| 1.0 + m);
+        let (_, x) = after(1e15, &volumes, &state, 0.3);
+        for j in 6..N - 2 {
+            assert_relative_eq!(x[j], state[0][j] - 0.3, max_relative = 1e-9);
+        }
+    }
+
+    // In the expected ways the volumes' linear law and the law at the end of the step are one.
+    #[test]
+    fn the_ways_expected_bring_what_the_step_expects() {
+        let (volumes, state) = cells(|m| 1.0 + (0.7 * m).sin().powi(2));
+        for relaxation in [1e15, 0.7, 0.01] {
+            let polymer = Polymer { share: 0.5, relaxation, inverse_extensibility: 0.0 };
+            let mut passes = vec![1.0; N + 1];
+            passes[N] = 0.0;
+            let (mut own, area) = (Passing::default(), vec![1.2; N]);
+            assert!(own.begin((&polymer, 1.0), (&volumes, &area), &state, (|_| 0.2, &passes)));
+            let mut then = volumes.clone();
+            then[N - 1] += 0.2;
+            own.gained(&then, 0.2, |j, gained| {
+                let (enters, leaves) = own.shares(0, j);
+                let last = if j + 1 == N { 0.0 } else { 0.2 };
+                assert_relative_eq!(gained[0], enters * 0.2 - leaves * last, epsilon = 1e-12);
+            });
+        }
+    }
+}

@@ -323,10 +323,10 @@ mod tests {
     use super::*;
     use crate::device::thinning::Carreau;
     use crate::thread::inflow::Inflow;
-    use crate::thread::outer::OuterField;
-    use crate::thread::outer::profile::Wall;
     use crate::thread::laden::at_rest;
     use crate::thread::load::Law;
+    use crate::thread::outer::OuterField;
+    use crate::thread::outer::profile::Wall;
     use crate::thread::rheology::{Polymer, Rheology};
 
     fn physics(wall: Option<Wall>, bond: f64) -> Physics {
