@@ -20,6 +20,7 @@ start h = 1 + 0.01 cos kz at rest. Cells of equal length that do not move, metho
 two meshes, extrapolated as second order; `error` is what the extrapolation changed.
 """
 
+import os
 import sys
 
 import numpy as np
@@ -189,7 +190,7 @@ def times(kind, p, cells, marks):
 
 def necks(kind):
     marks = [0.5, 0.1, 0.05]
-    meshes = (800, 1600)
+    meshes = (int(os.environ.get("CELLS", 800)), 2 * int(os.environ.get("CELLS", 800)))
     keys = {"surfactant": ["E", "x", "Pe"], "carreau": ["n", "lambda"], "polymer": ["b", "De", "L2"]}[kind]
     print(f"# Neck times at drawn points; scripts/real_liquids_points.py {kind}")
     print(",".join(["kR", "Oh", *keys, "h_min", "t", "error"]))

@@ -19,10 +19,8 @@
 //! Holds for: uniform conformation across the thread.
 
 use super::body::{Body, End};
-use super::chains::{longest, shorten};
 use super::force::Work;
 use super::jacobian::Derivatives;
-use super::load::Load;
 use super::passing::Passing;
 use super::rheology::{Polymer, Strand};
 use std::f64::consts::PI;
@@ -304,19 +302,11 @@ impl PolymerWork {
         state.iter().flatten().all(|x| *x > 0.0)
     }
 
-    /// The body, already of its new shape, takes the conformation; its chains are no longer than the longest were, `most`.
-    pub fn finish(&mut self, body: &mut Body, most: f64) {
-        if self.state[0].is_empty() {
-            return;
+    /// The body takes the conformation.
+    pub fn finish(&mut self, body: &mut Body) {
+        if !self.state[0].is_empty() {
+            std::mem::swap(&mut self.state, &mut body.load.state);
         }
-        let mut load = Load { state: std::mem::take(&mut self.state), ..Load::default() };
-        shorten(&mut load, most, |j| body.area(j));
-        self.state = std::mem::replace(&mut body.load.state, load.state);
-    }
-
-    /// Largest C + 2B of a body whose chains may pass nodes, else 0.
-    pub fn longest(&self, body: &Body) -> f64 {
-        if self.flowing && !self.state[0].is_empty() { longest(body) } else { 0.0 }
     }
 
     /// Power lost by relaxation, and what a lagging surface draws from the nozzle: the pinned node does no work.

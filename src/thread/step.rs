@@ -122,7 +122,6 @@ impl Stepper {
         if !self.work.polymer.close(&self.work.v, inflow) {
             return Err(Refusal::Crossing);
         }
-        let longest = self.work.polymer.longest(body);
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -132,7 +131,7 @@ impl Stepper {
             body.v[0] = if self.work.follow.flowing { body.v[0] } else { self.work.v[0] };
             body.u[0] = u_end;
         }
-        self.work.polymer.finish(body, longest);
+        self.work.polymer.finish(body);
         let mut surfactant = 0.0;
         if let Some(rheology) = &physics.rheology {
             let Work { laden, follow, v, .. } = &mut self.work;
