@@ -55,7 +55,12 @@ fn drawn() -> Row {
     };
     let pairs: Vec<_> = rows.iter().map(grows).collect();
     let text = "2 x 2 Bessel determinant, 40 digits, scripts/real_liquids_points.py; drawn_growth.csv";
-    whole_table("growth with a surfactant or a polymer, sixteen points drawn at random", &source(text, Status::Theory), &pairs, 1e-9)
+    whole_table(
+        "growth with a surfactant or a polymer, sixteen points drawn at random",
+        &source(text, Status::Theory),
+        &pairs,
+        1e-9,
+    )
 }
 
 /// A thread of four times the table's viscosity at rest, a tenth of it the solvent's, whose polymer forgets just so fast that at the table's
