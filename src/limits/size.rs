@@ -22,7 +22,7 @@ use crate::case::{Case, Layout};
 use crate::groups::{groups, length};
 use crate::math::Pinned as _;
 use crate::theory::{drop_weight, roots};
-use crate::thread::closures::ends::{elongated, round_end, sampled_at, wake};
+use crate::thread::closures::ends::{Wake, elongated, round_end, sampled_at};
 use std::f64::consts::PI;
 
 /// Pull through the neck when the drop comes off, gamma R.
@@ -100,7 +100,7 @@ pub fn carried(place: &Place) -> Option<f64> {
     let miss = |r: f64| {
         let end = round_end(r, Some(wall), viscosity_ratio, 1.0);
         let felt = sampled_at((BEHIND, BEHIND + 2.0 * r * ASPECT), r, ASPECT, wall, viscosity_ratio);
-        let stream = end.drift * wake(felt, 1.0, Some(wall)).0;
+        let stream = end.drift * Wake::new(1.0, wall).at(felt).0;
         2.0 * PI * end.drag * elongated(ASPECT, r / wall, viscosity_ratio) * r * capillary * stream - PULL
     };
     let held = roots::bracketed(miss, 0.1, FILLED * wall).unwrap_or(FILLED * wall);

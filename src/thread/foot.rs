@@ -26,11 +26,6 @@
 //! necks), F moves satellites there by up to a half at Oh from 0.1 on, and no row of the full equations says which is right.
 //! Holds for: creeping flow within the cross-section (g near 1); on bulging flanks too small by 6 to 19 %.
 
-use super::body::Body;
-use super::cells::{Partials, Triple};
-use super::force::Work;
-use std::f64::consts::PI;
-
 /// Slowest decay of a flow within a section whose surface bears no shear, over Oh/h^2: j^2, J_1(j) = 0 (elementary).
 const DECAY: f64 = 14.681_970_642;
 
@@ -128,42 +123,45 @@ pub struct OfCell {
     pub by_volume: [f64; 3],
 }
 
+/// The same of all cells, found with the forces' derivatives ([`super::force::forces_with_derivatives`]).
+#[derive(Debug, Clone, Default)]
+pub struct Slopes {
+    pub by_share: Vec<f64>,
+    pub by_difference: Vec<f64>,
+    pub by_length: [Vec<f64>; 3],
+    pub by_volume: [Vec<f64>; 3],
+}
+
+impl Slopes {
+    /// Room for `n` cells.
+    pub fn resize(&mut self, n: usize) {
+        let Slopes { by_share, by_difference, by_length, by_volume } = self;
+        [by_share, by_difference].into_iter().chain(by_length).chain(by_volume).for_each(|by| by.resize(n, 0.0));
+    }
+
+    /// By share, difference, lengths and volumes, in this order.
+    pub fn sides(&self) -> [&[f64]; 8] {
+        let Slopes { by_share, by_difference, by_length: [l0, l1, l2], by_volume: [v0, v1, v2] } = self;
+        [by_share, by_difference, l0, l1, l2, v0, v1, v2]
+    }
+}
+
 impl OfCell {
-    /// At the state of the last `geometry`.
-    pub fn new(body: &Body, u: &[f64], work: &Work, ohnesorge: f64, j: usize) -> OfCell {
-        let inverse = [work.inv_d[j], work.inv_d[j + 1], work.inv_d[j + 2]];
-        let triple = Triple::around(&work.d, &work.a, j);
-        let p = triple.parabola();
-        let rate = (u[j + 1] - u[j]) * inverse[1];
-        let found = resistance_and_slopes(ohnesorge, (work.sheared[j], triple.a, rate), p.coefficients());
-        let by = found.by;
-        let chain = |d: Partials, a_own: f64| {
-            let mut sides: [f64; 3] = std::array::from_fn(|k| by[0] * d.c0[k] + by[1] * d.c1[k] + by[2] * d.c2[k]);
-            sides[1] += found.by_a * a_own;
-            // a mirrored neighbour moves with the cell, a known end value does not move
-            for (k, end, last) in [(0, body.left, j == 0), (2, body.right, j + 1 == body.cells())] {
-                if last {
-                    sides[1] += if end.mirrors() { sides[k] } else { 0.0 };
-                    sides[k] = 0.0;
-                }
-            }
-            sides
-        };
-        let own = inverse[1];
-        let by_difference = found.by_rate * own;
-        let mut by_length = chain(triple.partials(&p, inverse), -triple.a * own);
-        by_length[1] -= by_difference * rate;
+    /// Of cell `j` in [`Slopes::sides`].
+    #[inline(always)]
+    pub fn at(sides: &[&[f64]; 8], j: usize) -> OfCell {
         OfCell {
-            by_share: found.by_share,
-            by_difference,
-            by_length,
-            by_volume: chain(triple.partials_by_volume(&p, inverse), own * (1.0 / PI)),
+            by_share: sides[0][j],
+            by_difference: sides[1][j],
+            by_length: [sides[2][j], sides[3][j], sides[4][j]],
+            by_volume: [sides[5][j], sides[6][j], sides[7][j]],
         }
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::cells::Triple;
     use super::*;
     use approx::assert_relative_eq;
     use proptest::prelude::*;

@@ -88,6 +88,8 @@ pub struct Work {
     pub g: [Vec<f64>; 3],
     /// Derivative of the tension by the velocity difference.
     pub eta: Vec<f64>,
+    /// Slopes of the resistance of steep threads.
+    pub steep: foot::Slopes,
     /// Outer-liquid terms.
     pub outer: OuterWork,
     /// What the surfaces of the cells carry.
@@ -221,6 +223,16 @@ impl<'a> Cells<'a> {
         Triple { dl: d[0][j], d: d[1][j], dr: d[2][j], al: a[0][j], a: a[1][j], ar: a[2][j] }
     }
 
+    /// f with its slopes, the parabola, the rate of stretching, and the inverse lengths about cell `j`.
+    #[inline(always)]
+    fn steep(&self, ohnesorge: f64, j: usize) -> (foot::Resistance, Parabola, f64, [f64; 3]) {
+        let inverse = [self.inv_d[0][j], self.inv_d[1][j], self.inv_d[2][j]];
+        let parabola = self.triple(j).parabola();
+        let rate = (self.u[1][j] - self.u[0][j]) * inverse[1];
+        let own = (self.sheared[j], self.a[1][j], rate);
+        (foot::resistance_and_slopes(ohnesorge, own, parabola.coefficients()), parabola, rate, inverse)
+    }
+
     #[inline(always)]
     fn stretching(&self, physics: &Physics, j: usize) -> (f64, f64) {
         stretching(physics, self.v[j], self.inv_d[1][j], self.u[1][j] - self.u[0][j])
@@ -326,6 +338,9 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
         fold(body.left, &mut outward[0], &mut own[0]);
         fold(body.right, &mut inward[n - 1], &mut own[n - 1]);
     }
+    if physics.outer.is_some() || physics.rheology.is_some() {
+        slopes_of_foot(physics.ohnesorge, body, u, work);
+    }
     if let Some(rheology) = &physics.rheology {
         laden::add_tensions::<true>(rheology, physics.ohnesorge, body, u, work);
     }
@@ -408,6 +423,67 @@ fn by_volumes<const STEEP: bool>(physics: &Physics, cells: &Cells, gl: &mut [f64
         gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         gc[j] =
             g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] + (trouton + artificial + by_a * triple.a) / cells.v[j];
+        gr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
+    }
+}
+
+/// The slopes of f in all cells at the state of the last `geometry`, into `work.steep`.
+fn slopes_of_foot(ohnesorge: f64, body: &Body, u: &[f64], work: &mut Work) {
+    let n = body.v.len();
+    let Work { d, inv_d, a, v, sheared, steep, follow, .. } = work;
+    steep.resize(n);
+    let cells = Cells::new([d, inv_d, a], v, sheared, u);
+    let foot::Slopes { by_share, by_difference, by_length: [hl, hc, hr], by_volume: [gl, gc, gr] } = steep;
+    let counted = if follow.flowing { n } else { n.min(2) };
+    by_lengths_of_foot(ohnesorge, &cells, [by_share, by_difference], hl, hc, hr);
+    by_volumes_of_foot(ohnesorge, &cells, &mut gl[..counted], &mut gc[..counted], &mut gr[..counted]);
+    for by in [&mut *gl, &mut *gc, &mut *gr] {
+        by[counted..].fill(0.0);
+    }
+    for [outward, own, inward] in [[hl, hc, hr], [gl, gc, gr]] {
+        fold(body.left, &mut outward[0], &mut own[0]);
+        fold(body.right, &mut inward[n - 1], &mut own[n - 1]);
+    }
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn by_lengths_of_foot(
+    ohnesorge: f64,
+    cells: &Cells,
+    [by_share, by_difference]: [&mut [f64]; 2],
+    hl: &mut [f64],
+    hc: &mut [f64],
+    hr: &mut [f64],
+) {
+    let n = cells.v.len();
+    let cells = cells.of(n);
+    let (by_share, by_difference) = (&mut by_share[..n], &mut by_difference[..n]);
+    let (hl, hc, hr) = (&mut hl[..n], &mut hc[..n], &mut hr[..n]);
+    for j in 0..n {
+        let (found, parabola, rate, inverse) = cells.steep(ohnesorge, j);
+        let triple = cells.triple(j);
+        let p = triple.partials(&parabola, inverse);
+        let g = found.by;
+        by_share[j] = found.by_share;
+        by_difference[j] = found.by_rate * inverse[1];
+        hl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
+        hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1]
+            - (found.by_a * triple.a + found.by_rate * rate) * inverse[1];
+        hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
+    }
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn by_volumes_of_foot(ohnesorge: f64, cells: &Cells, gl: &mut [f64], gc: &mut [f64], gr: &mut [f64]) {
+    let n = gl.len();
+    let cells = cells.of(n);
+    let (gl, gc, gr) = (&mut gl[..n], &mut gc[..n], &mut gr[..n]);
+    for j in 0..n {
+        let (found, parabola, _, inverse) = cells.steep(ohnesorge, j);
+        let p = cells.triple(j).partials_by_volume(&parabola, inverse);
+        let g = found.by;
+        gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
+        gc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] + found.by_a * inverse[1] * (1.0 / PI);
         gr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
     }
 }

@@ -52,7 +52,7 @@ pub fn add_tensions<const DERIVATIVES: bool>(
     }
     let mut laden = std::mem::take(&mut work.laden);
     if rheology.thinning.is_some() || rheology.polymer.is_some() {
-        add_viscous::<DERIVATIVES>(rheology, ohnesorge, body, u, work);
+        add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
     }
     if let Some(surfactant) = &rheology.surfactant {
         laden.add_monolayers::<DERIVATIVES>(surfactant, body, work);
@@ -66,7 +66,7 @@ fn fresh(body: &Body, work: &Work, j: usize) -> f64 {
 }
 
 /// Viscous tension beyond that of the plain liquid.
-fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, body: &Body, u: &[f64], work: &mut Work) {
+fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &mut Work) {
     for j in 0..work.v.len() {
         let (v, inv_d, du) = (work.v[j], work.inv_d[j + 1], u[j + 1] - u[j]);
         let slender = 3.0 * ohnesorge * v * inv_d * inv_d;
@@ -77,7 +77,7 @@ fn add_viscous<const DERIVATIVES: bool>(rheology: &Rheology, ohnesorge: f64, bod
         if DERIVATIVES {
             work.h[1][j] -= trouton * inv_d * (2.0 * (m - 1.0) + slope);
             work.eta[j] += stiffness * (m - 1.0 + slope);
-            let (by, moved) = (OfCell::new(body, u, work, ohnesorge, j), slender * du * (m - 1.0));
+            let (by, moved) = (OfCell::at(&work.steep.sides(), j), slender * du * (m - 1.0));
             work.eta[j] += moved * by.by_difference;
             (0..3).for_each(|k| work.h[k][j] += moved * by.by_length[k]);
             if j < 2 || work.follow.flowing {

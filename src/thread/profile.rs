@@ -32,7 +32,7 @@ use super::body::{Body, End};
 use super::force::{Physics, Work};
 use super::jacobian::Derivatives;
 use crate::device::thinning::Carreau;
-use crate::math::Pinned as _;
+use crate::math::exponential_in_line;
 use std::f64::consts::PI;
 
 /// Zeros of J_1.
@@ -48,7 +48,7 @@ fn left(x: f64) -> (f64, f64) {
         }
         let weight = if n + 1 < ZEROS.len() { 192.0 / (square * square) } else { rest };
         rest -= weight;
-        let mode = weight * (-2.0 * square * x).exponential();
+        let mode = weight * exponential_in_line(-2.0 * square * x);
         (value, slope) = (value + mode, slope - 2.0 * square * mode);
     }
     (value, slope)
@@ -120,7 +120,7 @@ impl Evening<'_> {
         if self.kappa * z >= FAR {
             return None;
         }
-        let share = (-self.kappa * z).exponential();
+        let share = exponential_in_line(-self.kappa * z);
         let (n, slope) = viscosity(self.thinning, self.entry, share);
         let at_rest = self.at_rest * share;
         Some((at_rest * n, -self.kappa * at_rest * (n + slope)))

@@ -178,7 +178,7 @@ impl Stepper {
                 return Err(Refusal::Crossing);
             }
             if let Some(outer) = &physics.outer {
-                outer.stretch_polymer(polymer, body, (&self.z, &self.u), work);
+                outer.stretch_polymer(polymer, body, &self.u, work);
             }
         }
         if let Some(rheology) = &physics.rheology {
@@ -191,17 +191,17 @@ impl Stepper {
         }
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, work);
-            outer.add_forces::<true>(physics.rheology.as_ref(), body, (&self.z, &self.u), work);
+            outer.add_forces::<true>(physics.rheology.as_ref(), body, &self.u, work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
         let known = body.last_powers.filter(|_| body.load.amount.is_empty());
         let mut powers = known.unwrap_or_else(|| Powers::at(physics, body, body.time, &self.u, work));
         if let Some(rheology) = &physics.rheology {
-            let (z, u) = (&self.z, &self.u);
+            let u = &self.u;
             let evaluate = |work: &mut Work| {
                 forces(physics, body, u, work);
                 if let Some(outer) = &physics.outer {
-                    outer.add_forces::<false>(physics.rheology.as_ref(), body, (z, u), work);
+                    outer.add_forces::<false>(physics.rheology.as_ref(), body, u, work);
                 }
             };
             let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
@@ -233,7 +233,7 @@ impl Stepper {
         }
         forces(physics, body, &self.u, work);
         if let Some(outer) = &physics.outer {
-            outer.add_forces::<false>(physics.rheology.as_ref(), body, (&self.z, &self.u), work);
+            outer.add_forces::<false>(physics.rheology.as_ref(), body, &self.u, work);
         }
         Ok(())
     }

@@ -39,12 +39,18 @@ const fn series() -> ([f64; TERMS], [f64; TERMS]) {
 }
 const SERIES: ([f64; TERMS], [f64; TERMS]) = series();
 
-/// phi1, phi2 and their derivatives with respect to y = x^2; `ln_y` is ln(y).
+/// Whether the gap at y = x^2 is one in which the series are needed.
 #[inline(always)]
-fn mobilities(y: f64, ln_y: f64) -> [f64; 4] {
+pub fn is_narrow(y: f64) -> bool {
+    1.0 - y <= SERIES_GAP
+}
+
+/// phi1, phi2 and their derivatives with respect to y = x^2; `ln_y` is ln(y). Only with `NARROW` may the gap be so.
+#[inline(always)]
+fn mobilities<const NARROW: bool>(y: f64, ln_y: f64) -> [f64; 4] {
     let gap = 1.0 - y;
     let yl = y * ln_y;
-    if gap > SERIES_GAP {
+    if !NARROW || !is_narrow(y) {
         let phi1 = 1.0 + y * (-4.0 + 3.0 * y - 2.0 * yl);
         let phi2 = -2.0 * ln_y * (1.0 - y * y) - 4.0 * gap * gap;
         return [phi1, phi2, -4.0 * (gap + yl), 8.0 - 2.0 / y - 6.0 * y + 4.0 * yl];
@@ -60,10 +66,11 @@ fn mobilities(y: f64, ln_y: f64) -> [f64; 4] {
     [p1 * cube, p2 * cube * gap, -p1_gap * square, -p2_gap * cube]
 }
 
-/// Drag coefficient d and its derivative with respect to y = x_e^2; `inverse_ratio` is 1/lambda = mu_o/mu_i.
+/// Drag coefficient d and its derivative with respect to y = x_e^2; `inverse_ratio` is 1/lambda = mu_o/mu_i. Only with `NARROW` may the gap
+/// be so.
 #[inline(always)]
-pub fn coefficient(y: f64, ln_y: f64, inverse_ratio: f64) -> (f64, f64) {
-    let [phi1, phi2, phi1_y, phi2_y] = mobilities(y, ln_y);
+pub fn coefficient<const NARROW: bool>(y: f64, ln_y: f64, inverse_ratio: f64) -> (f64, f64) {
+    let [phi1, phi2, phi1_y, phi2_y] = mobilities::<NARROW>(y, ln_y);
     let contrast = inverse_ratio - 1.0;
     let top = 1.0 + y * y * contrast;
     let bottom = phi1 * inverse_ratio + phi2;
@@ -92,9 +99,6 @@ pub fn sheared_radius_squared(reach_radius: f64, wall: Option<f64>) -> (f64, f64
     let ratio = wall / reach_radius;
     let fourth = (ratio * ratio) * (ratio * ratio);
     let twelfth = fourth * fourth * fourth;
-    if twelfth < 1e-17 {
-        return (wall * wall, 2.0 * wall);
-    }
     let squared = wall * wall / cube_root_in_line((1.0 + twelfth).sqrt());
     (squared, 2.0 * squared / (wall * (1.0 + twelfth)))
 }

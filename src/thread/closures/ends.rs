@@ -28,7 +28,8 @@
 
 use super::fitted::Fitted;
 use crate::device::hole::DECAY;
-use crate::math::{Pinned as _, cube_root_in_line};
+use crate::math::{Pinned as _, cube_root_in_line, exponential_in_line};
+use multiversion::multiversion;
 
 /// Hadamard-Rybczynski factor: 2/3 for a bubble, 1 for a rigid sphere.
 pub fn hadamard_rybczynski(viscosity_ratio: f64) -> f64 {
@@ -151,7 +152,7 @@ pub struct Joined {
 
 /// Mix a slender drag `d` towards `u_eq` with a rounded end's drag `end` towards `drift` (velocities in m/s): `weight` is 1
 /// where the end is all there is and 0 outside it.
-#[inline]
+#[inline(always)]
 pub fn mix(d: f64, u_eq: f64, end: f64, drift: f64, weight: f64) -> Joined {
     let slender = (1.0 - weight) * d;
     let drag = slender + weight * end;
@@ -189,25 +190,51 @@ const FELT_RANGE: (f64, f64) = (3.0, 1000.0);
 /// Decay above which nothing of the wake is left.
 const WAKE_END: f64 = 30.0;
 
-/// Share of the far axis velocity at distance z behind a tip of radius R, and its derivative with respect to z.
-/// Without a wall there is no stream and no wake: the share is one.
-#[inline]
-pub fn wake(z: f64, tip_radius: f64, wall: Option<f64>) -> (f64, f64) {
-    let Some(wall) = wall else { return (1.0, 0.0) };
-    if z <= 0.0 {
-        return (0.0, 0.0);
+/// The wake behind a tip.
+#[derive(Debug, Clone, Copy)]
+pub struct Wake {
+    /// Radius of the wall at the tip.
+    pub wall: f64,
+    inverse_tip: f64,
+    mouth: f64,
+    rate: f64,
+}
+
+impl Wake {
+    /// Behind a tip of radius `tip_radius` in a tube of radius `wall`.
+    pub fn new(tip_radius: f64, wall: f64) -> Wake {
+        let radii = (wall / tip_radius).clamp(WAKE_RANGE.0, WAKE_RANGE.1);
+        let square = radii * radii;
+        let mouth = WAKE_MOUTH.value / (1.0 + WAKE_WIDE.value / (square * square));
+        Wake { wall, inverse_tip: 1.0 / tip_radius, mouth, rate: DECAY / radii }
     }
-    let wall = (wall / tip_radius).clamp(WAKE_RANGE.0, WAKE_RANGE.1);
-    let z = z / tip_radius;
-    let square = wall * wall;
-    let mouth = WAKE_MOUTH.value / (1.0 + WAKE_WIDE.value / (square * square));
-    let hypotenuse = (z * z + mouth * mouth).sqrt();
-    let zeta = hypotenuse - mouth;
-    let rate = DECAY / wall;
-    if rate * zeta > WAKE_END {
-        return (1.0, 0.0);
+
+    /// Share of the far axis velocity at distance z behind the tip, and its derivative with respect to z.
+    #[inline(always)]
+    pub fn at(&self, z: f64) -> (f64, f64) {
+        let z = z * self.inverse_tip;
+        let hypotenuse = (z * z + self.mouth * self.mouth).sqrt();
+        let decay = self.rate * (hypotenuse - self.mouth);
+        let core = WAKE_CORE.value + hypotenuse - self.mouth;
+        let deficit = exponential_in_line(-decay) / cube_root_in_line(core * (1.0 / WAKE_CORE.value));
+        let deficit_zeta = -deficit * (self.rate + 1.0 / (3.0 * core));
+        let within = (1.0 - deficit, -deficit_zeta * z / hypotenuse * self.inverse_tip);
+        if z <= 0.0 {
+            (0.0, 0.0)
+        } else if decay > WAKE_END {
+            (1.0, 0.0)
+        } else {
+            within
+        }
     }
-    let deficit = (-rate * zeta).exponential() / cube_root_in_line(1.0 + zeta / WAKE_CORE.value);
-    let deficit_zeta = -deficit * (rate + 1.0 / (3.0 * (WAKE_CORE.value + zeta)));
-    (1.0 - deficit, -deficit_zeta * z / hypotenuse / tip_radius)
+}
+
+/// The same at the middle of every cell between nodes at `z`.
+#[multiversion(targets("x86_64+avx2"))]
+pub fn wakes(wake: &Wake, z: &[f64], out: &mut [(f64, f64)]) {
+    let n = out.len();
+    let (low, high) = (&z[..n], &z[1..=n]);
+    for j in 0..n {
+        out[j] = wake.at(0.5 * (low[j] + high[j]));
+    }
 }

@@ -18,7 +18,7 @@
 
 use super::Dual;
 use super::fitted::Fitted;
-use crate::math::Pinned as _;
+use crate::math::{Pinned as _, logarithm_in_line};
 
 /// Added mass of a thread far from any wall, per unit mass of displaced outer liquid, at its fastest mode.
 pub const ADDED_MASS_FLOOR: Fitted = Fitted {
@@ -62,7 +62,7 @@ pub struct BoundaryLayer {
 
 impl BoundaryLayer {
     /// d_BL.
-    #[inline]
+    #[inline(always)]
     pub fn drag(&self, a: f64) -> Dual {
         let h = a.sqrt();
         let inertial = 3.0 * (self.inner_density * h * a / self.tension).sqrt();
@@ -71,13 +71,13 @@ impl BoundaryLayer {
         let ratio = layer / h;
         // d ln(layer)/d ln(a) - d ln(h)/d ln(a)
         let slope = 0.5 * (0.75 * inertial + 0.5 * viscous) / (inertial + viscous) - 0.5;
-        let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * ratio.logarithm_of_one_more());
+        let d = 8.0 / (self.outer_viscosity / self.inner_viscosity + 4.0 * logarithm_in_line(1.0 + ratio));
         Dual { value: d, by_a: -0.5 * d * d * ratio / (1.0 + ratio) * slope / a, by_wall: 0.0 }
     }
 }
 
 /// The larger of two drags, joined smoothly: (d^8 + e^8)^(1/8).
-#[inline]
+#[inline(always)]
 pub fn join(d: Dual, e: Dual) -> Dual {
     let (large, small) = if d.value >= e.value { (d, e) } else { (e, d) };
     let q = small.value / large.value;

@@ -157,7 +157,7 @@ impl Outer {
     /// the derivatives; without one the thread is its own, h_ref = h. Without `wall` the liquid is unbounded and at rest.
     #[inline(always)]
     pub fn local(&self, a: f64, envelope: Option<f64>, wall: Option<f64>) -> Local {
-        self.at(a, wall, &self.sheared(a, envelope, wall))
+        self.at::<true>(a, wall, &self.sheared(a, envelope, wall))
     }
 
     /// What is sheared about a thread, as in [`Outer::local`].
@@ -190,10 +190,10 @@ impl Outer {
         Dual::through(share, y)
     }
 
-    /// The closures where what is sheared is known.
+    /// The closures where what is sheared is known; only with `NARROW` may the gap be so ([`drag::is_narrow`]).
     #[inline(always)]
-    pub fn at(&self, a: f64, wall: Option<f64>, Sheared { y: y_e, ln_y }: &Sheared) -> Local {
-        let mut drag = Dual::through(drag::coefficient(y_e.value, *ln_y, self.inverse_ratio), y_e);
+    pub fn at<const NARROW: bool>(&self, a: f64, wall: Option<f64>, Sheared { y: y_e, ln_y }: &Sheared) -> Local {
+        let mut drag = Dual::through(drag::coefficient::<NARROW>(y_e.value, *ln_y, self.inverse_ratio), y_e);
         if let Some(layer) = &self.boundary_layer {
             drag = inertia::join(drag, layer.drag(a));
         }

@@ -1,3 +1,4 @@
+use super::ends::Wake;
 use super::inertia::{self, BoundaryLayer};
 use super::{Dual, Local, Outer, core_annular, drag, ends, extension, wall};
 use crate::device::core_annular::core_share;
@@ -44,7 +45,7 @@ fn theory_core_annular_flow_with_and_without_density_difference() {
         assert!((velocity - interface_velocity).abs() < slack * scale, "u_s {row:?} {velocity}");
         // The same force by the closure: mu_o d (u_eq - u)/h^2 balances the density difference.
         let y = x * x;
-        let (d, _) = drag::coefficient(y, y.ln(), 1.0 / ratio);
+        let (d, _) = drag::coefficient::<true>(y, y.ln(), 1.0 / ratio);
         let equilibrium = core_annular::equilibrium(y, 1.0 / ratio);
         let axis = 2.0 * total / PI;
         let force = d * (axis * equilibrium.mean - mean) / y;
@@ -76,7 +77,7 @@ fn theory_drag_is_continuous_where_its_series_begin() {
         for gap in [0.1f64, 0.02] {
             let at = |gap: f64| {
                 let y = 1.0 - gap;
-                (drag::coefficient(y, y.ln(), inverse), core_annular::following(y, y.ln(), 1.0 / inverse))
+                (drag::coefficient::<true>(y, y.ln(), inverse), core_annular::following(y, y.ln(), 1.0 / inverse))
             };
             let (((low, low_y), (a, a_y)), ((high, high_y), (b, b_y))) =
                 (at(gap * (1.0 - 1e-9)), at(gap * (1.0 + 1e-9)));
@@ -89,8 +90,8 @@ fn theory_drag_is_continuous_where_its_series_begin() {
     }
     // Lubrication limits, from the leading terms: d -> 12/E^3 at equal viscosities, 48/E^3 for a stiff thread.
     let y = 1.0 - 1e-4f64;
-    assert!(close(drag::coefficient(y, y.ln(), 1.0).0, 12.0 * 1e12, 1e-3));
-    let stiff = drag::coefficient(y, y.ln(), 1e-30).0;
+    assert!(close(drag::coefficient::<true>(y, y.ln(), 1.0).0, 12.0 * 1e12, 1e-3));
+    let stiff = drag::coefficient::<true>(y, y.ln(), 1e-30).0;
     assert!(close(stiff, 48.0 * 1e12, 1e-3), "{stiff}");
 }
 
@@ -127,7 +128,7 @@ fn reference_sphere_in_a_tube() {
 fn reference_stream_behind_a_tip() {
     for row in rows(include_str!("../../../tests/data/first_principles/tip_wake.csv")) {
         let [wall, z, axis] = row[..3] else { panic!("columns") };
-        let (share, _) = ends::wake(2.0 * z, 2.0, Some(2.0 * wall));
+        let (share, _) = Wake::new(2.0, 2.0 * wall).at(2.0 * z);
         assert!((share - axis).abs() < 0.035, "{row:?} {share}");
     }
 }
@@ -137,7 +138,7 @@ fn held(wall: f64, gap: f64, radius: f64, aspect: f64, ratio: f64) -> f64 {
     let end = ends::round_end(radius, Some(wall), ratio, 1.0);
     let share = if gap.is_finite() {
         let place = ends::sampled_at((gap, gap + 2.0 * radius * aspect), radius, aspect, wall, ratio);
-        ends::wake(place, 1.0, Some(wall)).0
+        Wake::new(1.0, wall).at(place).0
     } else {
         1.0
     };
@@ -225,7 +226,7 @@ proptest! {
         let h = x * wall;
         let [shear, gradient, velocity] = at_interface((ratio, viscosity, flow), h, wall, u);
         let y = x * x;
-        let (d, _) = drag::coefficient(y, y.ln(), 1.0 / ratio);
+        let (d, _) = drag::coefficient::<true>(y, y.ln(), 1.0 / ratio);
         let u_eq = 2.0 * flow / (PI * wall * wall) * core_annular::equilibrium(y, 1.0 / ratio).mean;
         let by_closure = viscosity * d * (u_eq - u) / (h * h);
         let by_stress = gradient + 2.0 * shear / h;
@@ -327,19 +328,18 @@ fn added_mass_is_that_of_the_annulus_above_its_floor() {
 #[test]
 fn wake_grows_from_nothing_to_the_whole_stream() {
     for wall in [2.0, 8.0, 114.0, 1e4] {
-        assert_eq!(ends::wake(0.0, 2.0, Some(wall)).0, 0.0);
-        assert_eq!(ends::wake(-1.0, 2.0, Some(wall)).0, 0.0);
-        assert!(close(ends::wake(1e4, 2.0, Some(wall)).0, 1.0, 0.01));
+        assert_eq!(Wake::new(2.0, wall).at(0.0).0, 0.0);
+        assert_eq!(Wake::new(2.0, wall).at(-1.0).0, 0.0);
+        assert!(close(Wake::new(2.0, wall).at(1e4).0, 1.0, 0.01));
         let mut last = 0.0;
         for step in 1..200 {
             let z = 0.3 * f64::from(step);
-            let (share, rate) = ends::wake(z, 2.0, Some(wall));
+            let (share, rate) = Wake::new(2.0, wall).at(z);
             assert!(share >= last && share <= 1.0, "{wall} {z}");
-            assert!((rate - slope(|z| ends::wake(z, 2.0, Some(wall)).0, z)).abs() < 1e-6, "{wall} {z}");
+            assert!((rate - slope(|z| Wake::new(2.0, wall).at(z).0, z)).abs() < 1e-6, "{wall} {z}");
             last = share;
         }
     }
-    assert_eq!(ends::wake(0.1, 2.0, None), (1.0, 0.0));
 }
 
 /// Standard drag curve of a rigid sphere (Clift, Grace & Weber 1978, Bubbles, Drops and Particles, table 5.2, recalled from memory).

@@ -20,7 +20,7 @@ const START: f64 = CONTACT * CONTACT;
 const LIMIT: f64 = 0.999;
 
 /// Film pressure (Pa) at a = h^2.
-#[inline]
+#[inline(always)]
 pub fn film(a: f64, wall: f64, tension: f64) -> Dual {
     let y = a / (wall * wall);
     if y <= START {

@@ -13,7 +13,9 @@
 //! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution this is the solvent's part; the polymer is stretched
 //! at w by itself ([`crate::thread::polymer`]).
 
-use super::{CellTerms, Motion, NodeArea, OuterField, node_areas};
+use super::cell::{CellTerms, Motion, NodeArea};
+use super::response::ByShape;
+use super::{OuterField, node_areas};
 use crate::thread::body::Body;
 use crate::thread::cells::Triple;
 use crate::thread::foot;
@@ -21,9 +23,6 @@ use crate::thread::force::Work;
 use crate::thread::polymer::Stretching;
 use crate::thread::rheology::{Polymer, Rheology};
 use std::f64::consts::PI;
-
-/// Derivatives by the lengths of the cells before, here and after, by their volumes, and by the cell's place.
-pub(super) type ByShape = ([f64; 3], [f64; 3], f64);
 
 /// What the steepness factor of one cell changes by.
 #[derive(Debug, Clone, Copy)]
@@ -59,17 +58,15 @@ impl Thinner {
 }
 
 impl OuterField {
-    /// How the polymer in each cell is stretched over the step that starts at (z, u), for which [`OuterField::share_shear`] holds.
-    pub fn stretch_polymer(&self, polymer: &Polymer, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
+    /// How the polymer in each cell is stretched over the step that starts with the velocities `u`, for which [`OuterField::share_shear`] holds.
+    pub fn stretch_polymer(&self, polymer: &Polymer, body: &Body, u: &[f64], work: &mut Work) {
         let mut o = std::mem::take(&mut work.outer);
         node_areas(body, &work.d, &work.a, &mut o.node);
-        let (ohnesorge, mut from) = (self.liquids.viscosity * self.liquids.viscosity_ratio, 0);
+        let ohnesorge = self.liquids.viscosity * self.liquids.viscosity_ratio;
         for j in 0..body.cells() {
-            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let place = o.places[j];
-            let stretch = self.stretch(middle, a, place.wall, place.wake, &mut from);
-            let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
-            let terms = self.cell(place.wall, a, around, place.wake, (stretch, o.thinned.get(j)));
+            let (d, a) = (work.d[j + 1], work.a[j + 1]);
+            let around = (o.envelope[j], o.ends[j], &o.about[j].sheared);
+            let terms = CellTerms::new::<true>(&self.liquids, &o.places[j], a, around, o.thinned.get(j));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             let surface = &terms.local.surface;
             let (evened, sheared) = (foot::evened(ohnesorge, a).0, work.sheared[j]);
@@ -158,6 +155,7 @@ impl Lag {
     }
 
     /// Their derivatives by the two velocities: lower by lower, lower by upper, ...; `by_difference` that of f by their difference.
+    #[inline(always)]
     pub(super) fn by_velocity(&self, foot: f64, by_difference: f64) -> [f64; 4] {
         let t = &self.thinner;
         let (rate, opened) = self.stretched();
@@ -165,67 +163,95 @@ impl Lag {
         let (square, cross) = (-stiff * self.d * self.by_u * self.by_u, 2.0 * stiff * self.by_u);
         let bend = self.stiffness * t.bend / self.d;
         let stiffer = self.stiffness / foot * by_difference;
-        let [lower, upper] = [1.0, -1.0].map(|sign| stiffer * (sign * rate - self.by_u * opened));
+        let (lower, upper) = (stiffer * (rate - self.by_u * opened), -stiffer * (rate + self.by_u * opened));
         [square + cross - lower - bend, square + lower + bend, square - upper + bend, square - cross + upper - bend]
     }
 
-    /// Their derivatives by the shape, with those of the cell's own tension through s.
+    /// The forces are a tension of the cell and a pull on both its nodes; derivatives of the two by the shape, with those of the cell's own
+    /// tension through s.
+    #[inline(always)]
     pub(super) fn by_shape(
         &self,
         terms: &CellTerms,
         mu: f64,
         (a, foot): (f64, f64),
-        (left, right): (NodeArea, NodeArea),
+        nodes: (&NodeArea, &NodeArea),
         motion: &Motion,
         steep: &Steep,
     ) -> [ByShape; 2] {
-        let (l, b, flank, (s, s_z)) = (&terms.local, &terms.stretch, terms.flank, terms.wake);
-        let held = 3.0 * PI * mu * terms.hold;
-        let t = &self.thinner;
+        let (l, b, t) = (&terms.local, &terms.stretch, &self.thinner);
+        let (flank, (s, s_z)) = (terms.flank, terms.wake);
         let (lagging, opened) = self.stretched();
-        // (sign of the tension's part) what changes stiffness, l, dl/du, d w and the stretch's part by so much
-        let change = |sign: f64, stiffness: f64, rate: f64, by_u: f64, wider: f64, held: f64| {
-            sign * (stiffness * lagging + self.stiffness * t.slope * rate)
-                + by_u * (self.held * self.d - self.stiffness * opened)
-                + self.by_u * (held * self.d - stiffness * opened - self.stiffness * t.slope * wider)
+        let stiff = self.stiffness * t.slope;
+        let held = 3.0 * PI * mu * terms.hold;
+        // d w = du + d l, and both rates fall as 1/d with du held
+        let turned = self.stiffness * motion.stretch;
+        let tension =
+            Part { by_stiffness: lagging, by_rate: stiff, by_u: 0.0, by_held: 0.0, own: -turned * t.bend / self.d };
+        let pull = Part {
+            by_stiffness: -self.by_u * opened,
+            by_rate: -self.by_u * stiff * self.d,
+            by_u: self.held * self.d - self.stiffness * opened,
+            by_held: self.by_u * self.d,
+            own: self.by_u
+                * (self.held - self.stiffness * (self.rate + (t.at_w - 1.0) * self.opened / self.d)
+                    + turned * (t.slope - 1.0)),
         };
+        let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch * t.at_mean;
+
         let inverse = motion.inverse * motion.inverse;
         let (flare_slope, flare_a) = ((a - 0.25 * motion.slope * motion.slope) * inverse, -motion.slope * inverse);
-        let by_z = -self.evened
+        // l and dl/du by what changes the flare, u - u_s and its share of u
+        let by = |flare: f64, behind: f64, share: f64| {
+            (self.behind.0 * flare + behind * motion.flare, 0.5 * (self.share.0 * flare + share * motion.flare))
+        };
+        let behind_z = -self.evened
             * ((motion.mean * l.surface.alpha.by_wall + s * l.surface.beta.by_wall) * flank
                 + s_z * l.surface.beta.value);
-        let slender = 3.0 * PI * mu * terms.ratio * a * motion.stretch * t.at_mean;
-        [1.0, -1.0].map(|sign| {
-            let by_foot = self.stiffness / foot * (sign * lagging - self.by_u * opened);
-            let by_share = (by_foot + sign * slender) * steep.cell.by_share;
-            let through_flare = |flare: f64, behind: f64, share: f64, stiffness: f64, held: f64| {
-                let rate = self.behind.0 * flare + behind * motion.flare;
-                let by_u = 0.5 * (self.share.0 * flare + share * motion.flare);
-                change(sign, stiffness, rate, by_u, self.d * rate, held)
+        let by_slope = by(flare_slope, 0.0, 0.0);
+        let by_a = by(flare_a, self.behind.1, self.share.1);
+        let by_z = by(0.0, behind_z, -self.evened * l.surface.alpha.by_wall * flank);
+        let inv_d = 1.0 / self.d;
+        let shape = |part: &Part, slender: f64| {
+            let by_foot = self.stiffness / foot * part.by_stiffness;
+            let by_share = (by_foot + slender) * steep.cell.by_share;
+            let slope = part.change(by_slope) * inv_d;
+            let area = part.change(by_a)
+                + part.by_stiffness * self.stiffness / a
+                + part.by_held * held * (b.rate + a * b.by_a)
+                + by_share * steep.share_by.0;
+            let place = part.change(by_z) + part.by_held * held * a * b.by_z + by_share * steep.share_by.1;
+            let own = part.own - slope * motion.slope - area * a * inv_d;
+            let through = |left: [f64; 2], right: [f64; 2], own: f64, foot: [f64; 3]| {
+                [
+                    by_foot * foot[0] - slope * left[0],
+                    by_foot * foot[1] + slope * (right[0] - left[1]) + own,
+                    by_foot * foot[2] + slope * right[1],
+                ]
             };
-            let slope = through_flare(flare_slope, 0.0, 0.0, 0.0, 0.0) / self.d;
-            let area =
-                through_flare(flare_a, self.behind.1, self.share.1, self.stiffness / a, held * (b.rate + a * b.by_a))
-                    + by_share * steep.share_by.0;
-            let place =
-                through_flare(0.0, by_z, -self.evened * l.surface.alpha.by_wall * flank, 0.0, held * a * b.by_z)
-                    + by_share * steep.share_by.1;
-            // d w = du + d l, and both rates fall as 1/d with du held
-            let turned = self.stiffness * motion.stretch;
-            let own = self.by_u
-                * (self.held - self.stiffness * (self.rate + (t.at_w - 1.0) * self.opened / self.d)
-                    + turned * (t.slope - 1.0))
-                - sign * turned * t.bend / self.d
-                - slope * motion.slope;
-            let by = |left: [f64; 2], right: [f64; 2], own: f64, through: [f64; 3]| {
-                let sides = [-slope * left[0], slope * (right[0] - left[1]) + own, slope * right[1]];
-                std::array::from_fn(|k| sides[k] + by_foot * through[k])
-            };
-            (
-                by(left.by_length, right.by_length, own - area * a / self.d, steep.cell.by_length),
-                by(left.by_volume, right.by_volume, area / (PI * self.d), steep.cell.by_volume),
+            ByShape {
+                length: through(nodes.0.by_length, nodes.1.by_length, own, steep.cell.by_length),
+                volume: through(nodes.0.by_volume, nodes.1.by_volume, area * inv_d / PI, steep.cell.by_volume),
                 place,
-            )
-        })
+            }
+        };
+        [shape(&tension, slender), shape(&pull, 0.0)]
+    }
+}
+
+/// What changes one of the two forces: the stiffness, l, dl/du, the stretch's part, and the cell's own length beside those.
+struct Part {
+    by_stiffness: f64,
+    by_rate: f64,
+    by_u: f64,
+    by_held: f64,
+    own: f64,
+}
+
+impl Part {
+    /// By changes of l and of dl/du.
+    #[inline(always)]
+    fn change(&self, (rate, by_u): (f64, f64)) -> f64 {
+        self.by_rate * rate + self.by_u * by_u
     }
 }

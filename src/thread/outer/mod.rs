@@ -28,6 +28,7 @@
 //! derivatives are those of the rest.
 
 pub mod cap;
+mod cell;
 mod lag;
 pub mod profile;
 mod response;
@@ -37,18 +38,17 @@ pub mod thinning;
 mod tests;
 
 use super::body::{Body, End};
+use super::closures::Outer;
+use super::closures::ends::{self, Wake};
 use super::closures::inertia::{self, BoundaryLayer};
-use super::closures::{Dual, Local, Outer, Sheared, ends, wall};
-use super::foot::OfCell;
 use super::force::Work;
 use super::rheology::Rheology;
 use super::stream::Stream;
 use crate::device::core_annular::axis_velocity;
 use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
-use lag::{ByShape, Lag, Steep};
+use cell::{About, CellTerms, Forces, Given, Motion, NodeArea, Place, Slopes, shear_about};
 use profile::Wall;
-use response::{Own, by_velocity, drag_on, stress_in, stretch_of};
 use std::f64::consts::PI;
 use thinning::{Thinned, thinned};
 
@@ -80,87 +80,24 @@ pub struct OuterField {
     pub stream: Option<Stream>,
 }
 
-/// Squared radius at a node and its derivatives by the lengths and by the volumes of the cells before and after it.
-#[derive(Debug, Clone, Copy, Default)]
-struct NodeArea {
-    a: f64,
-    by_length: [f64; 2],
-    by_volume: [f64; 2],
-}
-
-/// What is where a cell is: the wall's radius and slope, and the wake.
-#[derive(Debug, Clone, Copy, Default)]
-struct Place {
-    wall: Option<(f64, f64)>,
-    wake: (f64, f64),
-}
-
 /// Per-cell and per-node values of the outer terms.
 #[derive(Debug, Clone, Default)]
 pub struct OuterWork {
     places: Vec<Place>,
+    wakes: Vec<(f64, f64)>,
     /// Envelope radius of each cell, frozen over a step; `None` where it is the cell's own and moves with it.
     envelope: Vec<Option<f64>>,
     ends: Vec<Share>,
     node: Vec<NodeArea>,
     /// Viscosities of a thinning outer liquid about each cell, frozen over a step; empty where it does not thin.
     thinned: Vec<Thinned>,
-    stress: Vec<f64>,
-    film_stress: Vec<f64>,
-    /// Derivatives of drag and stress on the two nodes of a cell by their velocities: lower by lower, lower by upper, ...
-    by_u: Vec<[f64; 4]>,
-    /// Derivatives of the drag on the two nodes of a cell by its length, its place and its volume.
-    drag_by: Vec<[Own; 2]>,
-    /// What is sheared about each cell, and derivatives of the inner liquid's share of the resistance to it by a cell's squared radius
-    /// and place.
-    sheared: Vec<(Sheared, (f64, f64))>,
-    /// Derivatives of the lag's forces, and of the tension through that share.
-    lag_by: Vec<[ByShape; 2]>,
-    /// Derivatives of a cell's stress by the lengths and the volumes of the cells before, here and after, and by its place.
-    stress_by: Vec<([f64; 3], [f64; 3], f64)>,
+    about: Vec<About>,
+    forces: Vec<Forces>,
+    slopes: Vec<Slopes>,
     /// Power that drag, normal stress and film put into the body at the last evaluation.
     pub drag: f64,
     pub pull: f64,
     pub film: f64,
-}
-
-/// The closures in one cell, joined and weighted.
-struct CellTerms {
-    local: Local,
-    drag: ends::Joined,
-    wake: (f64, f64),
-    /// Pressure of the film.
-    film: Dual,
-    /// Slope of the wall.
-    flank: f64,
-    stretch: Stretch,
-    /// Viscosity over mu_o with which the stretch holds the cell: none in an end.
-    hold: f64,
-    /// How far the cell is no end, and the inner viscosity over mu_o.
-    slender: f64,
-    ratio: f64,
-}
-
-/// Stretch b of the stream, mean over a cell's cross-section, with its derivatives by place and squared radius.
-#[derive(Debug, Clone, Copy, Default)]
-struct Stretch {
-    rate: f64,
-    by_z: f64,
-    by_a: f64,
-}
-
-/// How a cell moves relative to its interface.
-struct Motion {
-    mean: f64,
-    stretch: f64,
-    /// a' and 1/(a + a'^2/4).
-    slope: f64,
-    inverse: f64,
-    flare: f64,
-    /// u - u_r.
-    lag: f64,
-    /// w - b.
-    w: f64,
 }
 
 impl OuterField {
@@ -183,39 +120,15 @@ impl OuterField {
         axis_velocity(self.liquids.total_flow, radius)
     }
 
+    /// The wake behind the tip; none where there is no tube or no wall.
+    fn behind_tip(&self) -> Option<Wake> {
+        self.wall.radius(0.0).filter(|_| self.wake).map(|at_tip| Wake::new(self.tip, at_tip))
+    }
+
     /// Share of the stream that is there at `z`, and its derivative.
     fn wake(&self, z: f64) -> (f64, f64) {
-        self.wake_within(z, self.wall.at(z), self.wall.radius(0.0))
-    }
-
-    /// The same with the wall (radius and slope) there and its radius at the tip.
-    fn wake_within(&self, z: f64, wall: Option<(f64, f64)>, at_tip: Option<f64>) -> (f64, f64) {
-        let (Some((wall, slope)), true) = (wall, self.wake) else { return (1.0, 0.0) };
-        let (s, s_z) = ends::wake(z, self.tip, at_tip);
-        let ratio = wall / at_tip.unwrap_or(wall);
-        if ratio >= 1.0 {
-            return (s, s_z);
-        }
-        let (square, square_z) = (ratio * ratio, 2.0 * ratio * ratio * slope / wall);
-        (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
-    }
-
-    /// Stretch of the stream over a cell of squared radius `a`, from the wall and the wake there.
-    fn stretch(&self, z: f64, a: f64, wall: Option<(f64, f64)>, (s, s_z): (f64, f64), from: &mut usize) -> Stretch {
-        let (on_axis, on_axis_z) = self.wall.stretch(z, from);
-        let Some((radius, slope)) = wall.filter(|_| on_axis != 0.0 || on_axis_z != 0.0) else {
-            return Stretch::default();
-        };
-        let flow = 2.0 / PI * self.liquids.total_flow;
-        let y = a / (radius * radius);
-        // beyond the stream there is none
-        let (inside, by_z, by_a) =
-            if y < 1.0 { (1.0 - y, 2.0 * y * slope / radius, -1.0 / (radius * radius)) } else { (0.0, 0.0, 0.0) };
-        Stretch {
-            rate: flow * s * on_axis * inside,
-            by_z: flow * ((s_z * on_axis + s * on_axis_z) * inside + s * on_axis * by_z),
-            by_a: flow * s * on_axis * by_a,
-        }
+        let wake = self.behind_tip();
+        narrowed(wake.map_or((1.0, 0.0), |wake| wake.at(z)), wake.as_ref(), self.wall.at(z))
     }
 
     /// Add the outer liquid's added mass to the inertia of the nodes, with the shape at the start of the step (in `work`):
@@ -237,13 +150,17 @@ impl OuterField {
     }
 
     /// Wall and wake at the middle of every cell.
-    fn find_places(&self, z: &[f64], places: &mut Vec<Place>) {
-        let (at_tip, mut from) = (self.wall.radius(0.0), 0);
+    fn find_places(&self, z: &[f64], OuterWork { places, wakes, .. }: &mut OuterWork) {
+        let (behind_tip, mut from) = (self.behind_tip(), 0);
+        wakes.clear();
+        wakes.resize(z.len() - 1, (1.0, 0.0));
+        if let Some(wake) = &behind_tip {
+            ends::wakes(wake, z, wakes);
+        }
         places.clear();
-        places.extend(z.windows(2).map(|z| {
-            let middle = 0.5 * (z[0] + z[1]);
-            let wall = self.wall.next(middle, &mut from);
-            Place { wall, wake: self.wake_within(middle, wall, at_tip) }
+        places.extend(z.windows(2).zip(wakes).map(|(z, wake)| {
+            let (wall, on_axis) = self.wall.with_stretch(0.5 * (z[0] + z[1]), &mut from);
+            Place { wall, wake: narrowed(*wake, behind_tip.as_ref(), wall), on_axis }
         }));
     }
 
@@ -251,98 +168,76 @@ impl OuterField {
     /// is frozen over it is found before.
     pub fn share_shear<const FIRST: bool>(&self, body: &Body, (z, u): (&[f64], &[f64]), work: &mut Work) {
         let n = body.v.len();
-        self.find_places(z, &mut work.outer.places);
+        self.find_places(z, &mut work.outer);
         if FIRST {
             let mut o = std::mem::take(&mut work.outer);
-            o.sheared.resize(n, Default::default());
+            o.about.resize(n, Default::default());
             self.freeze(body, (z, u), work, &mut o);
             work.outer = o;
         }
         let Work { outer, sheared, a, .. } = work;
+        let OuterWork { places, envelope, thinned, about, .. } = outer;
+        if thinned.is_empty() {
+            shear_about(&self.liquids, &a[1..=n], envelope, places, about, sheared);
+            return;
+        }
         for j in 0..n {
-            let (a, envelope, wall) = (a[j + 1], outer.envelope[j], outer.places[j].wall);
-            let radius = wall.map(|(radius, _)| radius);
-            let thinner = outer.thinned.get(j).map(|own| self.liquids.thinned(own.drag, own.stress));
-            let liquids = thinner.as_ref().unwrap_or(&self.liquids);
-            let about = liquids.sheared(a, envelope, radius);
-            let share = liquids.shear_share(radius, &about);
-            sheared[j] = share.value;
-            outer.sheared[j] = (about, (share.by_a, share.by_wall * wall.map_or(0.0, |(_, slope)| slope)));
+            let own = self.liquids.thinned(thinned[j].drag, thinned[j].stress);
+            (about[j], sheared[j]) = About::new(&own, a[j + 1], envelope[j], &places[j]);
         }
     }
 
-    /// Add the outer forces at (z, u), for which [`OuterField::share_shear`] holds, on an inner liquid of this `rheology` to `work.force`;
-    /// with `DERIVATIVES` their blocks are filled.
+    /// Add the outer forces at the velocities `u` and the places of the last [`OuterField::share_shear`] on an inner liquid of this
+    /// `rheology` to `work.force`; with `DERIVATIVES` their blocks are filled.
     pub fn add_forces<const DERIVATIVES: bool>(
         &self,
         rheology: Option<&Rheology>,
         body: &Body,
-        (z, u): (&[f64], &[f64]),
+        u: &[f64],
         work: &mut Work,
     ) {
         let n = body.v.len();
         let mut o = std::mem::take(&mut work.outer);
-        o.stress.resize(n, 0.0);
-        o.film_stress.resize(n, 0.0);
-        if DERIVATIVES {
-            o.by_u.resize(n, [0.0; 4]);
-            o.drag_by.resize(n, [Own::default(); 2]);
-            o.lag_by.resize(n, Default::default());
-            o.stress_by.resize(n, Default::default());
-        }
         node_areas(body, &work.d, &work.a, &mut o.node);
-        (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
-        let (mu, mut from, mut pressed) = (self.liquids.viscosity, 0, false);
-        for j in 0..n {
-            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let Place { wall, wake } = o.places[j];
-            let stretch = self.stretch(middle, a, wall, wake, &mut from);
-            let around = (o.envelope[j], o.ends[j], &o.sheared[j].0);
-            let terms = self.cell(wall, a, around, wake, (stretch, o.thinned.get(j)));
-            let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
-            o.stress[j] = PI * (mu * terms.local.c_e.value * motion.w - terms.film.value);
-            o.film_stress[j] = -PI * terms.film.value;
-            pressed |= terms.film.value != 0.0;
-            for (i, u) in [(j, u[j]), (j + 1, u[j + 1])] {
-                let drag = 0.5 * PI * mu * d * terms.drag.drag * (terms.drag.velocity - u);
-                work.force[i] += drag;
-                // a pinned node does no work
-                if i > 0 || !body.left.is_fixed() {
-                    o.drag += drag * u;
-                }
-            }
-            let held = 3.0 * PI * mu * terms.hold * a * stretch.rate;
-            work.force[j] -= held;
-            work.force[j + 1] += held;
-            o.pull += held * (u[j + 1] - if j > 0 || !body.left.is_fixed() { u[j] } else { 0.0 });
-            let lag = Lag::new(&terms, (mu, rheology), work.foot[j], (d, a), &motion);
-            for (i, force) in (j..).zip(lag.forces()) {
-                work.force[i] += force;
-                if i > 0 || !body.left.is_fixed() {
-                    o.pull += force * u[i];
-                }
-            }
-            if DERIVATIVES {
-                let nodes = (o.node[j], o.node[j + 1]);
-                o.by_u[j] = by_velocity(&terms, mu, d, &motion, (pulled(j, n, nodes.0.a), pulled(j + 1, n, nodes.1.a)));
-                o.drag_by[j] = drag_on(&terms, mu, (d, a), (u[j], u[j + 1]));
-                stretch_of(&terms, mu, (d, a), &mut o.drag_by[j]);
-                let ohnesorge = mu * self.liquids.viscosity_ratio;
-                let steep = Steep { cell: OfCell::new(body, u, work, ohnesorge, j), share_by: o.sheared[j].1 };
-                let by_velocity = lag.by_velocity(work.foot[j], steep.cell.by_difference);
-                o.by_u[j].iter_mut().zip(by_velocity).for_each(|(sum, by)| *sum += by);
-                o.lag_by[j] = lag.by_shape(&terms, mu, (a, work.foot[j]), nodes, &motion, &steep);
-                o.stress_by[j] = stress_in(&terms, mu, (d, a), nodes, &motion);
-            }
+        o.forces.resize(n, Forces::default());
+        if DERIVATIVES {
+            o.slopes.resize(n, Slopes::default());
         }
-        for (i, u) in u.iter().enumerate().take(n).skip(1) {
-            let pull = o.node[i].a * (o.stress[i] - o.stress[i - 1]);
-            work.force[i] += pull;
-            o.pull += pull * u;
+        let given = Given {
+            field: self,
+            rheology: rheology.filter(|r| r.thinning.is_some() || r.polymer.is_some()),
+            d: &work.d[1..=n],
+            a: &work.a[1..=n],
+            u: [&u[..n], &u[1..=n]],
+            node: [&o.node[..n], &o.node[1..=n]],
+            places: &o.places,
+            envelope: &o.envelope,
+            ends: &o.ends,
+            about: &o.about,
+            thinned: &o.thinned,
+            foot: &work.foot[..n],
+            steep: if DERIVATIVES { work.steep.sides() } else { Default::default() },
+        };
+        given.all::<DERIVATIVES>(&mut o.forces, &mut o.slopes);
+
+        (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
+        let (mut pressed, mut behind) = (false, 0.0);
+        // a pinned node does no work
+        let free = if body.left.is_fixed() { 0.0 } else { 1.0 };
+        for (j, f) in o.forces.iter().enumerate() {
+            let (lo, hi) = (if j > 0 { u[j] } else { free * u[j] }, u[j + 1]);
+            let (low, high) = (f.lag[0] - f.held, f.lag[1] + f.held);
+            let pull = if j > 0 { o.node[j].a * (f.stress - behind) } else { 0.0 };
+            work.force[j] += f.drag[0] + low + pull;
+            work.force[j + 1] += f.drag[1] + high;
+            o.drag += f.drag[0] * lo + f.drag[1] * hi;
+            o.pull += (low + pull) * lo + high * hi;
+            pressed |= f.film != 0.0;
+            behind = f.stress;
         }
         if pressed {
             for (i, u) in u.iter().enumerate().take(n).skip(1) {
-                o.film += o.node[i].a * (o.film_stress[i] - o.film_stress[i - 1]) * u;
+                o.film += o.node[i].a * (o.forces[i - 1].film - o.forces[i].film) * u;
             }
             o.pull -= o.film;
         }
@@ -364,19 +259,16 @@ impl OuterField {
     fn thin(&self, law: &Carreau, (z, u): (&[f64], &[f64]), work: &Work, o: &mut OuterWork) {
         let n = z.len() - 1;
         o.thinned.clear();
-        let mut from = 0;
         for j in 0..n {
-            let (d, a, middle) = (work.d[j + 1], work.a[j + 1], 0.5 * (z[j] + z[j + 1]));
-            let Place { wall, wake } = o.places[j];
-            let stretch = self.stretch(middle, a, wall, wake, &mut from);
+            let (d, a, place) = (work.d[j + 1], work.a[j + 1], &o.places[j]);
             let nodes = (o.node[j].a, o.node[j + 1].a);
             let mean = 0.5 * (u[j] + u[j + 1]);
             let found = thinned(law, a, |so_far| {
-                let terms =
-                    self.cell(wall, a, (o.envelope[j], o.ends[j], &o.sheared[j].0), wake, (stretch, Some(&so_far)));
+                let around = (o.envelope[j], o.ends[j], &o.about[j].sheared);
+                let terms = CellTerms::new::<true>(&self.liquids, place, a, around, Some(&so_far));
                 let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
                 let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
-                (liquids.shear_flow(a, o.envelope[j], wall.map(|w| w.0), (mean, wake.0)), motion.w)
+                (liquids.shear_flow(a, o.envelope[j], place.radius(), (mean, place.wake.0)), motion.w)
             });
             o.thinned.push(found);
         }
@@ -409,64 +301,18 @@ impl OuterField {
             }
         }
     }
-
-    #[inline(always)]
-    fn cell(
-        &self,
-        at: Option<(f64, f64)>,
-        a: f64,
-        (envelope, end, sheared): (Option<f64>, Share, &Sheared),
-        wake: (f64, f64),
-        (stretch, thinned): (Stretch, Option<&Thinned>),
-    ) -> CellTerms {
-        let wall = at.map(|(radius, _)| radius);
-        let (other, about);
-        let (liquids, sheared) = match thinned {
-            None => (&self.liquids, sheared),
-            Some(thinned) => {
-                other = self.liquids.thinned(thinned.drag, thinned.stress);
-                about = other.sheared(a, envelope, wall);
-                (&other, &about)
-            }
-        };
-        let mut local = liquids.at(a, wall, sheared);
-        if let Some(thinned) = thinned {
-            local = thinned.over_rest(local);
-        }
-        let slender = 1.0 - end.weight;
-        local.c_e = slender * local.c_e;
-        let ratio = self.liquids.viscosity_ratio;
-        let own = thinned.map_or(1.0, |thinned| thinned.stress);
-        let hold = slender * 2.0 * own * ratio / (own + ratio);
-        let drag = ends::mix(local.drag.value, wake.0 * local.u_eq.value, end.drag, end.drift, end.weight);
-        let film = wall.map_or(Dual::default(), |radius| wall::film(a, radius, 1.0));
-        CellTerms { local, drag, wake, film, flank: at.map_or(0.0, |(_, slope)| slope), stretch, hold, slender, ratio }
-    }
 }
 
-impl Motion {
-    #[inline(always)]
-    fn new(terms: &CellTerms, (d, a): (f64, f64), (left, right): (f64, f64), (lo, hi): (f64, f64)) -> Motion {
-        let slope = (right - left) / d;
-        let inverse = 1.0 / (a + 0.25 * slope * slope);
-        let flare = slope * inverse;
-        let mean = 0.5 * (lo + hi);
-        let lag = mean * (1.0 - terms.local.near.alpha.value) - terms.wake.0 * terms.local.near.beta.value;
-        Motion {
-            mean,
-            stretch: (hi - lo) / d,
-            slope,
-            inverse,
-            flare,
-            lag,
-            w: (hi - lo) / d + lag * flare - terms.stretch.rate,
-        }
+/// A wake where the wall (radius and slope) is: where it has narrowed, the stream outruns what it lost at the tip.
+#[inline(always)]
+fn narrowed((s, s_z): (f64, f64), behind_tip: Option<&Wake>, wall: Option<(f64, f64)>) -> (f64, f64) {
+    let (Some(behind_tip), Some((radius, slope))) = (behind_tip, wall) else { return (s, s_z) };
+    if radius >= behind_tip.wall {
+        return (s, s_z);
     }
-}
-
-/// Cross-section on which the stress pulls at node `i`: none at the ends.
-fn pulled(i: usize, n: usize, a: f64) -> f64 {
-    if i == 0 || i == n { 0.0 } else { a }
+    let ratio = radius / behind_tip.wall;
+    let (square, square_z) = (ratio * ratio, 2.0 * ratio / behind_tip.wall * slope);
+    (1.0 - (1.0 - s) * square, s_z * square - (1.0 - s) * square_z)
 }
 
 /// Squared radius at every node (known at a tip and a nozzle) with its derivatives.
@@ -487,7 +333,7 @@ fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
         let mean = (al * dr + ar * dl) * inverse;
         let by_length = [(ar - al * dr / dl - mean) * inverse, (al - ar * dl / dr - mean) * inverse];
         let by_volume = [dr / (PI * dl) * inverse, dl / (PI * dr) * inverse];
-        out.push(NodeArea { a: mean, by_length, by_volume });
+        out.push(NodeArea { a: mean, pulled: mean, by_length, by_volume });
     }
     out.push(end(body.right, 0, n));
 }

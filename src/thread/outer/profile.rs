@@ -14,9 +14,42 @@ pub enum Wall {
     Unbounded,
     /// The same everywhere.
     Uniform(f64),
-    /// Sampled places and radii, the wall's own length there ([`Wall::profile`]), the narrowest radius from there on, and the
+    /// Sampled places with the radii, the wall's own length there ([`Wall::profile`]), the narrowest radius from there on, and the
     /// stretch of the stream on the axis over 2 Q_T/pi.
-    Profile { places: Vec<f64>, radii: Vec<f64>, lengths: Vec<f64>, ahead: Vec<f64>, stretches: Vec<f64> },
+    Profile { places: Vec<f64>, radii: Cubics, lengths: Vec<f64>, ahead: Vec<f64>, stretches: Cubics },
+}
+
+/// Cubics between samples: their coefficients by the way from the sample before.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cubics {
+    between: Vec<[f64; 4]>,
+    /// What holds before the first sample and beyond the last.
+    held: [f64; 2],
+}
+
+impl Cubics {
+    /// Through the samples `y` at the places `x`, at least two.
+    fn new(x: &[f64], y: &[f64]) -> Cubics {
+        let n = x.len();
+        let piece = |i: usize| {
+            let h = x[i + 1] - x[i];
+            let (rise, before, after) = ((y[i + 1] - y[i]) / h, slope_at(x, y, i), slope_at(x, y, i + 1));
+            [y[i], before, (3.0 * rise - 2.0 * before - after) / h, (before + after - 2.0 * rise) / (h * h)]
+        };
+        Cubics { between: (0..n - 1).map(piece).collect(), held: [y[0], y[n - 1]] }
+    }
+
+    /// Value and slope at `z` in front of place `k`, the first beyond it.
+    #[inline(always)]
+    fn at(&self, places: &[f64], z: f64, k: usize) -> (f64, f64) {
+        match k.checked_sub(1).and_then(|i| Some((self.between.get(i)?, places.get(i)?))) {
+            Some(([c0, c1, c2, c3], place)) => {
+                let t = z - place;
+                (c0 + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + t * (3.0 * c3)))
+            }
+            None => (self.held[usize::from(k > 0)], 0.0),
+        }
+    }
 }
 
 impl Wall {
@@ -27,25 +60,26 @@ impl Wall {
         for i in (1..ahead.len()).rev() {
             ahead[i - 1] = ahead[i - 1].min(ahead[i]);
         }
-        let stretches = (0..radii.len()).map(|i| -2.0 * slope_at(&places, &radii, i) / radii[i].powi(3)).collect();
-        Wall::Profile { places, radii, lengths, ahead, stretches }
+        let stretches: Vec<f64> =
+            (0..radii.len()).map(|i| -2.0 * slope_at(&places, &radii, i) / radii[i].powi(3)).collect();
+        // beyond the samples the wall is straight
+        let stretches = Cubics { held: [0.0; 2], ..Cubics::new(&places, &stretches) };
+        Wall::Profile { radii: Cubics::new(&places, &radii), places, lengths, ahead, stretches }
     }
 
-    /// Stretch of the stream on the axis over 2 Q_T/pi at `z`, and its slope. `from` as in [`Wall::next`].
-    pub fn stretch(&self, z: f64, from: &mut usize) -> (f64, f64) {
-        let Wall::Profile { places, stretches, .. } = self else { return (0.0, 0.0) };
+    /// The wall at `z` as in [`Wall::next`], and the stretch of the stream on the axis over 2 Q_T/pi there with its slope.
+    #[inline(always)]
+    pub fn with_stretch(&self, z: f64, from: &mut usize) -> (Option<(f64, f64)>, (f64, f64)) {
+        let Wall::Profile { places, radii, stretches, .. } = self else { return (self.at(z), (0.0, 0.0)) };
         *from = found(places, z, *from);
-        if *from == 0 || *from == places.len() {
-            return (0.0, 0.0);
-        }
-        interpolate(places, stretches, z, *from)
+        (Some(radii.at(places, z, *from)), stretches.at(places, z, *from))
     }
 
     /// The wall's radius at `z` and its narrowest from there on downstream; `None` where the wall is straight. `from` as in [`Wall::next`].
     pub fn passage(&self, z: f64, from: &mut usize) -> Option<(f64, f64)> {
         let Wall::Profile { places, radii, ahead, .. } = self else { return None };
         *from = found(places, z, *from);
-        let here = interpolate(places, radii, z, *from).0;
+        let here = radii.at(places, z, *from).0;
         Some((here, ahead.get(*from).map_or(here, |ahead| here.min(*ahead))))
     }
 
@@ -64,7 +98,7 @@ impl Wall {
             Wall::Unbounded => None,
             Wall::Uniform(radius) => Some((*radius, 0.0)),
             Wall::Profile { places, radii, .. } => {
-                Some(interpolate(places, radii, z, places.partition_point(|place| *place <= z)))
+                Some(radii.at(places, z, places.partition_point(|place| *place <= z)))
             }
         }
     }
@@ -74,7 +108,7 @@ impl Wall {
     pub fn next(&self, z: f64, from: &mut usize) -> Option<(f64, f64)> {
         let Wall::Profile { places, radii, .. } = self else { return self.at(z) };
         *from = found(places, z, *from);
-        Some(interpolate(places, radii, z, *from))
+        Some(radii.at(places, z, *from))
     }
 
     /// Wall radius alone.
@@ -123,19 +157,6 @@ fn slope_at(x: &[f64], y: &[f64], i: usize) -> f64 {
     if i == 0 || i + 1 == x.len() { 0.0 } else { (y[i + 1] - y[i - 1]) / (x[i + 1] - x[i - 1]) }
 }
 
-/// Cubic between samples `k - 1` and `k`, the first beyond `at`; held outside.
-fn interpolate(x: &[f64], y: &[f64], at: f64, k: usize) -> (f64, f64) {
-    let n = x.len();
-    if k == 0 || k == n {
-        return (y[k.saturating_sub(1)], 0.0);
-    }
-    let (i, h) = (k - 1, x[k] - x[k - 1]);
-    let (s, m0, m1) = ((at - x[i]) / h, slope_at(x, y, i) * h, slope_at(x, y, k) * h);
-    let rise = y[k] - y[i];
-    let (c2, c3) = (3.0 * rise - 2.0 * m0 - m1, m0 + m1 - 2.0 * rise);
-    (y[i] + s * (m0 + s * (c2 + s * c3)), (m0 + s * (2.0 * c2 + s * 3.0 * c3)) / h)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -178,11 +199,11 @@ mod tests {
         let wall = Wall::profile(places, radii);
         let mut from = 0;
         for z in [0.5f64, 2.003, 3.2] {
-            let (rate, slope) = wall.stretch(z, &mut from);
+            let (rate, slope) = wall.with_stretch(z, &mut from).1;
             assert_relative_eq!(rate, 0.5 * (0.5 * z).exp(), max_relative = 1e-4);
             assert_relative_eq!(slope, 0.25 * (0.5 * z).exp(), max_relative = 1e-3);
         }
-        assert_eq!(Wall::Uniform(2.0).stretch(1.0, &mut 0), (0.0, 0.0));
+        assert_eq!(Wall::Uniform(2.0).with_stretch(1.0, &mut 0), (Some((2.0, 0.0)), (0.0, 0.0)));
     }
 
     // R_w = e^z: R_w'/R_w and R_w''/R_w are 1, so L_w = 1/sqrt(2); a straight wall has none.

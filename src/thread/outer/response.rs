@@ -9,8 +9,8 @@
 //! Source: differentiation by hand; checked against differences in the tests.
 //! Holds for: envelope, ends and added mass frozen.
 
-use super::lag::ByShape;
-use super::{CellTerms, Motion, NodeArea, OuterWork};
+use super::OuterWork;
+use super::cell::{CellTerms, Motion, NodeArea, Slopes};
 use crate::thread::jacobian::Derivatives;
 use crate::thread::mesh::follow::Follow;
 use std::f64::consts::PI;
@@ -23,7 +23,43 @@ pub(super) struct Own {
     volume: f64,
 }
 
+impl Own {
+    /// By q at the cell's first node, which moves by m and lets p pass, and at its second.
+    #[inline(always)]
+    fn below(&self, [m, p]: [f64; 2]) -> f64 {
+        m * (0.5 * self.place - self.length) + p * self.volume
+    }
+
+    #[inline(always)]
+    fn above(&self, [m, p]: [f64; 2]) -> f64 {
+        m * (0.5 * self.place + self.length) - p * self.volume
+    }
+}
+
+/// Derivatives by the lengths of the cells before, here and after, by their volumes, and by the cell's place.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct ByShape {
+    pub length: [f64; 3],
+    pub volume: [f64; 3],
+    pub place: f64,
+}
+
+impl ByShape {
+    /// By q at the cell's nodes and one more on either side, which move by `m` and let `p` pass.
+    #[inline(always)]
+    fn around(&self, m: &[f64], p: &[f64]) -> [f64; 4] {
+        let ([before, own, after], [v_before, v_own, v_after], half) = (self.length, self.volume, 0.5 * self.place);
+        [
+            p[0] * v_before - m[0] * before,
+            m[1] * (before - own + half) + p[1] * (v_own - v_before),
+            m[2] * (own - after + half) + p[2] * (v_after - v_own),
+            m[3] * after - p[3] * v_after,
+        ]
+    }
+}
+
 /// Derivatives of drag and stress forces on a cell's two nodes by their velocities.
+#[inline(always)]
 pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (left, right): (f64, f64)) -> [f64; 4] {
     let drag = -0.5 * PI * mu * d * terms.drag.drag;
     let stiffness = PI * mu * terms.local.c_e.value;
@@ -33,6 +69,7 @@ pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (
 }
 
 /// Derivatives of the drag on a cell's two nodes.
+#[inline(always)]
 pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): (f64, f64)) -> [Own; 2] {
     let (l, c, flank) = (&terms.local, &terms.drag, terms.flank);
     let (s, s_z) = terms.wake;
@@ -41,18 +78,20 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
     let velocity_a = c.velocity_d * l.drag.by_a + c.velocity_u * s * l.u_eq.by_a;
     let velocity_z =
         c.velocity_d * l.drag.by_wall * flank + c.velocity_u * (s_z * l.u_eq.value + s * l.u_eq.by_wall * flank);
-    [lo, hi].map(|u| {
+    let at = |u: f64| {
         let lag = c.velocity - u;
         let by_a = drag_a * lag + c.drag * velocity_a;
         Own {
-            length: half / d * (c.drag * lag - a * by_a),
+            length: 0.5 * PI * mu * (c.drag * lag - a * by_a),
             place: half * (drag_z * lag + c.drag * velocity_z),
-            volume: half / (PI * d) * by_a,
+            volume: 0.5 * mu * by_a,
         }
-    })
+    };
+    [at(lo), at(hi)]
 }
 
 /// Add those of the stream's own stretch.
+#[inline(always)]
 pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi]: &mut [Own; 2]) {
     let b = &terms.stretch;
     let held = 3.0 * PI * mu * terms.hold;
@@ -63,13 +102,14 @@ pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi
 }
 
 /// Derivatives of a cell's stress by the lengths of the cells before, here and after, by their volumes, and by its place.
+#[inline(always)]
 pub(super) fn stress_in(
     terms: &CellTerms,
     mu: f64,
     (d, a): (f64, f64),
-    (left, right): (NodeArea, NodeArea),
+    (left, right): (&NodeArea, &NodeArea),
     motion: &Motion,
-) -> ([f64; 3], [f64; 3], f64) {
+) -> ByShape {
     let l = &terms.local;
     let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
     let flare_a = -motion.slope * motion.inverse * motion.inverse;
@@ -93,68 +133,56 @@ pub(super) fn stress_in(
     let lag_z = -motion.mean * l.near.alpha.by_wall * flank - s_z * l.near.beta.value - s * l.near.beta.by_wall * flank;
     let by_place = stiffness * (lag_z * motion.flare - stretch.by_z)
         + PI * flank * (mu * l.c_e.by_wall * motion.w - terms.film.by_wall);
-    (by_length, by_volume, by_place)
+    ByShape { length: by_length, volume: by_volume, place: by_place }
 }
 
 impl OuterWork {
     /// Add the derivatives of the outer forces to those of a step.
     pub fn add_derivatives(&self, follow: &Follow, to: &mut Derivatives) {
-        let n = self.by_u.len();
-        let (m, p) = (&follow.moves, &follow.passes);
+        let n = self.slopes.len();
+        let (m, p) = (&follow.moves[..n + 3], &follow.passes[..n + 3]);
         let q = &mut to.by_q;
         let [lower, diag, upper] = &mut to.by_u;
         for j in 0..n {
-            let [ll, lh, hl, hh] = self.by_u[j];
+            let Slopes { by_u: [ll, lh, hl, hh], drag_by: [low, high], .. } = &self.slopes[j];
             diag[j] += ll;
             upper[j] += lh;
             lower[j + 1] += hl;
             diag[j + 1] += hh;
-            let [[ll, lh], [hl, hh]] = self.drag_by[j].map(|by| {
-                let half = 0.5 * by.place;
-                [
-                    m[j + 1] * (half - by.length) + p[j + 1] * by.volume,
-                    m[j + 2] * (half + by.length) - p[j + 2] * by.volume,
-                ]
-            });
-            q.diag[j] += ll;
-            q.upper1[j] += lh;
-            q.lower1[j + 1] += hl;
-            q.diag[j + 1] += hh;
+            let [before, after] = [[m[j + 1], p[j + 1]], [m[j + 2], p[j + 2]]];
+            q.diag[j] += low.below(before);
+            q.upper1[j] += low.above(after);
+            q.lower1[j + 1] += high.below(before);
+            q.diag[j + 1] += high.above(after);
         }
-        // response of what hangs on a cell's shape to q at nodes j-1, j, j+1, j+2
-        let around = |j: usize, ([before, own, after], [v_before, v_own, v_after], place): ByShape| {
-            let half = 0.5 * place;
-            [
-                p[j] * v_before - m[j] * before,
-                m[j + 1] * (before - own + half) + p[j + 1] * (v_own - v_before),
-                m[j + 2] * (own - after + half) + p[j + 2] * (v_after - v_own),
-                m[j + 3] * after - p[j + 3] * v_after,
-            ]
-        };
+        let around = |j: usize, by: &ByShape| by.around(&m[j..j + 4], &p[j..j + 4]);
+        let mut behind = [0.0; 4];
         for j in 0..n {
-            let [lo, hi] = self.lag_by[j].map(|by| around(j, by));
+            let Slopes { lag_by: [tension, pull], stress_by, .. } = &self.slopes[j];
+            let (tension, pull) = (around(j, tension), around(j, pull));
             if j > 0 {
-                q.lower1[j] += lo[0];
-                q.lower2[j + 1] += hi[0];
+                q.lower1[j] += tension[0] + pull[0];
+                q.lower2[j + 1] += pull[0] - tension[0];
             }
-            (q.diag[j], q.upper1[j]) = (q.diag[j] + lo[1], q.upper1[j] + lo[2]);
-            (q.lower1[j + 1], q.diag[j + 1]) = (q.lower1[j + 1] + hi[1], q.diag[j + 1] + hi[2]);
+            q.diag[j] += tension[1] + pull[1];
+            q.upper1[j] += tension[2] + pull[2];
+            q.lower1[j + 1] += pull[1] - tension[1];
+            q.diag[j + 1] += pull[2] - tension[2];
             if j + 1 < n {
-                q.upper2[j] += lo[3];
-                q.upper1[j + 1] += hi[3];
+                q.upper2[j] += tension[3] + pull[3];
+                q.upper1[j + 1] += pull[3] - tension[3];
             }
-        }
-        let stress = |j: usize| around(j, self.stress_by[j]);
-        let mut behind = stress(0);
-        for i in 1..n {
-            let (node, ahead) = (&self.node[i], stress(i));
-            let (a, rise) = (node.a, self.stress[i] - self.stress[i - 1]);
-            let ([bd, ad], [bv, av]) = (node.by_length, node.by_volume);
-            q.lower2[i] -= a * behind[0];
-            q.lower1[i] += a * (ahead[0] - behind[1]) + rise * (p[i] * bv - m[i] * bd);
-            q.diag[i] += a * (ahead[1] - behind[2]) + rise * (m[i + 1] * (bd - ad) + p[i + 1] * (av - bv));
-            q.upper1[i] += a * (ahead[2] - behind[3]) + rise * (m[i + 2] * ad - p[i + 2] * av);
-            q.upper2[i] += a * ahead[3];
+            let ahead = around(j, stress_by);
+            if j > 0 {
+                let (i, node) = (j, &self.node[j]);
+                let (a, rise) = (node.a, self.forces[i].stress - self.forces[i - 1].stress);
+                let ([bd, ad], [bv, av]) = (node.by_length, node.by_volume);
+                q.lower2[i] -= a * behind[0];
+                q.lower1[i] += a * (ahead[0] - behind[1]) + rise * (p[i] * bv - m[i] * bd);
+                q.diag[i] += a * (ahead[1] - behind[2]) + rise * (m[i + 1] * (bd - ad) + p[i + 1] * (av - bv));
+                q.upper1[i] += a * (ahead[2] - behind[3]) + rise * (m[i + 2] * ad - p[i + 2] * av);
+                q.upper2[i] += a * ahead[3];
+            }
             behind = ahead;
         }
     }

@@ -27,7 +27,7 @@ fn outer_forces(physics: &Physics, body: &Body) -> Vec<f64> {
     field.share_shear::<true>(body, (&body.z, &body.u), &mut work);
     forces(physics, body, &body.u, &mut work);
     let inner = work.force.clone();
-    field.add_forces::<true>(physics.rheology.as_ref(), body, (&body.z, &body.u), &mut work);
+    field.add_forces::<false>(physics.rheology.as_ref(), body, &body.u, &mut work);
     work.force.iter().zip(&inner).map(|(all, inner)| all - inner).collect()
 }
 
