@@ -2,14 +2,14 @@
 //!
 //! Equation: the last stretch of about one neck radius, of volume V behind a cross-section pi a_e, becomes the spherical cap
 //! of the same volume on the same base, V/pi = a_e l/2 + l^3/6 (l its height), so that it starts as a discrete
-//! equilibrium shape; its velocities are linear, with the momentum kept.
+//! equilibrium shape; its velocities are linear, with the momentum kept, and its chains are as long as those at its base.
 //! Source: geometry of the spherical cap; the choice of the stretch is ours.
 
 use super::neck::Neck;
 use crate::math::Pinned as _;
 use crate::thread::body::{Body, End};
-use crate::thread::chains::{longest, shorten};
 use crate::thread::laden::{areas, refitted};
+use crate::thread::rheology::Polymer;
 use std::f64::consts::PI;
 
 /// Cells of a new cap.
@@ -117,7 +117,6 @@ fn close_from(body: &mut Body, i: usize) {
     let l = cap_height(volume / PI, base);
     let radius = (base + l * l) / (2.0 * l);
     let (z0, u0) = (body.z[i], body.u[i]);
-    let most = longest(body);
     let before =
         if body.load.is_empty() { None } else { Some((body.v.clone(), areas(body).unwrap_or_else(|| body.v.clone()))) };
     let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
@@ -143,8 +142,14 @@ fn close_from(body: &mut Body, i: usize) {
     if let Some((volumes, areas)) = before {
         // cells of a spherical cap of one height have one surface
         body.load = refitted(&body.load, &areas, [i, n - i, CAP_CELLS], [&volumes, &body.v]);
-        let radii: Vec<f64> = (0..body.cells()).map(|j| body.area(j)).collect();
-        shorten(&mut body.load, most, |j| radii[j]);
+        if !body.load.state[0].is_empty() && i > 0 {
+            let [x, y] = [0, 1].map(|k: usize| body.load.state[k][i - 1]);
+            let [x_rest, y_rest] = Polymer::at_rest(body.area(i - 1));
+            for j in i..body.cells() {
+                let [x_own, y_own] = Polymer::at_rest(body.area(j));
+                [body.load.state[0][j], body.load.state[1][j]] = [x / x_rest * x_own, y / y_rest * y_own];
+            }
+        }
     }
 }
 

@@ -11,7 +11,7 @@
 //! Source: Entov & Hinch 1997, J. Non-Newtonian Fluid Mech. 72, 31 (thinning of a held thread; recalled); the cut is ours. What the string
 //! holds is at most a few thousandths of a drop; its elastic energy is lost with it and stands in the budget under cuts.
 //!
-//! Holds for: threads in a gas. A real string breaks when its chains are stretched fully, or blisters into beads of less than its own
+//! Holds for: threads in a gas and, where the outer liquid's drag on the string is small beside its tension, in a liquid. A real string breaks when its chains are stretched fully, or blisters into beads of less than its own
 //! volume; neither is computed.
 
 use super::cut::{absorb_left, absorb_right, cut};

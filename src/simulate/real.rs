@@ -21,15 +21,9 @@ pub fn computes(case: &Case) -> Result<(), SimulateError> {
         return Ok(());
     };
     let not_here = |why: String| Err(SimulateError::NotHere(key, what, why));
-    let at_rest = matches!(case.layout, Layout::Segment(_));
-    if !at_rest && (case.outer.is_some() || case.layout != Layout::Pendant) {
-        return not_here(
-            "the mesh of a drop that fills in a liquid lets its liquid through, and the polymer with it".into(),
-        );
-    }
     let radius = case.device.pinned_radius();
     let capillary = (case.inner.density * radius.powi(3) / case.tension).sqrt();
-    if case.layout == Layout::Pendant && polymer.relaxation_time < SHORT * capillary {
+    if !matches!(case.layout, Layout::Segment(_)) && polymer.relaxation_time < SHORT * capillary {
         return not_here(format!(
             "it forgets within {:.3} of the tip's capillary time of {:.3} ms (least {SHORT}); leave its keys out: a polymer that fast is a part of \
              the viscosity until the last instants of a neck",

@@ -242,7 +242,7 @@ impl Setup {
     /// Up to where the mesh follows the attached thread, if it does ([`crate::thread::mesh::follow`]).
     pub fn follows_to(&self, body: &Body, waist: f64) -> Option<f64> {
         // what a surface carries goes on with its neck
-        follow::follows_to(body, waist).filter(|to| body.load.is_empty() || to.is_infinite())
+        follow::follows_to(body, waist).filter(|to| body.load.amount.is_empty() || to.is_infinite())
     }
 
     /// Remove what has passed the end of the domain; returns its volume and energy. A drop on the end of the thread counts as one

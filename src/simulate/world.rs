@@ -277,9 +277,8 @@ impl World {
             let waist = neck.as_ref().map_or(1.0, |n| n.radius);
             let hangs = body.left == End::Nozzle;
             let filling = setup.overdamped && hangs && waist > FILLING_NECK;
-            // a polymer stays with its liquid
             let body = &mut self.bodies[0];
-            let follows = if hangs && body.load.state[0].is_empty() { setup.follows_to(body, waist) } else { None };
+            let follows = if hangs { setup.follows_to(body, waist) } else { None };
             (body.filling, body.follows) = (filling, follows.is_some());
             body.follows_to = follows.unwrap_or(f64::INFINITY);
         }

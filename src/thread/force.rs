@@ -19,6 +19,7 @@ use super::inflow::Inflow;
 use super::laden::{self, LadenWork};
 use super::mesh::follow::Follow;
 use super::outer::{OuterField, OuterWork};
+use super::polymer::PolymerWork;
 use super::rheology::Rheology;
 use super::rows::{lanes, smallest, total};
 use multiversion::multiversion;
@@ -91,8 +92,10 @@ pub struct Work {
     pub steep: foot::Slopes,
     /// Outer-liquid terms.
     pub outer: OuterWork,
-    /// What the cells carry.
+    /// What the surfaces of the cells carry.
     pub laden: LadenWork,
+    /// The polymer in them.
+    pub polymer: PolymerWork,
 }
 
 impl Work {
@@ -250,6 +253,9 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
         laden::add_tensions::<false>(rheology, physics.ohnesorge, body, u, work);
     }
     node_forces(physics, body, work);
+    if physics.rheology.is_some_and(|rheology| rheology.polymer.is_some()) {
+        PolymerWork::add_forces(work);
+    }
 }
 
 // In a gas (not `STEEP`) Trouton's tension alone.
@@ -339,6 +345,9 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
         laden::add_tensions::<true>(rheology, physics.ohnesorge, body, u, work);
     }
     node_forces(physics, body, work);
+    if physics.rheology.is_some_and(|rheology| rheology.polymer.is_some()) {
+        PolymerWork::add_forces(work);
+    }
 }
 
 // Seven separate slices: only so does the compiler know that none overlaps another and make vector code.

@@ -125,6 +125,21 @@ impl Derivatives {
         }
     }
 
+    /// Add those of the force on node `row` by q and by u at the nodes `column` and the next, one of which it is.
+    pub fn add(&mut self, row: usize, column: usize, by: [(f64, f64); 2]) {
+        let q = &mut self.by_q;
+        let [lower, diag, upper] = &mut self.by_u;
+        for (k, (way, rise)) in (column..).zip(by) {
+            let (to_q, to_u) = match k.cmp(&row) {
+                std::cmp::Ordering::Less => (&mut q.lower1[row], &mut lower[row]),
+                std::cmp::Ordering::Equal => (&mut q.diag[row], &mut diag[row]),
+                std::cmp::Ordering::Greater => (&mut q.upper1[row], &mut upper[row]),
+            };
+            *to_q += way;
+            *to_u += rise;
+        }
+    }
+
     /// The matrix of a step, not yet factored.
     pub fn assemble(&self, body: &Body, c: f64, inertia: &[f64], matrix: &mut Pentadiagonal) {
         matrix.resize(inertia.len());

@@ -1,16 +1,11 @@
-//! Forces of cells whose liquid thins or holds a polymer and whose surface carries a surfactant, and how what they carry
-//! changes within a step.
+//! Forces of cells whose liquid thins and whose surface carries a surfactant, and how what a surface carries changes at the end of a step
+//! (a polymer: [`super::polymer`]).
 //!
-//! Equation: tensions of [`super::rheology`] in place of the plain ones of [`super::force`]. The conformation s = (X, Y) of each
-//! cell is an unknown of the step beside way and velocity; its stage reads, c = 1/(gamma dt),
-//!   (c - G_s) k_s = G(s) + sum_i w_i k_s,i + G_d k_d,   so   k_s = K [G + sum + G_d k_d],  K = (c - G_s)^-1,
-//! and the tension's answer T_s k_s adds T_s K G_d to its derivative by the cell's length and T_s K [G + sum] to the load: the
-//! matrix stays as narrow as it was, and neither stretching nor relaxation limits the step.
-//! Liquid that enters at the nozzle mixes with the first cell, of volume v, within the step: its G has (pi u_0/v) (s_0 - s) more, s_0 that of
-//! a liquid at rest at the nozzle's radius.
-//! Symbols: d cell length, k_d its stage, T tension, G rate of s; see [`super::rheology`].
-//! Source: Rosenbrock method with inner unknowns eliminated, own; the scheme is that of [`crate::solver::rosenbrock`].
-//! Holds for: cells that keep their liquid over a step, but for what enters the first one.
+//! Equation: tensions of [`super::rheology`] in place of the plain ones of [`super::force`], with their derivatives by lengths, volumes and
+//! velocities.
+//! Symbols: see [`super::rheology`].
+//! Source: differentiation by hand, tested against differences.
+//! Holds for: surfaces that go with the liquid or, where the mesh follows the shape of a filling drop, with the mesh.
 
 use super::adsorption::Pending;
 use super::body::{Body, End};
@@ -19,7 +14,8 @@ use super::chains::{longest, shorten};
 use super::foot::OfCell;
 use super::force::Work;
 use super::load::{Law, Load, Remap};
-use super::rheology::{Polymer, Rheology, Strand, girth};
+use super::polymer::PolymerWork;
+use super::rheology::{Polymer, Rheology, girth};
 use super::surfactant::{Surfactant, diffuse};
 use std::f64::consts::PI;
 use std::ops::Range;
@@ -31,16 +27,6 @@ const ENTERING: f64 = 2.0;
 /// What the cells carry during a step, and its stages.
 #[derive(Debug, Clone, Default)]
 pub struct LadenWork {
-    /// Trial conformation.
-    state: [Vec<f64>; 2],
-    /// Its stages.
-    k: [[Vec<f64>; 2]; 4],
-    /// The polymer of every cell at the last evaluation.
-    strands: Vec<Strand>,
-    /// T_s K of every cell, G_d, and K itself, at the start of the step.
-    inner: Vec<Inner>,
-    /// Pull of every cell by the conformation's own change in a stage.
-    pull: Vec<f64>,
     /// g of every cell at the last evaluation ...
     pub tensions: Vec<f64>,
     /// ... and at the first of the step.
@@ -52,18 +38,8 @@ pub struct LadenWork {
     before: bool,
 }
 
-#[derive(Debug, Clone, Copy, Default)]
-struct Inner {
-    /// K.
-    solve: [[f64; 2]; 2],
-    /// T_s K.
-    pull: [f64; 2],
-    /// G_d.
-    by_length: [f64; 2],
-}
-
 /// Add what the plain tensions lack, at the state of the last `geometry`; with `DERIVATIVES` also to `work.h`, `work.eta` and,
-/// for the first two cells, `work.g` (conformation held).
+/// for the first two cells, `work.g` (but those of a polymer, [`PolymerWork::eliminate`]).
 pub fn add_tensions<const DERIVATIVES: bool>(
     rheology: &Rheology,
     ohnesorge: f64,
@@ -71,12 +47,10 @@ pub fn add_tensions<const DERIVATIVES: bool>(
     u: &[f64],
     work: &mut Work,
 ) {
-    let mut laden = std::mem::take(&mut work.laden);
     if let Some(polymer) = &rheology.polymer {
-        // the first cell takes in what enters, at rest but for the nozzle's radius
-        let entering = if body.left == End::Nozzle { PI * u[0] } else { 0.0 };
-        laden.add_polymer::<DERIVATIVES>(polymer, polymer.modulus(ohnesorge), entering, work);
+        PolymerWork::add_tensions(polymer, polymer.modulus(ohnesorge), body, u, work);
     }
+    let mut laden = std::mem::take(&mut work.laden);
     if rheology.thinning.is_some() || rheology.polymer.is_some() {
         add_viscous::<DERIVATIVES>(rheology, ohnesorge, u, work);
     }
@@ -133,17 +107,16 @@ fn around(work: &Work, j: usize) -> Triple {
     Triple::around(&work.d, &work.a, j)
 }
 
-/// Power dissipated by the inner liquid: by its viscosity and by the polymer's relaxation, at the last evaluation.
-pub fn dissipation(rheology: &Rheology, ohnesorge: f64, u: &[f64], work: &Work) -> f64 {
-    let polymer = rheology.polymer.map(|p| (p, p.modulus(ohnesorge)));
+/// Power dissipated by the inner liquid, by its viscosity and by the polymer's relaxation, at the last evaluation; and what a polymer whose
+/// liquid lags behind its surface draws from the nozzle.
+pub fn dissipation(rheology: &Rheology, ohnesorge: f64, body: &Body, u: &[f64], work: &Work) -> (f64, f64) {
     let of = |j: usize| {
         let rate = (u[j + 1] - u[j]) * work.inv_d[j + 1];
-        let viscous = 3.0 * ohnesorge * work.foot[j] * rate * rate * rheology.thinned(rate).0;
-        let state = &work.laden.state;
-        let lost = polymer.map_or(0.0, |(p, g)| p.energy(g, work.a[j + 1], [state[0][j], state[1][j]]).1);
-        work.v[j] * (viscous + lost)
+        work.v[j] * 3.0 * ohnesorge * work.foot[j] * rate * rate * rheology.thinned(rate).0
     };
-    (0..work.v.len()).map(of).sum()
+    let viscous: f64 = (0..work.v.len()).map(of).sum();
+    let polymer = rheology.polymer.map(|p| work.polymer.powers(&p, p.modulus(ohnesorge), body, u, work));
+    polymer.map_or((viscous, 0.0), |(lost, drawn)| (viscous + lost, drawn))
 }
 
 /// Power that gradients of tension give to the liquid beyond what the surface's free energy pays. A surface whose energy is all that
@@ -373,47 +346,8 @@ impl LadenWork {
     }
 
     /// Start of a step.
-    pub fn begin(&mut self, load: &Load) {
-        for (trial, own) in self.state.iter_mut().zip(&load.state) {
-            trial.clone_from(own);
-        }
-        let n = load.state[0].len();
-        for k in self.k.iter_mut().flatten() {
-            k.resize(n, 0.0);
-        }
-        self.inner.clear();
+    pub fn begin(&mut self) {
         self.first.clear();
-    }
-
-    fn add_polymer<const DERIVATIVES: bool>(
-        &mut self,
-        polymer: &Polymer,
-        modulus: f64,
-        entering: f64,
-        work: &mut Work,
-    ) {
-        let n = work.v.len();
-        self.strands.resize(n, Strand::default());
-        for j in 0..n {
-            let state = [self.state[0][j], self.state[1][j]];
-            let mut strand = polymer.strand(modulus, work.a[j + 1], work.d[j + 1], state);
-            if j == 0 && entering > 0.0 {
-                let share = entering / work.v[0];
-                for (i, fresh) in Polymer::at_rest(1.0).into_iter().enumerate() {
-                    strand.rate[i] += share * (fresh - state[i]);
-                    strand.rate_by_state[i][i] -= share;
-                }
-            }
-            work.tension[j] += strand.tension;
-            if DERIVATIVES {
-                work.h[1][j] += strand.by_length;
-                if j < 2 {
-                    // it hangs on v/d alone
-                    work.g[1][j] -= strand.by_length * work.d[j + 1] / work.v[j];
-                }
-            }
-            self.strands[j] = strand;
-        }
     }
 
     /// Tension of the surfaces beyond the plain one: g F in place of F, the whole axial force through a section.
@@ -458,88 +392,7 @@ impl LadenWork {
         }
     }
 
-    /// Eliminate the conformation: adds its answer to the derivatives by length, and to that of the first cell by its volume;
-    /// `first` is length over volume of that cell.
-    pub fn eliminate(&mut self, c: f64, by_length: &mut [f64], by_volume: &mut [f64], first: f64) {
-        if self.state[0].is_empty() {
-            return;
-        }
-        for (j, (strand, h)) in self.strands.iter().zip(by_length).enumerate() {
-            let [[xx, xy], [yx, yy]] = strand.rate_by_state;
-            let (a, b, e, f) = (c - xx, -xy, -yx, c - yy);
-            let inv = 1.0 / (a * f - b * e);
-            let solve = [[f * inv, -b * inv], [-e * inv, a * inv]];
-            let [tx, ty] = strand.by_state;
-            let pull = [tx * solve[0][0] + ty * solve[1][0], tx * solve[0][1] + ty * solve[1][1]];
-            let answer = pull[0] * strand.rate_by_length[0] + pull[1] * strand.rate_by_length[1];
-            *h += answer;
-            if j == 0 {
-                by_volume[0] -= answer * first;
-            }
-            self.inner.push(Inner { solve, pull, by_length: strand.rate_by_length });
-        }
-    }
-
-    /// Load of stage `DONE`: rate and weighted earlier stages into the stage itself, what they pull into `rhs`.
-    pub fn load_stage<const DONE: usize>(&mut self, body: &Body, w: [f64; DONE], rhs: &mut [f64]) {
-        if self.inner.is_empty() {
-            return;
-        }
-        let (done, open) = self.k.split_at_mut(DONE);
-        self.pull.clear();
-        for (j, (inner, strand)) in self.inner.iter().zip(&self.strands).enumerate() {
-            for i in 0..2 {
-                let past: f64 = done.iter().zip(w).map(|(k, w)| w * k[i][j]).sum();
-                open[0][i][j] = strand.rate[i] + past;
-            }
-            self.pull.push(inner.pull[0] * open[0][0][j] + inner.pull[1] * open[0][1][j]);
-        }
-        let n = self.pull.len();
-        for (j, pull) in self.pull.iter().enumerate() {
-            rhs[j] += pull;
-            // at an outflow the thread beyond pulls back just as hard
-            if j + 1 < n || body.right != End::Outflow {
-                rhs[j + 1] -= pull;
-            }
-        }
-    }
-
-    /// The stage itself, once the nodes' is known.
-    pub fn solve_stage(&mut self, stage: usize, k_way: &[f64]) {
-        let [k_x, k_y] = &mut self.k[stage];
-        for (j, inner) in self.inner.iter().enumerate() {
-            let k_d = k_way[j + 1] - k_way[j];
-            let side = [k_x[j] + inner.by_length[0] * k_d, k_y[j] + inner.by_length[1] * k_d];
-            k_x[j] = inner.solve[0][0] * side[0] + inner.solve[0][1] * side[1];
-            k_y[j] = inner.solve[1][0] * side[0] + inner.solve[1][1] * side[1];
-        }
-    }
-
-    /// Add a stage to the trial state.
-    pub fn add(&mut self, stage: usize, factor: f64) {
-        for (trial, k) in self.state.iter_mut().zip(&self.k[stage]) {
-            trial.iter_mut().zip(k).for_each(|(s, k)| *s += factor * k);
-        }
-    }
-
-    /// Largest relative change of a conformation by the error vector, as a change of radius (X ~ h^3 in a thread); infinite
-    /// where a conformation is not positive.
-    pub fn error(&self) -> f64 {
-        let mut most = 0.0;
-        for (trial, k) in self.state.iter().zip(&self.k[3]) {
-            for (s, k) in trial.iter().zip(k) {
-                let change = (k / s).abs() / 3.0;
-                // written so that a NaN is refused
-                if !(*s > 0.0 && change.is_finite()) {
-                    return f64::INFINITY;
-                }
-                most = f64::max(most, change);
-            }
-        }
-        most
-    }
-
-    /// End of a step: the body takes the trial state; the surface of what came in through the nozzle, `grown`, joins the first cell if it goes
+    /// End of a step: the surface of what came in through the nozzle, `grown`, joins the first cell if it goes
     /// with the liquid; the surfactant spreads and adsorbs. Returns the free energy that this has lost and the
     /// surfactant that has come. `volumes` are those at the start.
     pub fn finish(
@@ -551,9 +404,6 @@ impl LadenWork {
         grown: f64,
         flowing: bool,
     ) -> (f64, f64) {
-        for (trial, own) in self.state.iter_mut().zip(&mut body.load.state) {
-            std::mem::swap(trial, own);
-        }
         let Some(surfactant) = rheology.surfactant else { return (0.0, 0.0) };
         let mut come = 0.0;
         if grown > 0.0 && !flowing {

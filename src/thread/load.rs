@@ -147,23 +147,27 @@ impl Load {
     }
 }
 
+/// Rise of a density across the middle one of three cells over its volume, limited; of each cell density and volume.
+pub fn limited_slope([(low, from), (here, own), (high, to)]: [(f64, f64); 3]) -> f64 {
+    let before = (here - low) / (0.5 * (own + from));
+    let after = (high - here) / (0.5 * (own + to));
+    let central = (high - low) / (0.5 * (from + to) + own);
+    if before * after <= 0.0 {
+        0.0
+    } else {
+        central.signum() * central.abs().min(2.0 * before.abs()).min(2.0 * after.abs())
+    }
+}
+
 /// What each new cell receives of what the old ones hold.
 fn remapped(held: &[f64], from: &[f64], to: &[f64]) -> Vec<f64> {
     let n = from.len();
     let density = |j: usize| held[j] / from[j];
-    // rise of the density across a cell over its volume, limited
     let slope = |j: usize| {
         if j == 0 || j + 1 == n {
             return 0.0;
         }
-        let before = (density(j) - density(j - 1)) / (0.5 * (from[j] + from[j - 1]));
-        let after = (density(j + 1) - density(j)) / (0.5 * (from[j] + from[j + 1]));
-        let central = (density(j + 1) - density(j - 1)) / (0.5 * (from[j - 1] + from[j + 1]) + from[j]);
-        if before * after <= 0.0 {
-            0.0
-        } else {
-            central.signum() * central.abs().min(2.0 * before.abs()).min(2.0 * after.abs())
-        }
+        limited_slope([j - 1, j, j + 1].map(|j| (density(j), from[j])))
     };
     let mut out = Vec::with_capacity(to.len());
     let (mut j, mut passed, mut given) = (0, 0.0, 0.0);

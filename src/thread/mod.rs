@@ -44,6 +44,8 @@ pub mod laden;
 pub mod load;
 pub mod mesh;
 pub mod outer;
+pub mod passing;
+pub mod polymer;
 pub mod power;
 pub mod profile;
 pub mod rheology;

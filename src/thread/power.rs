@@ -42,12 +42,14 @@ impl Powers {
     pub fn at(physics: &Physics, body: &Body, t: f64, u: &[f64], work: &Work) -> Powers {
         let n = work.v.len();
         let [mut viscous, artificial] = dissipation(physics, u, work);
+        let mut drawn = 0.0;
         if let Some(rheology) = &physics.rheology {
-            viscous = laden::dissipation(rheology, physics.ohnesorge, u, work) - laden::slip(rheology, u, work);
+            (viscous, drawn) = laden::dissipation(rheology, physics.ohnesorge, body, u, work);
+            viscous -= laden::slip(rheology, u, work);
         }
         let mut powers = Powers { viscous: -viscous, artificial: -artificial, ..Powers::default() };
         if body.left == End::Nozzle {
-            powers.inlet = inlet(physics, t, u, work);
+            powers.inlet = inlet(physics, t, u, work) + drawn;
         }
         if body.right == End::Outflow {
             powers.outflow = work.tension[n - 1] * u[n];
@@ -125,7 +127,9 @@ pub fn inlet_of_last_stage(physics: &Physics, z: &[f64], u0: f64, [ways, gains]:
     let after = Triple { d, dr, a, ar, ..before };
     let tension = physics.rheology.as_ref().map_or(1.0, |rheology| laden::entering(rheology, work).0);
     let rim = 2.0 * PI * tension * (cosine_at_nozzle(&after) - cosine_at_nozzle(&before));
-    u0 * (rim - first_tension(work, ways, gains))
+    let polymer = physics.rheology.and_then(|rheology| rheology.polymer);
+    let chains = polymer.map_or(0.0, |p| work.polymer.first_tension(&p, p.modulus(physics.ohnesorge), (a, d)));
+    u0 * (rim - first_tension(work, ways, gains) - chains)
 }
 
 /// cos of the angle between surface and axis at the nozzle, from the first cell.

@@ -116,6 +116,14 @@ impl Polymer {
         [a * a, 1.0 / a]
     }
 
+    /// What is left of X and Y when they have relaxed for `time` at the same radius, in one implicit step, and what they have relaxed to.
+    pub fn relaxing(&self, a: f64, [x, y]: [f64; 2], time: f64) -> [[f64; 2]; 2] {
+        let (f, _) = self.stiffening(x / (a * a), y * a);
+        let r = time / self.relaxation;
+        let (left, [x_rest, y_rest]) = (1.0 / (1.0 + f * r), Polymer::at_rest(a));
+        [[left * x, left * y], [left * r * x_rest, left * r * y_rest]]
+    }
+
     /// Elastic energy stored and power dissipated by relaxation, per volume: `G/2 [(L^2 - 3) ln f - ln(C B^2)]` and
     /// `G/(2 De) [(f C - 1)^2/C + 2 (f B - 1)^2/B]`; their rates balance the stress power G f (C - B) du/dz.
     pub fn energy(&self, modulus: f64, a: f64, [x, y]: [f64; 2]) -> (f64, f64) {

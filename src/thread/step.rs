@@ -8,6 +8,7 @@ use super::energy::Energy;
 use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
 use super::laden::LadenWork;
+use super::polymer::PolymerWork;
 use super::power::{Powers, inlet_of_last_stage};
 use super::profile;
 use super::rows::{largest, largest_stretch, load, momenta, total, weigh};
@@ -93,7 +94,7 @@ impl Stepper {
         // stages 3 and 4 stand at the end of the step
         self.q.iter_mut().zip(&self.k_q[0]).for_each(|(q, k)| *q += 2.0 * k);
         self.u.iter_mut().zip(&self.k_u[0]).for_each(|(u, k)| *u += 2.0 * k);
-        self.work.laden.add(0, 2.0);
+        self.work.polymer.add(0, 2.0);
         self.evaluate(physics, body, inflow, u_end)?;
         self.finish_force(physics, body);
         self.stage(body, c, C3.map(|c| c * inv_dt), None);
@@ -106,6 +107,7 @@ impl Stepper {
 
         self.work.follow.places(body, &self.q, &mut self.z);
         self.work.follow.volumes(body, &self.q, inflow, &mut self.work.v);
+        self.work.polymer.carry(&self.q, inflow);
         if nozzle {
             let last = [&self.k_q[3][..], &self.k_u[3][..]];
             end.inlet += inlet_of_last_stage(physics, &self.z, u_end, last, &self.work);
@@ -118,6 +120,9 @@ impl Stepper {
         if error > 1.0 {
             return Err(Refusal::Error(error));
         }
+        if !self.work.polymer.close(&self.work.v, inflow) {
+            return Err(Refusal::Crossing);
+        }
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -127,6 +132,7 @@ impl Stepper {
             body.v[0] = if self.work.follow.flowing { body.v[0] } else { self.work.v[0] };
             body.u[0] = u_end;
         }
+        self.work.polymer.finish(body);
         let mut surfactant = 0.0;
         if let Some(rheology) = &physics.rheology {
             let Work { laden, follow, v, .. } = &mut self.work;
@@ -166,22 +172,30 @@ impl Stepper {
         if let Some(outer) = &physics.outer {
             outer.share_shear::<true>(body, (&self.z, &self.u), work);
         }
-        work.laden.begin(&body.load);
+        work.laden.begin();
+        let polymer = physics.rheology.and_then(|rheology| rheology.polymer);
+        if let Some(polymer) = &polymer {
+            if !PolymerWork::begin(polymer, body, &self.u, work, dt) {
+                return Err(Refusal::Crossing);
+            }
+            if let Some(outer) = &physics.outer {
+                outer.stretch_polymer(polymer, body, &self.u, work);
+            }
+        }
         if let Some(rheology) = &physics.rheology {
             LadenWork::begin_surfaces(rheology, body, work, dt);
         }
         forces_with_derivatives(physics, body, &self.u, work);
-        if physics.rheology.is_some() {
-            let Work { laden, h, g, d, v, .. } = &mut *work;
-            laden.eliminate(1.0 / (GAMMA * dt), &mut h[1], &mut g[1], d[1] / v[0]);
-        }
         derivatives.of_tensions(body, work);
+        if polymer.is_some() {
+            PolymerWork::eliminate(1.0 / (GAMMA * dt), body, &self.u, work, derivatives);
+        }
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, work);
             outer.add_forces::<true>(physics.rheology.as_ref(), body, &self.u, work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
-        let known = body.last_powers.filter(|_| body.load.is_empty());
+        let known = body.last_powers.filter(|_| body.load.amount.is_empty());
         let mut powers = known.unwrap_or_else(|| Powers::at(physics, body, body.time, &self.u, work));
         if let Some(rheology) = &physics.rheology {
             let u = &self.u;
@@ -210,6 +224,7 @@ impl Stepper {
         work.follow.places(body, &self.q, &mut self.z);
         work.follow.volumes(body, &self.q, inflow, &mut work.v);
         work.follow.settle(body, &self.z, &mut work.v);
+        work.polymer.carry(&self.q, inflow);
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
         work.masses_within(body);
         if body.left == End::Nozzle {
@@ -256,7 +271,7 @@ impl Stepper {
         fixed().for_each(|node| slide[node] = 0.0);
         let by_q = &self.derivatives.by_q;
         by_q.add_product(slide, inv_c, k_u);
-        self.work.laden.load_stage(body, w, k_u);
+        self.work.polymer.load_stage(body, w, k_u);
         if let Some((way, rise)) = moving {
             // the inflow moves q and u of node 0 whatever the thread does: columns 0 of the derivatives
             k_u[1] += by_q.lower1[1] * way + self.derivatives.by_u[0][1] * rise;
@@ -269,14 +284,14 @@ impl Stepper {
         for (k_q, (slide, k_u)) in k_q.iter_mut().zip(slide.iter().zip(k_u.iter())) {
             *k_q = (slide + k_u) * inv_c;
         }
-        self.work.laden.solve_stage(DONE, k_q);
+        self.work.polymer.solve_stage(DONE, k_q, k_u, moving.unwrap_or_default());
     }
 
     /// Add a stage to the trial state.
     fn add_stage(&mut self, stage: usize) {
         self.q.iter_mut().zip(&self.k_q[stage]).for_each(|(q, k)| *q += k);
         self.u.iter_mut().zip(&self.k_u[stage]).for_each(|(u, k)| *u += k);
-        self.work.laden.add(stage, 1.0);
+        self.work.polymer.add(stage, 1.0);
     }
 
     /// Largest relative change of a cell's squared radius by the error vector, and its mass-weighted velocity over the body's
@@ -295,7 +310,7 @@ impl Stepper {
         let Some(stretch) = stretch.filter(|_| sum.is_finite()) else { return f64::INFINITY };
         let capillary = largest(&self.work.a[1..=n]).sqrt().sqrt().recip();
         let scale = fastest.max(capillary.min(1.0 / self.viscosity));
-        stretch.max((square / mass).sqrt() / scale).max(self.work.laden.error())
+        stretch.max((square / mass).sqrt() / scale).max(self.work.polymer.error())
     }
 }
 
@@ -309,9 +324,11 @@ mod tests {
     use super::*;
     use crate::device::thinning::Carreau;
     use crate::thread::inflow::Inflow;
+    use crate::thread::laden::at_rest;
+    use crate::thread::load::Law;
     use crate::thread::outer::OuterField;
     use crate::thread::outer::profile::Wall;
-    use crate::thread::rheology::Rheology;
+    use crate::thread::rheology::{Polymer, Rheology};
 
     fn physics(wall: Option<Wall>, bond: f64) -> Physics {
         let outer = wall.map(|wall| OuterField::new(0.4, 0.5, 0.9, wall, 0.9));
@@ -345,7 +362,7 @@ mod tests {
         let n = body.cells();
         let mut s = Stepper::default();
         s.reset(n + 1);
-        s.begin(physics, body, body.u[0], 0.0).expect("in order");
+        s.begin(physics, body, body.u[0], 1e-12).expect("in order");
         s.inertia.clone_from(&s.work.inertia);
         let Derivatives { by_q, by_u } = s.derivatives.clone();
         let mut worst = 0.0f64;
@@ -415,9 +432,17 @@ mod tests {
             ] {
                 let thinning = Some(Carreau { exponent: 0.4, time: 2.0, infinite: 0.05 });
                 let thinning = Some(Rheology { thinning, ..Rheology::default() });
-                for (parabolic, rheology) in [(false, None), (true, None), (true, thinning)] {
+                let polymer = Some(Polymer { share: 0.6, relaxation: 0.7, inverse_extensibility: 0.01 });
+                let polymer = Some(Rheology { polymer, ..Rheology::default() });
+                for (parabolic, rheology) in [(false, None), (true, None), (true, thinning), (true, polymer)] {
                     let physics = Physics { parabolic, rheology, ..physics(wall.clone(), 0.2) };
-                    let body = Body { follows, ..thread(left, right) };
+                    let mut body = Body { follows, ..thread(left, right) };
+                    if let Some(rheology) = rheology.filter(|r| r.polymer.is_some()) {
+                        body.load = at_rest(Law { rheology, ohnesorge: physics.ohnesorge }, &body);
+                        for (j, x) in body.load.state[0].iter_mut().enumerate() {
+                            *x *= 3.0 + (0.3 * j as f64).sin();
+                        }
+                    }
                     let worst = disagreement(&physics, &body);
                     assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows} {parabolic} {rheology:?}: {worst}");
                 }

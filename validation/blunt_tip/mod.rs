@@ -1,7 +1,7 @@
 use crate::framework::table::Table;
 use crate::framework::{Row, Source, Status, Topic, relative, source, whole_table};
 use crate::full_equations::{Compared, devices, group, judged};
-use slenderjet::thread::closures::ends::{elongated, round_end, sampled_at, wake};
+use slenderjet::thread::closures::ends::{Wake, elongated, round_end, sampled_at};
 
 /// Drag on drops held behind blunt tips: thin ones are met within 4 % (rms), see the closure.
 const HELD: f64 = 0.1;
@@ -30,7 +30,7 @@ fn held(outer: f64) -> f64 {
         let far = gap + 2.0 * radius * aspect;
         let end = round_end(*radius, Some(*wall), *ratio, 1.0);
         let place = sampled_at((*gap, far), *radius, *aspect, wall / outer, *ratio);
-        let stream = end.drift * wake(place, *outer, Some(*wall)).0;
+        let stream = end.drift * Wake::new(*outer, *wall).at(place).0;
         let ours = end.drag / 3.0 * elongated(*aspect, radius / wall, *ratio) * radius * stream;
         (ours / drag - 1.0).powi(2)
     });
@@ -53,7 +53,7 @@ fn closures(from: &Source) -> Vec<Row> {
         "velocity_over_U",
     ]);
     let pairs: Vec<_> =
-        table.iter().map(|[outer, wall, z, u]| (1.0, 1.0 + wake(*z, *outer, Some(*wall)).0 - u)).collect();
+        table.iter().map(|[outer, wall, z, u]| (1.0, 1.0 + Wake::new(*outer, *wall).at(*z).0 - u)).collect();
     rows.push(whole_table(
         "stream on the axis behind blunt tips, share of the far one: 1 + difference",
         from,

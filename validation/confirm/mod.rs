@@ -8,7 +8,7 @@ use slenderjet::stokes::device::{Device, Panels, long_tip};
 use slenderjet::stokes::flow::Fixed;
 use slenderjet::stokes::growth::{Resolution, grow};
 use slenderjet::theory::stokes_thread::StokesThread;
-use slenderjet::thread::closures::ends::{elongated, round_end, sampled_at, wake};
+use slenderjet::thread::closures::ends::{Wake, elongated, round_end, sampled_at};
 use std::f64::consts::PI;
 
 pub fn topic() -> Topic {
@@ -168,7 +168,7 @@ fn closures() -> Vec<Row> {
             let Some(fixed) = Fixed::new(bare.walls(45.0 + 2.0 * wall, Panels(1.0))) else { continue };
             let z = [0.5, 1.0, 2.0, 3.0, 5.0, 8.0, 12.0, 20.0];
             let u = fixed.bare(&z, &[0.0; 8]);
-            streams.extend((0..8).map(|i| (1.0, 1.0 + wake(z[i], outer, Some(wall)).0 - u[2 * i])));
+            streams.extend((0..8).map(|i| (1.0, 1.0 + Wake::new(outer, wall).at(z[i]).0 - u[2 * i])));
             // a drop smaller than the face that it is held at is in nobody's way: no run comes off with it
             let asked = |v: &&[f64; 7]| {
                 v[0] == outer && v[1] == wall && v[2] == 0.1 && v[3] >= outer && [1.7, 3.2].contains(&v[3])
@@ -178,7 +178,7 @@ fn closures() -> Vec<Row> {
                 ours_and_theirs.push((*theirs, drag));
                 let end = round_end(*radius, Some(wall), *ratio, 1.0);
                 let place = sampled_at((*gap, gap + 2.0 * radius * aspect), *radius, *aspect, wall / outer, *ratio);
-                let stream = end.drift * wake(place, outer, Some(wall)).0;
+                let stream = end.drift * Wake::new(outer, wall).at(place).0;
                 let closure = end.drag / 3.0 * elongated(*aspect, radius / wall, *ratio) * radius * stream;
                 (square, many) = (square + (closure / drag - 1.0).powi(2), many + 1.0);
             }

@@ -45,6 +45,24 @@ fn polymer(exact: &Source, long: &Source) -> Vec<Row> {
     ]
 }
 
+/// Points drawn at random from what laboratories use, and computed by a script of ours before the program was run at them.
+fn drawn() -> Row {
+    let rows = Table::read(&folder("drawn_growth.csv")).columns(["Oh", "E", "Pe", "De", "b", "kR", "s"]);
+    let grows = |[ohnesorge, elasticity, peclet, deborah, solvent_share, x, s]: &[f64; 7]| {
+        let liquid = Liquid { ohnesorge: *ohnesorge, solvent_share: *solvent_share, deborah: *deborah };
+        let surface = Surface::Laden { elasticity: *elasticity, inverse_peclet: 1.0 / peclet };
+        (*s, Jet { liquid, surface }.growth(*x))
+    };
+    let pairs: Vec<_> = rows.iter().map(grows).collect();
+    let text = "2 x 2 Bessel determinant, 40 digits, scripts/real_liquids_points.py; drawn_growth.csv";
+    whole_table(
+        "growth with a surfactant or a polymer, sixteen points drawn at random",
+        &source(text, Status::Theory),
+        &pairs,
+        1e-9,
+    )
+}
+
 /// A thread of four times the table's viscosity at rest, a tenth of it the solvent's, whose polymer forgets just so fast that at the table's
 /// growth rate w it has the table's viscosity: b + (1 - b)/(1 + De w) = 1/4.
 fn in_a_liquid(exact: &Source) -> Row {
@@ -68,6 +86,7 @@ pub fn topic() -> Topic {
         Status::Theory,
     );
     rows.push(in_a_liquid(&tomotika));
+    rows.push(drawn());
     let curve = |oh: f64, elasticity: f64, full: bool| -> Vec<_> {
         let surface = Surface::Laden { elasticity, inverse_peclet: 0.0 };
         let jet = Jet { liquid: Liquid::newtonian(oh), surface };

@@ -122,6 +122,11 @@ impl Follow {
         }
     }
 
+    /// What passes each node per way of the liquid, in the middle of the step.
+    pub fn passing(&self) -> &[f64] {
+        &self.passing[1..]
+    }
+
     /// Volumes of the cells after the liquid has gone `q` and `inflow` has come in.
     pub fn volumes(&self, body: &Body, q: &[f64], inflow: f64, v: &mut Vec<f64>) {
         let n = body.cells();
@@ -205,7 +210,7 @@ impl Follow {
             let stretched = (moves[j + 1] * k[j + 1] - moves[j] * k[j]) / least;
             let change = passes[j] * k[j] - passes[j + 1] * k[j + 1] - emptiest * stretched;
             // what a surface carries is not settled with the volume
-            let weight = if body.load.is_empty() { *weight } else { 0.0 };
+            let weight = if body.load.amount.is_empty() { *weight } else { 0.0 };
             let left = change + settled(change / now, weight, now, &mut entering);
             largest = f64::max(largest, left.abs() / emptiest);
         }

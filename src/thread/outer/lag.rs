@@ -10,13 +10,18 @@
 //! Symbols: as in [`super`]; f, and g for how far viscosity evens out the section's flow, of [`crate::thread::foot`].
 //! Source: own, nothing fitted: u_zz of the section's parabola u + (u_s - u)(2 r^2/h^2 - 1) averaged over it. A thread of the outer
 //! liquid's viscosity that goes with the stream along its surfaces has w = b and feels nothing, whatever its slope (test).
-//! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution the solvent's viscosity lags; the polymer's
-//! stress works on the mean rate, and its conformation goes with that.
+//! Holds for: slopes to second order; no share of a drop-shaped end. Of a polymer solution this is the solvent's part; the polymer is stretched
+//! at w by itself ([`crate::thread::polymer`]).
 
 use super::cell::{CellTerms, Motion, NodeArea};
 use super::response::ByShape;
+use super::{OuterField, node_areas};
+use crate::thread::body::Body;
+use crate::thread::cells::Triple;
 use crate::thread::foot;
-use crate::thread::rheology::Rheology;
+use crate::thread::force::Work;
+use crate::thread::polymer::Stretching;
+use crate::thread::rheology::{Polymer, Rheology};
 use std::f64::consts::PI;
 
 /// What the steepness factor of one cell changes by.
@@ -49,6 +54,34 @@ impl Thinner {
         };
         let ((at_w, more), (at_mean, more_mean)) = (rheology.thinned(w), rheology.thinned(mean));
         Thinner { at_w, slope: at_w + more, at_mean, bend: at_w + more - at_mean - more_mean }
+    }
+}
+
+impl OuterField {
+    /// How the polymer in each cell is stretched over the step that starts with the velocities `u`, for which [`OuterField::share_shear`] holds.
+    pub fn stretch_polymer(&self, polymer: &Polymer, body: &Body, u: &[f64], work: &mut Work) {
+        let mut o = std::mem::take(&mut work.outer);
+        node_areas(body, &work.d, &work.a, &mut o.node);
+        let ohnesorge = self.liquids.viscosity * self.liquids.viscosity_ratio;
+        for j in 0..body.cells() {
+            let (d, a) = (work.d[j + 1], work.a[j + 1]);
+            let around = (o.envelope[j], o.ends[j], &o.about[j].sheared);
+            let terms = CellTerms::new::<true>(&self.liquids, &o.places[j], a, around, o.thinned.get(j));
+            let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
+            let surface = &terms.local.surface;
+            let (evened, sheared) = (foot::evened(ohnesorge, a).0, work.sheared[j]);
+            let turned = evened * motion.flare * terms.slender;
+            let parabola = Triple::around(&work.d, &work.a, j).parabola().coefficients();
+            let steep = foot::resistance(ohnesorge, (sheared, a, 0.0), parabola) - 1.0;
+            let stiffer = ohnesorge * work.polymer.stiffness(polymer, j, a);
+            let weight = foot::compression(stiffer, evened * sheared, a.sqrt(), motion.stretch).0;
+            work.polymer.stretching[j] = Stretching {
+                factor: (1.0 + weight * steep).sqrt(),
+                rate: -turned * terms.wake.0 * surface.beta.value,
+                share: 0.5 * turned * (1.0 - surface.alpha.value),
+            };
+        }
+        work.outer = o;
     }
 }
 
