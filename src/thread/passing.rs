@@ -127,9 +127,9 @@ impl Passing {
                 return false;
             }
             let own = self.own(j);
-            for i in 0..2 {
-                self.enters[i][j] = passes[j] * (before.1[i] - own[i]) / then;
-                self.leaves[i][j] = passes[j + 1] * (after.1[i] - own[i]) / then;
+            for (i, own) in own.into_iter().enumerate() {
+                self.enters[i][j] = passes[j] * (before.1[i] - own) / then;
+                self.leaves[i][j] = passes[j + 1] * (after.1[i] - own) / then;
             }
             before = after;
         }

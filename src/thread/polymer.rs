@@ -201,13 +201,12 @@ impl PolymerWork {
                     let (enters, leaves) = if own.flowing { own.passing.shares(i, j) } else { (0.0, 0.0) };
                     if node == 0 { enters } else { -leaves }
                 });
-                for i in 0..2 {
-                    let through = strand.rate_by_state[i];
+                for (i, (turned, through)) in turned.iter().zip(&strand.rate_by_state).enumerate() {
                     inner.by_q[node][i] = strand.rate_by_length[i] * thinner[node]
-                        + turned[i] * by_length * length[node]
+                        + turned * by_length * length[node]
                         + through[0] * carried[0]
                         + through[1] * carried[1];
-                    inner.by_u[node][i] = turned[i] * by_speed[node];
+                    inner.by_u[node][i] = turned * by_speed[node];
                 }
                 let [g, h] = [inner.by_q[node], inner.by_u[node]];
                 by_q[node] = factor * strand.by_length * thinner[node] + tx * carried[0] + ty * carried[1];
