@@ -12,8 +12,10 @@ use crate::thread::laden::{areas, refitted};
 use crate::thread::rheology::Polymer;
 use std::f64::consts::PI;
 
-/// Cells of a new cap.
+/// Cells of a new cap; of a polymer solution it has more where the thread's own are shorter, since a mesh that divides the last of them would
+/// spread its conformation evenly over sections that vanish towards the tip.
 const CAP_CELLS: usize = 8;
+const CAP_CELLS_MOST: usize = 64;
 /// By how much the next step is shortened after a cut.
 const STEP_AFTER_CUT: f64 = 0.3;
 
@@ -120,28 +122,34 @@ fn close_from(body: &mut Body, i: usize) {
     let before =
         if body.load.is_empty() { None } else { Some((body.v.clone(), areas(body).unwrap_or_else(|| body.v.clone()))) };
     let beyond = |s: f64| PI * s * s * (radius - s / 3.0);
+    let cells = match i.checked_sub(1) {
+        Some(before) if !body.load.state[0].is_empty() => {
+            ((l / (z0 - body.z[before])).ceil() as usize).clamp(CAP_CELLS, CAP_CELLS_MOST)
+        }
+        _ => CAP_CELLS,
+    };
     body.z.truncate(i + 1);
     body.u.truncate(i + 1);
     body.v.truncate(i);
-    let s = |k: usize| l * (1.0 - k as f64 / CAP_CELLS as f64);
+    let s = |k: usize| l * (1.0 - k as f64 / cells as f64);
     let (mut moment, mut mass) = (0.0, 0.0);
-    for k in 0..CAP_CELLS {
+    for k in 0..cells {
         // differences of an analytic volume; the first takes what round-off leaves so that the sum is exact
         let v = beyond(s(k)) - beyond(s(k + 1));
         body.v.push(v);
-        moment += v * (k as f64 + 0.5) / CAP_CELLS as f64;
+        moment += v * (k as f64 + 0.5) / cells as f64;
         mass += v;
-        body.z.push(z0 + l * (k + 1) as f64 / CAP_CELLS as f64);
+        body.z.push(z0 + l * (k + 1) as f64 / cells as f64);
     }
-    let first = body.v.len() - CAP_CELLS;
+    let first = body.v.len() - cells;
     body.v[first] += volume - mass;
     let rise = (momentum - volume * u0) / moment;
-    for k in 1..=CAP_CELLS {
-        body.u.push(u0 + rise * k as f64 / CAP_CELLS as f64);
+    for k in 1..=cells {
+        body.u.push(u0 + rise * k as f64 / cells as f64);
     }
     if let Some((volumes, areas)) = before {
         // cells of a spherical cap of one height have one surface
-        body.load = refitted(&body.load, &areas, [i, n - i, CAP_CELLS], [&volumes, &body.v]);
+        body.load = refitted(&body.load, &areas, [i, n - i, cells], [&volumes, &body.v]);
         if !body.load.state[0].is_empty() && i > 0 {
             let [x, y] = [0, 1].map(|k: usize| body.load.state[k][i - 1]);
             let [x_rest, y_rest] = Polymer::at_rest(body.area(i - 1));
@@ -183,6 +191,9 @@ fn node_area(body: &Body, i: usize) -> f64 {
 mod tests {
     use super::*;
     use crate::pinch_off::neck::thinnest;
+    use crate::thread::laden::at_rest;
+    use crate::thread::load::Law;
+    use crate::thread::rheology::Rheology;
     use approx::assert_relative_eq;
 
     #[test]
@@ -198,6 +209,30 @@ mod tests {
         assert_relative_eq!(left.momentum() + right.momentum(), body.momentum(), max_relative = 1e-12);
         assert_eq!((left.right, right.left), (End::Tip, End::Tip));
         assert!(left.v.iter().chain(&right.v).all(|v| *v > 0.0));
+    }
+
+    // Chains stretched twofold keep that length in a cap whose cells are as short as the thread's.
+    #[test]
+    fn a_cap_of_a_polymer_solution_is_as_finely_divided_and_stretched_as_its_thread() {
+        let z = (0..=400).map(|i| f64::from(i) / 100.0).collect();
+        let mut body = Body::from_profile(z, End::Nozzle, End::Outflow, |_| 0.09, |_| 0.2);
+        let polymer = Polymer { share: 0.5, relaxation: 2.0, inverse_extensibility: 0.0 };
+        let law = Law { rheology: Rheology { polymer: Some(polymer), ..Rheology::default() }, ohnesorge: 0.4 };
+        body.load = at_rest(law, &body);
+        body.load.state[0].iter_mut().for_each(|x| *x *= 4.0);
+        body.right = End::Tip;
+        let plain = Body { load: Default::default(), ..body.clone() };
+        let cells = |mut body: Body| {
+            close_right(&mut body);
+            body
+        };
+        let (plain, laden) = (cells(plain), cells(body));
+        assert!(laden.z.windows(2).all(|z| z[1] - z[0] < 0.0101) && plain.cells() < laden.cells());
+        assert_relative_eq!(laden.volume(), plain.volume(), max_relative = 1e-14);
+        for j in 0..laden.cells() {
+            let stretch = laden.load.state[0][j] / Polymer::at_rest(laden.area(j))[0];
+            assert_relative_eq!(stretch, 4.0, max_relative = 1e-9);
+        }
     }
 
     #[test]

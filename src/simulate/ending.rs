@@ -2,7 +2,7 @@
 
 use super::setup::Setup;
 use super::world::World;
-use crate::case::{Case, Layout, Stop};
+use crate::case::{Accuracy, Case, Layout, Stop};
 use crate::drops::tally::primaries;
 use crate::outcome::{End, Stopped};
 use crate::theory::plug;
@@ -104,9 +104,10 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
                 thread.cells()
             );
             let remedy = match stopped {
-                Stopped::StepUnderflow => {
-                    "try run.accuracy = \"coarse\" or \"fine\"; the case may lie outside of the model"
-                }
+                Stopped::StepUnderflow => match case.run.accuracy {
+                    Accuracy::Standard => "try run.accuracy = \"coarse\"; the case may lie outside of the model",
+                    _ => "try run.accuracy = \"standard\"; the case may lie outside of the model",
+                },
                 _ => {
                     "the same command with -o RUN.h5 and then --resume goes on with as much again; run.accuracy = \"coarse\" needs less"
                 }

@@ -180,6 +180,24 @@ fn drops_of_a_polymer_solution_in_a_liquid() {
     assert!(held.cost.steps < 2 * plain.cost.steps, "{:?} {:?}", held.cost, plain.cost);
 }
 
+// After a held thread is divided its halves retract into caps; a finer mesh goes on from them, to the same drops.
+#[test]
+fn a_divided_thread_goes_on_at_every_accuracy() {
+    let with = |accuracy: Accuracy| {
+        let mut case = coflow(15.0, "");
+        (case.run.stop, case.run.accuracy) = (Stop::Drops(4), accuracy);
+        case.real.polymer =
+            Some(slenderjet::case::rheology::Polymer { viscosity: 0.025, relaxation_time: 2e-4, extensibility: None });
+        run_alone(&case)
+    };
+    let (standard, fine) = (with(Accuracy::Standard), with(Accuracy::Fine));
+    for summary in [&standard, &fine] {
+        assert!(summary.stopped == slenderjet::outcome::Stopped::DropsReached, "{:?}", summary.stopped);
+        assert!(summary.conservation.energy_relative < 0.005, "{:?}", summary.conservation);
+    }
+    assert!((diameter(&fine) / diameter(&standard) - 1.0).abs() < 1e-3);
+}
+
 // The same behind an orifice, bounded chains (FENE-P) of a relaxation time near the tip's capillary one: no satellites where the Newtonian liquid
 // leaves one with each drop.
 #[test]
