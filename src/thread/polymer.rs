@@ -315,6 +315,12 @@ impl PolymerWork {
         ((0..work.v.len()).map(lost).sum(), drawn)
     }
 
+    /// Power by which the stream about a lagging surface stretches the chains: S v phi times the part of l that no node's velocity makes.
+    pub fn driven(&self, work: &Work) -> f64 {
+        let of = |(strand, (how, d)): (&Strand, (&Stretching, &f64))| how.factor * strand.tension * how.rate * d;
+        self.strands.iter().zip(self.stretching.iter().zip(&work.d[1..])).map(of).sum()
+    }
+
     /// Tension of the first cell of squared radius `a` and length `d` with what it holds now, beyond that of the last evaluation.
     pub fn first_tension(&self, polymer: &Polymer, modulus: f64, (a, d): (f64, f64)) -> f64 {
         let now = polymer.strand(modulus, a, d, self.held(0)).tension;

@@ -4,7 +4,8 @@
 //!   inlet    u_0 (2 pi g cos phi - T_0 - m_0 (Bo - du_0/dt)) + Q (u_0^2/2 + e), and what the inflow's profile does ([`super::profile`])
 //!   outflow  T u at the last node of a thread that goes on        the thread beyond pulls back just as hard
 //!   viscous, artificial   - sum T du of each                      see [`super::force`]
-//!   drag, stress, film    sum F_i u_i of each                     see [`super::outer`]; a pinned node does no work
+//!   drag, stress, film    sum F_i u_i of each                     see [`super::outer`]; a pinned node does no work. To stress, what the
+//!                                                                 stream stretches of a polymer itself ([`super::polymer`])
 //!   added    - sum (1 - m_i/I_i) F_i u_i                          what the outer liquid's own acceleration takes
 //! phi is the surface's angle to the axis at the nozzle, g the tension there over that of a clean surface, e what surface that enters
 //! brings ([`super::laden::entering`]), T_0 the whole tension of the first cell, m_0 its half: liquid that enters pushes
@@ -59,6 +60,9 @@ impl Powers {
         }
         if physics.outer.is_some() {
             (powers.drag, powers.stress, powers.film) = (work.outer.drag, work.outer.pull, work.outer.film);
+            if physics.rheology.is_some_and(|rheology| rheology.polymer.is_some()) {
+                powers.stress += work.polymer.driven(work);
+            }
             let first = usize::from(body.left.is_fixed());
             let nodes = work.force.iter().zip(u).zip(&work.added).skip(first);
             powers.added = -nodes.map(|((force, u), ratio)| (1.0 - 1.0 / ratio) * force * u).sum::<f64>();
