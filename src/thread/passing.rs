@@ -3,11 +3,11 @@
 //! Equation: on the moving liquid X and Y of [`super::rheology`] change by relaxation alone. What is in cell j at the end of a step has come
 //! there along its way with what relaxation left of its X and with what it has relaxed to since, A = a^2/f, on the last part of that way. Of
 //! the volumes P_i that pass the nodes in a step each brings so much of both, so that
-//!   X_j(q) = s_j + alpha_j q_j - beta_j q_(j+1),   alpha_j = f_j (<X>_j - X*_j)/v_j',   beta_j = f_(j+1) (<X>_(j+1) - X*_j)/v_j',
-//!   <X>_i = mean of m X over P_i + mean of (1 - m) A over the P_i min(1, 2/r) next to the node,   X* = m X + (1 - m) A,   m = 1/(1 + r f/2),
+//!   X_j(q) = s_j + alpha_j q_j - beta_j q_(j+1),   alpha_j = f_j (M_j - X*_j)/v_j',   beta_j = f_(j+1) (M_(j+1) - X*_j)/v_j',
+//!   M_i = mean of m X over P_i + mean of (1 - m) A over the P_i min(1, 2/r) next to the node,   X* = m X + (1 - m) A,   m = 1/(1 + r f/2),
 //! r = dt/De, v' the volumes expected at the end of the step at the velocities of its start: linear in the way q of the liquid past the nodes
 //! within the step, as the volumes are. When the volumes are known at its end,
-//!   X_j = s_j + [v_j X*_j + P_j <X>_j - P_(j+1) <X>_(j+1)]/v_j' - X*_j.
+//!   X_j = s_j + [v_j X*_j + P_j M_j - P_(j+1) M_(j+1)]/v_j' - X*_j.
 //! s_j changes by relaxation alone. To second order in the step this is X = E X(z - u dt) + int A(z - u t) exp(-t/De) dt/De along the liquid's
 //! way, E = exp(-r), whether it forgets within a step or not: X = A - De u A' + De^2 u (u A')' where it does. Nothing is limited by how many
 //! cells pass in a step: P may be more than a cell. Y likewise, with 1/a.
@@ -141,7 +141,7 @@ impl Passing {
         std::array::from_fn(|k| self.parts.iter().map(|part| part.held[k][j]).sum())
     }
 
-    /// <X> and <Y> of the liquid of volume `passed` that goes past node `i`.
+    /// M of X and of Y of the liquid of volume `passed` that goes past node `i`.
     fn mean(&self, i: usize, passed: f64) -> [f64; 2] {
         let [left, come] = self.parts.each_ref().map(|part| part.mean(&self.volumes, i, passed));
         [left[0] + come[0], left[1] + come[1]]
