@@ -333,7 +333,7 @@ def calibrate(
 
 
 def liquids(name: str | None = None, at: str | None = None) -> dict[str, Any]:
-    """Built-in properties with source and range, at ``'20 degC'``: ``{"liquids": [...], "interfaces": [...]}``."""
+    """Built-in properties with source and range, at ``'20 degC'``: ``{"liquids": [...], "interfaces": [...], "surfactants": [...]}``."""
     return json.loads(_core.liquids(name, at))
 
 

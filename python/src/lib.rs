@@ -313,14 +313,13 @@ fn calibrate(
     })
 }
 
-/// Properties of one liquid or of all, at a temperature, as JSON.
+/// Properties of one liquid or surfactant or of all, at a temperature, as JSON.
 #[pyfunction]
 fn liquids(name: Option<String>, at: Option<String>) -> PyResult<String> {
     let at = at.map(|text| units::read(&text, Kind::Temperature).map(|r| r.si)).transpose();
     let at = at.map_err(|e| PyValueError::new_err(e.to_string()))?;
-    let (found, pairs) =
-        slenderjet::liquids::told::listed(name.as_deref(), at).map_err(|e| PyValueError::new_err(e.to_string()))?;
-    serde_json::to_string(&slenderjet::liquids::told::told(&found, &pairs)).map_err(|e| PyValueError::new_err(e.to_string()))
+    let found = slenderjet::liquids::told::listed(name.as_deref(), at).map_err(|e| PyValueError::new_err(e.to_string()))?;
+    serde_json::to_string(&slenderjet::liquids::told::told(&found)).map_err(|e| PyValueError::new_err(e.to_string()))
 }
 
 /// Names and texts of the ready cases.

@@ -195,5 +195,6 @@ def test_liquids_carry_their_sources():
     # IAPWS 2008 (viscosity), IAPWS 1995 (density) at 20 degC and 0.1 MPa: 1.0016 mPa.s, 998.2 kg/m3
     assert abs(water["viscosity_pa_s"] / 1.0016e-3 - 1) < 5e-3 and abs(water["density_kg_per_m3"] / 998.2 - 1) < 1e-3
     assert all(liquid["source"] for liquid in slenderjet.liquids()["liquids"])
+    assert slenderjet.liquids("C12E8")["surfactants"][0]["saturation_mol_per_m2"] == 2.52e-6
     with pytest.raises(ValueError):
         slenderjet.liquids("unobtainium")

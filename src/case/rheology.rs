@@ -44,8 +44,7 @@ pub enum Phase {
     Inner,
 }
 
-/// Gas constant (exact by definition since 2019), J/(mol K).
-pub const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
+pub use crate::units::GAS_CONSTANT;
 
 /// A surfactant.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

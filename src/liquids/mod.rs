@@ -1,7 +1,8 @@
-//! Built-in properties of common liquids and interfaces, each with source, range and status.
+//! Built-in properties of common liquids, interfaces and surfactants, each with source, range and status.
 
 pub mod glycerol;
 pub mod interfaces;
+pub mod surfactants;
 pub mod table;
 pub mod told;
 pub mod water;

@@ -19,6 +19,9 @@ pub use table::Unit;
 
 use std::fmt;
 
+/// Gas constant (exact by definition since 2019), J/(mol K).
+pub const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
+
 /// A quantity in SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {

@@ -140,3 +140,32 @@ fn liquids_tell_source_range_and_status() {
         slenderjet().args(args).assert().code(2).stdout("");
     }
 }
+
+#[test]
+fn surfactants_tell_the_keys_that_a_case_takes() {
+    let all = json(&["liquids"]);
+    assert!(
+        all["surfactants"]
+            .as_array()
+            .is_some_and(|list| list.len() > 10 && list.iter().all(|s| s["source"].is_string()))
+    );
+    assert!(json(&["liquids", "SDS"])["surfactants"][0]["affinity_m3_per_mol"].is_null());
+    assert!(json(&["liquids", "C12E8"])["surfactants"][0]["diffusivity_m2_per_s"].is_null());
+    let told = json(&["liquids", "C14E8"])["surfactants"][0].clone();
+    let of = |key: &str| told[key].as_f64().expect("a number");
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("tap.toml");
+    let file = file.to_str().expect("a name");
+    slenderjet().args(["example", "tap", "-o", file]).assert().success();
+    let keys = [
+        "surfactant.kind=\"dissolved\"".to_owned(),
+        "surfactant.phase=\"inner\"".to_owned(),
+        "surfactant.concentration=\"0.005 mol/m3\"".to_owned(),
+        format!("surfactant.saturation=\"{:e} mol/m2\"", of("saturation_mol_per_m2")),
+        format!("surfactant.affinity=\"{} m3/mol\"", of("affinity_m3_per_mol")),
+        format!("surfactant.diffusivity=\"{:e} m2/s\"", of("diffusivity_m2_per_s")),
+    ];
+    let set = keys.iter().flat_map(|key| ["--set", key]);
+    slenderjet().args(["check", file]).args(set).assert().success();
+    slenderjet().args(["liquids", "Span 80"]).assert().code(2).stdout("");
+}
