@@ -243,11 +243,11 @@ impl<'a> Given<'a> {
         let n = forces.len();
         let unbounded = matches!(self.field.wall, Wall::Unbounded);
         let changing = unbounded || self.rheology.is_some() || !self.thinned.is_empty();
-        let slowly = |about: &About| changing || drag::is_narrow(about.sheared.y.value);
+        let alone = |about: &About| changing || drag::is_narrow(about.sheared.y.value);
         let mut start = 0;
         while start < n {
-            let kind = slowly(&self.about[start]);
-            let end = start + self.about[start..n].iter().take_while(|about| slowly(about) == kind).count();
+            let kind = alone(&self.about[start]);
+            let end = start + self.about[start..n].iter().take_while(|about| alone(about) == kind).count();
             let slopes = if DERIVATIVES { &mut slopes[start..end] } else { &mut slopes[..0] };
             let (cells, forces) = (self.part(start..end), &mut forces[start..end]);
             match (kind, &self.field.liquids.boundary_layer) {

@@ -185,3 +185,39 @@ fn theory_a_thread_of_the_same_viscosity_goes_with_the_stream() {
         assert!((force[i + 1] + pull).abs() < 0.03 * most, "{i}: {} {pull} of {most}", force[i + 1]);
     }
 }
+
+// Cells side by side and one by one: an inner liquid that does not thin, once said to be one that thins by nothing (exponent 1), feels the
+// same but for rounding, in wide gaps and in narrow ones, with and without inertia of the outer liquid, with and without a drop-shaped end.
+#[test]
+fn cells_feel_the_same_side_by_side_and_one_by_one() {
+    let places: Vec<f64> = (0..=200).map(|i| 0.05 * f64::from(i)).collect();
+    let tapering =
+        Wall::profile(places.clone(), places.iter().map(|z| 2.6 - (-(z - 5.0) * (z - 5.0) / 8.0).exp()).collect());
+    let z: Vec<f64> = (0..=321).map(|i| 9.0 * f64::from(i) / 321.0).collect();
+    let thread = Body::from_profile(
+        z,
+        End::Nozzle,
+        End::Tip,
+        |z| {
+            (1.0 + 1.4 * (-(z - 5.5) * (z - 5.5)).exp() - 0.6 * (-(z - 2.0) * (z - 2.0)).exp())
+                * (1.0 - (z / 9.0).powi(20)).max(0.0)
+        },
+        |z| 0.3 + 0.1 * (3.0 * z).sin(),
+    );
+    for wall in [tapering, Wall::Uniform(1.6), Wall::Uniform(30.0)] {
+        for density_ratio in [0.9, 500.0] {
+            let mut physics = physics(wall.clone(), 0.7);
+            physics.outer = Some(OuterField::new(physics.ohnesorge, 0.7, density_ratio, wall.clone(), 0.9));
+            let swift = outer_forces(&physics, &thread);
+            physics.rheology = Some(Rheology {
+                thinning: Some(Carreau { exponent: 1.0, time: 1.0, infinite: 0.1 }),
+                ..Rheology::default()
+            });
+            let single = outer_forces(&physics, &thread);
+            let most = single.iter().fold(0.0f64, |most, force| most.max(force.abs()));
+            for (i, (swift, single)) in swift.iter().zip(&single).enumerate() {
+                assert!((swift - single).abs() < 1e-11 * most, "{i}: {swift} {single} of {most}");
+            }
+        }
+    }
+}
