@@ -122,8 +122,8 @@ def _end(device, z, d, a, wall, stream):
     about = device.wall(np.array([0.5 * (near + pole)]))[0][0]
     axis, s = 2 / PI * device.total / about**2, ratio / (1 + ratio)
     wide = np.log(0.5 * np.clip(device.at_tip / device.tip, 3.0, 1000.0))
-    felt_at = min(near + (1.05 + 0.21 * wide + (0.24 + 0.27 * wide) * s) * radius * (1 + 0.27 * (aspect - 1)), pole)
-    felt = 1 - device.lost(np.array([felt_at]))[0]
+    sampled_at = min(near + (1.05 + 0.21 * wide + (0.24 + 0.27 * wide) * s) * radius * (1 + 0.27 * (aspect - 1)), pole)
+    felt = 1 - device.lost(np.array([sampled_at]))[0]
     factor, drift = sphere_in_tube(radius / about, ratio)
     k = min(radius / about, 0.8)
     longer = 1 + (-0.14 + 1.2 * s - 0.92 * s * s + (0.45 + 0.55 * s) * k) * (aspect - 1)
