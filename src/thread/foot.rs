@@ -51,7 +51,7 @@ pub struct Resistance {
 
 /// p over s g (`even`), and its derivatives by s g h and by the rate.
 #[inline(always)]
-pub fn compression(ohnesorge: f64, even: f64, h: f64, rate: f64) -> (f64, f64, f64) {
+fn compression(ohnesorge: f64, even: f64, h: f64, rate: f64) -> (f64, f64, f64) {
     let compressed = if rate < 0.0 { 0.75 * ohnesorge } else { 0.0 };
     let share = 1.0 / (1.0 - compressed * even * h * rate);
     let by_both = compressed * rate * share * share;

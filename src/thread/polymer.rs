@@ -101,12 +101,6 @@ impl PolymerWork {
         [self.state[0][j] + self.carried[0][j], self.state[1][j] + self.carried[1][j]]
     }
 
-    /// Resistance of a cell's liquid to more stretching, over that at rest: what its chains make of it within a relaxation time.
-    pub fn stiffness(&self, polymer: &Polymer, j: usize, a: f64) -> f64 {
-        let [x, y] = self.held(j);
-        1.0 + polymer.share * ((2.0 * x / (a * a) + y * a) / 3.0 - 1.0)
-    }
-
     /// The liquid has gone `q` since the start of the step and `inflow` has come in.
     pub fn carry(&mut self, q: &[f64], inflow: f64) {
         if !self.flowing || self.state[0].is_empty() {

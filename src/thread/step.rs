@@ -179,7 +179,7 @@ impl Stepper {
                 return Err(Refusal::Crossing);
             }
             if let Some(outer) = &physics.outer {
-                outer.stretch_polymer(polymer, body, &self.u, work);
+                outer.stretch_polymer(body, &self.u, work);
             }
         }
         if let Some(rheology) = &physics.rheology {

@@ -21,7 +21,7 @@ use crate::thread::cells::Triple;
 use crate::thread::foot;
 use crate::thread::force::Work;
 use crate::thread::polymer::Stretching;
-use crate::thread::rheology::{Polymer, Rheology};
+use crate::thread::rheology::Rheology;
 use std::f64::consts::PI;
 
 /// What the steepness factor of one cell changes by.
@@ -59,7 +59,7 @@ impl Thinner {
 
 impl OuterField {
     /// How the polymer in each cell is stretched over the step that starts with the velocities `u`, for which [`OuterField::share_shear`] holds.
-    pub fn stretch_polymer(&self, polymer: &Polymer, body: &Body, u: &[f64], work: &mut Work) {
+    pub fn stretch_polymer(&self, body: &Body, u: &[f64], work: &mut Work) {
         let mut o = std::mem::take(&mut work.outer);
         node_areas(body, &work.d, &work.a, &mut o.node);
         let ohnesorge = self.liquids.viscosity * self.liquids.viscosity_ratio;
@@ -69,14 +69,11 @@ impl OuterField {
             let terms = CellTerms::new::<true>(&self.liquids, &o.places[j], a, around, o.thinned.get(j));
             let motion = Motion::new(&terms, (d, a), (o.node[j].a, o.node[j + 1].a), (u[j], u[j + 1]));
             let surface = &terms.local.surface;
-            let (evened, sheared) = (foot::evened(ohnesorge, a).0, work.sheared[j]);
-            let turned = evened * motion.flare * terms.slender;
+            let turned = foot::evened(ohnesorge, a).0 * motion.flare * terms.slender;
             let parabola = Triple::around(&work.d, &work.a, j).parabola().coefficients();
-            let steep = foot::resistance(ohnesorge, (sheared, a, 0.0), parabola) - 1.0;
-            let stiffer = ohnesorge * work.polymer.stiffness(polymer, j, a);
-            let weight = foot::compression(stiffer, evened * sheared, a.sqrt(), motion.stretch).0;
+            let steep = foot::resistance(ohnesorge, (work.sheared[j], a, motion.stretch), parabola);
             work.polymer.stretching[j] = Stretching {
-                factor: (1.0 + weight * steep).sqrt(),
+                factor: steep.sqrt(),
                 rate: -turned * terms.wake.0 * surface.beta.value,
                 share: 0.5 * turned * (1.0 - surface.alpha.value),
             };
