@@ -72,7 +72,11 @@ pub fn topic() -> Topic {
         Status::Recalled,
     );
     let ours = pinch_speed(&coflow(0.15, 0.0667, 1.0, 57.75, Stop::Drops(1)), 0.03, 0.012);
-    let mut rows = vec![relative("speed of the neck at equal viscosities, gamma/mu", &speed, 0.0335, ours, 0.15)];
+    let neck = relative("speed of the neck at equal viscosities, gamma/mu", &speed, 0.0335, ours, 0.15).failing_for(
+        "the cone on the drop's side is steeper here (slope 1.3) than the closures hold for (below one); on shapes of the full equations \
+         a neck thins within a tenth of their rate (validation/orifice). It comes in the last hundredth of a drop's time",
+    );
+    let mut rows = vec![neck];
     rows.par_extend([0.1, 0.2, 0.3].into_par_iter().map(law));
     let modes = source(
         "Utada et al. 2007, Phys. Rev. Lett. 99, 094502 (dripping to jetting at Ca_o of order one)",

@@ -10,7 +10,8 @@ use super::OuterField;
 use super::cap::Share;
 use super::lag::{Lag, Steep};
 use super::profile::Wall;
-use super::response::{ByShape, Own, by_velocity, drag_on, stress_in, stretch_of};
+use super::rate::Normal;
+use super::response::{ByShape, Film, Own, drag_on};
 use super::thinning::Thinned;
 use crate::thread::closures::{Dual, Local, Outer, Sheared, drag, ends, wall};
 use crate::thread::foot;
@@ -19,12 +20,10 @@ use multiversion::multiversion;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// Squared radius at a node, that on which the stress pulls (none at the ends), and the derivatives of the first by the lengths and by the
-/// volumes of the cells before and after it.
+/// Squared radius at a node, and its derivatives by the lengths and by the volumes of the cells before and after it.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct NodeArea {
     pub a: f64,
-    pub pulled: f64,
     pub by_length: [f64; 2],
     pub by_volume: [f64; 2],
 }
@@ -169,37 +168,37 @@ impl CellTerms {
 pub(super) struct Motion {
     pub mean: f64,
     pub stretch: f64,
-    /// a' and 1/(a + a'^2/4).
+    /// a', a and 1/(a + a'^2/4).
     pub slope: f64,
-    pub inverse: f64,
+    a: f64,
+    inverse: f64,
     pub flare: f64,
-    /// u - u_r.
-    pub lag: f64,
-    /// w - b.
-    pub w: f64,
 }
 
 impl Motion {
     #[inline(always)]
-    pub fn new(terms: &CellTerms, (d, a): (f64, f64), (left, right): (f64, f64), (lo, hi): (f64, f64)) -> Motion {
+    pub fn new((d, a): (f64, f64), (left, right): (f64, f64), (lo, hi): (f64, f64)) -> Motion {
         let inv_d = 1.0 / d;
         let (slope, stretch) = ((right - left) * inv_d, (hi - lo) * inv_d);
         let inverse = 1.0 / (a + 0.25 * slope * slope);
-        let flare = slope * inverse;
-        let mean = 0.5 * (lo + hi);
-        let lag = mean * (1.0 - terms.local.near.alpha.value) - terms.wake.0 * terms.local.near.beta.value;
-        Motion { mean, stretch, slope, inverse, flare, lag, w: stretch + lag * flare - terms.stretch.rate }
+        Motion { mean: 0.5 * (lo + hi), stretch, slope, a, inverse, flare: slope * inverse }
+    }
+
+    /// Derivatives of the flare by a' and by a.
+    #[inline(always)]
+    pub fn flare_by(&self) -> [f64; 2] {
+        let square = self.inverse * self.inverse;
+        [(self.a - 0.25 * self.slope * self.slope) * square, -self.slope * square]
     }
 }
 
-/// Forces of a cell on its two nodes, and its stress N times pi with the film's part.
+/// Forces of a cell: drag on its two nodes, the tension and the pull on both nodes of what it is stretched at, and the film's pressure
+/// times pi.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Forces {
     pub drag: [f64; 2],
-    /// Of the stream's stretch, forward on the second node.
-    pub held: f64,
-    pub lag: [f64; 2],
-    pub stress: f64,
+    pub tension: f64,
+    pub pull: f64,
     pub film: f64,
 }
 
@@ -208,11 +207,11 @@ pub(super) struct Forces {
 pub(super) struct Slopes {
     /// Of all on the two nodes by their velocities: lower by lower, lower by upper, ...
     pub by_u: [f64; 4],
-    /// Of drag and stretch on the two nodes by the cell's length, its place and its volume.
+    /// Of the drag on the two nodes by the cell's length, its place and its volume.
     pub drag_by: [Own; 2],
-    /// Of the lag's tension, with those of the cell's own through the share of shear, and of its pull on both nodes.
-    pub lag_by: [ByShape; 2],
-    pub stress_by: ByShape,
+    /// Of the tension, with those of the cell's own through the share of shear, and of the pull on both nodes.
+    pub stretch_by: [ByShape; 2],
+    pub film_by: Film,
     /// mu_o (c_E + D/(a k^2)), see [`super::OuterWork::resistance`].
     pub resistance: f64,
 }
@@ -357,44 +356,51 @@ struct Cell<'a> {
     foot: f64,
     motion: Motion,
     lag: Lag,
+    normal: Normal,
 }
 
 impl Cell<'_> {
     #[inline(always)]
     fn new<'a>(given: &Given, j: usize, terms: &'a CellTerms, rheology: Option<&Rheology>) -> Cell<'a> {
         let (mu, d, a, u) = (given.field.liquids.viscosity, given.d[j], given.a[j], (given.u[0][j], given.u[1][j]));
-        let motion = Motion::new(terms, (d, a), (given.node[0][j].a, given.node[1][j].a), u);
+        let motion = Motion::new((d, a), (given.node[0][j].a, given.node[1][j].a), u);
         let lag = Lag::new(terms, (mu, rheology), given.foot[j], (d, a), &motion);
-        Cell { terms, mu, d, a, u, foot: given.foot[j], motion, lag }
+        let normal = Normal::new(terms, mu, (d, a), &motion);
+        Cell { terms, mu, d, a, u, foot: given.foot[j], motion, lag, normal }
     }
 
     #[inline(always)]
     fn forces(&self) -> Forces {
-        let (terms, mu) = (self.terms, self.mu);
-        let stiffness = 0.5 * PI * mu * self.d * terms.drag.drag;
+        let terms = self.terms;
+        let stiffness = 0.5 * PI * self.mu * self.d * terms.drag.drag;
+        let (lag, normal) = (self.lag.forces(), self.normal.forces());
         Forces {
             drag: [stiffness * (terms.drag.velocity - self.u.0), stiffness * (terms.drag.velocity - self.u.1)],
-            held: 3.0 * PI * mu * terms.hold * self.a * terms.stretch.rate,
-            lag: self.lag.forces(),
-            stress: PI * (mu * terms.local.c_e.value * self.motion.w - terms.film.value),
+            tension: lag[0] + normal[0],
+            pull: lag[1] + normal[1],
             film: PI * terms.film.value,
         }
     }
 
     #[inline(always)]
     fn slopes(&self, given: &Given, j: usize) -> Slopes {
-        let Cell { terms, mu, d, a, u, foot, motion, lag } = self;
+        let Cell { terms, mu, d, a, u, foot, motion, lag, normal } = self;
         let nodes = (&given.node[0][j], &given.node[1][j]);
         let steep = Steep { cell: foot::OfCell::at(&given.steep, j), share_by: given.about[j].share_by };
-        let outer = by_velocity(terms, *mu, *d, motion, (nodes.0.pulled, nodes.1.pulled));
-        let inner = lag.by_velocity(*foot, steep.cell.by_difference);
-        let mut drag_by = drag_on(terms, *mu, (*d, *a), *u);
-        stretch_of(terms, *mu, (*d, *a), &mut drag_by);
+        let drag = -0.5 * PI * mu * d * terms.drag.drag;
+        let (outer, inner) = (normal.by_velocity(), lag.by_velocity(*foot, steep.cell.by_difference));
+        let lag_by = lag.by_shape(terms, *mu, (*a, *foot), motion, &steep);
+        let normal_by = normal.by_shape(terms, *mu, *a, motion);
+        let tension = lag_by[0].and(&normal_by[0]);
+        let pull = lag_by[1].and(&normal_by[1]);
         Slopes {
-            by_u: [outer[0] + inner[0], outer[1] + inner[1], outer[2] + inner[2], outer[3] + inner[3]],
-            drag_by,
-            lag_by: lag.by_shape(terms, *mu, (*a, *foot), nodes, motion, &steep),
-            stress_by: stress_in(terms, *mu, (*d, *a), nodes, motion),
+            by_u: [drag + outer[0] + inner[0], outer[1] + inner[1], outer[2] + inner[2], drag + outer[3] + inner[3]],
+            drag_by: drag_on(terms, *mu, (*d, *a), *u),
+            stretch_by: [
+                tension.shape((*d, *a), nodes, motion, &steep.cell),
+                pull.shape((*d, *a), nodes, motion, &steep.cell),
+            ],
+            film_by: Film::new(terms, (*d, *a)),
             resistance: mu * (terms.local.c_e.value + terms.drag.drag * d * d * (4.0 / (PI * PI)) / a),
         }
     }

@@ -2,9 +2,10 @@
 //!
 //! Equation: half of each cell's drag goes to each of its nodes, with the node's own velocity,
 //!   F_i += (pi mu_o d_j/2) D_j (V_j - u_i);
-//! outer normal stress and film pressure act outside the cross-section,
-//!   F_i += pi a_i (N_i - N_(i-1)),  N = mu_o c_E (w - b) - p_film,  w = du/d + (u - u_r) a'/(a + a'^2/4),
-//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip;
+//! outer normal stress is the slope of what it dissipates (`rate`),
+//!   F_i -= d/du_i sum_j (pi/2) mu_o c_E a d (w - b)^2,  w = du/d + (u - u_r) a'/(a + a'^2/4),
+//! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip; the film's pressure acts outside the cross-section,
+//!   F_i -= pi a_i (p_i - p_(i-1));
 //! and where the wall narrows or widens the stream's own stretch b pulls back, as it does at the outer liquid's own cross-section,
 //!   F_i += T_i - T_(i-1),  T = -3 m pi a b,  m = 2 mu_i mu_o/(mu_i + mu_o),  b = -(4 Q_T/pi) S R_w'/R_w^3 (1 - a/R_w^2),
 //! so that a body of the outer liquid's viscosity that goes with the stream feels nothing. The inner liquid's surface lags behind its
@@ -31,6 +32,7 @@ pub mod cap;
 mod cell;
 mod lag;
 pub mod profile;
+mod rate;
 mod response;
 pub mod thinning;
 
@@ -49,6 +51,7 @@ use crate::device::thinning::Carreau;
 use cap::{Around, Cap, Share};
 use cell::{About, CellTerms, Forces, Given, Motion, NodeArea, Place, Slopes, shear_about};
 use profile::Wall;
+use rate::Normal;
 use std::f64::consts::PI;
 use thinning::{Thinned, thinned};
 
@@ -101,6 +104,8 @@ pub struct OuterWork {
     pub drag: f64,
     pub pull: f64,
     pub film: f64,
+    /// Whether a film pressed then.
+    pressed: bool,
 }
 
 impl OuterWork {
@@ -234,26 +239,24 @@ impl OuterField {
             o.resistance.extend(o.slopes.iter().map(|slopes| slopes.resistance));
         }
 
-        (o.drag, o.pull, o.film) = (0.0, 0.0, 0.0);
-        let (mut pressed, mut behind) = (false, 0.0);
+        (o.drag, o.pull, o.film, o.pressed) = (0.0, 0.0, 0.0, false);
         // a pinned node does no work
         let free = if body.left.is_fixed() { 0.0 } else { 1.0 };
         for (j, f) in o.forces.iter().enumerate() {
             let (lo, hi) = (if j > 0 { u[j] } else { free * u[j] }, u[j + 1]);
-            let (low, high) = (f.lag[0] - f.held, f.lag[1] + f.held);
-            let pull = if j > 0 { o.node[j].a * (f.stress - behind) } else { 0.0 };
-            work.force[j] += f.drag[0] + low + pull;
+            let (low, high) = (f.pull + f.tension, f.pull - f.tension);
+            work.force[j] += f.drag[0] + low;
             work.force[j + 1] += f.drag[1] + high;
             o.drag += f.drag[0] * lo + f.drag[1] * hi;
-            o.pull += (low + pull) * lo + high * hi;
-            pressed |= f.film != 0.0;
-            behind = f.stress;
+            o.pull += low * lo + high * hi;
+            o.pressed |= f.film != 0.0;
         }
-        if pressed {
+        if o.pressed {
             for (i, u) in u.iter().enumerate().take(n).skip(1) {
-                o.film += o.node[i].a * (o.forces[i - 1].film - o.forces[i].film) * u;
+                let pressed = o.node[i].a * (o.forces[i - 1].film - o.forces[i].film);
+                work.force[i] += pressed;
+                o.film += pressed * u;
             }
-            o.pull -= o.film;
         }
         work.outer = o;
     }
@@ -280,9 +283,10 @@ impl OuterField {
             let found = thinned(law, a, |so_far| {
                 let around = (o.envelope[j], o.ends[j], &o.about[j].sheared);
                 let terms = CellTerms::new::<true>(&self.liquids, place, a, around, Some(&so_far));
-                let motion = Motion::new(&terms, (d, a), nodes, (u[j], u[j + 1]));
+                let motion = Motion::new((d, a), nodes, (u[j], u[j + 1]));
+                let beyond = Normal::new(&terms, self.liquids.viscosity, (d, a), &motion).beyond;
                 let liquids = self.liquids.thinned(so_far.drag, so_far.stress);
-                (liquids.shear_flow(a, o.envelope[j], place.radius(), (mean, place.wake.0)), motion.w)
+                (liquids.shear_flow(a, o.envelope[j], place.radius(), (mean, place.wake.0)), beyond)
             });
             o.thinned.push(found);
         }
@@ -347,7 +351,7 @@ fn node_areas(body: &Body, d: &[f64], a: &[f64], out: &mut Vec<NodeArea>) {
         let mean = (al * dr + ar * dl) * inverse;
         let by_length = [(ar - al * dr / dl - mean) * inverse, (al - ar * dl / dr - mean) * inverse];
         let by_volume = [dr / (PI * dl) * inverse, dl / (PI * dr) * inverse];
-        out.push(NodeArea { a: mean, pulled: mean, by_length, by_volume });
+        out.push(NodeArea { a: mean, by_length, by_volume });
     }
     out.push(end(body.right, 0, n));
 }

@@ -1,8 +1,8 @@
 //! How the outer forces answer to velocities, lengths, places and volumes: what the matrix of a step needs.
 //!
-//! Equation: drag, F = (pi mu_o d/2) D (V - u) at both nodes of a cell; pull, F_i = pi a_i (N_i - N_(i-1)), with the node's
-//! a_i = (a_L d_R + a_R d_L)/(d_L + d_R) and N = mu_o c_E (w - b) - p_film; stretch, T = -3 m pi a b on a cell's two nodes. At constant volume da/dd = -a/d, at constant length
-//! da/dv = 1/(pi d); by the place z of a cell's middle through the wall's slope R_w' and the wake's S'(z). Then with
+//! Equation: drag, F = (pi mu_o d/2) D (V - u) at both nodes of a cell; film, F_i = -pi a_i (p_i - p_(i-1)), with the node's
+//! a_i = (a_L d_R + a_R d_L)/(d_L + d_R); tension and pull of [`super::rate`] and [`super::lag`]. At constant volume da/dd = -a/d, at
+//! constant length da/dv = 1/(pi d); by the place z of a cell's middle through the wall's slope R_w' and the wake's S'(z). Then with
 //! [`crate::thread::mesh::follow`], for cell j between nodes j and j + 1,
 //!   dd = theta_(j+1) dq_(j+1) - theta_j dq_j,  dz = (theta_j dq_j + theta_(j+1) dq_(j+1))/2,  dv = f_j dq_j - f_(j+1) dq_(j+1).
 //! Symbols: see [`super`].
@@ -10,7 +10,8 @@
 //! Holds for: envelope, ends and added mass frozen.
 
 use super::OuterWork;
-use super::cell::{CellTerms, Motion, NodeArea, Slopes};
+use super::cell::{CellTerms, Slopes};
+use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::thread::jacobian::Derivatives;
 use crate::thread::mesh::follow::Follow;
 use std::f64::consts::PI;
@@ -58,16 +59,6 @@ impl ByShape {
     }
 }
 
-/// Derivatives of drag and stress forces on a cell's two nodes by their velocities.
-#[inline(always)]
-pub(super) fn by_velocity(terms: &CellTerms, mu: f64, d: f64, motion: &Motion, (left, right): (f64, f64)) -> [f64; 4] {
-    let drag = -0.5 * PI * mu * d * terms.drag.drag;
-    let stiffness = PI * mu * terms.local.c_e.value;
-    let along = 0.5 * (1.0 - terms.local.near.alpha.value) * motion.flare;
-    let (lo, hi) = (stiffness * (along - 1.0 / d), stiffness * (along + 1.0 / d));
-    [drag + left * lo, left * hi, -right * lo, drag - right * hi]
-}
-
 /// Derivatives of the drag on a cell's two nodes.
 #[inline(always)]
 pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): (f64, f64)) -> [Own; 2] {
@@ -90,50 +81,15 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
     [at(lo), at(hi)]
 }
 
-/// Add those of the stream's own stretch.
-#[inline(always)]
-pub(super) fn stretch_of(terms: &CellTerms, mu: f64, (d, a): (f64, f64), [lo, hi]: &mut [Own; 2]) {
-    let b = &terms.stretch;
-    let held = 3.0 * PI * mu * terms.hold;
-    let by_a = held * (b.rate + a * b.by_a);
-    let (length, place, volume) = (-a / d * by_a, held * a * b.by_z, by_a / (PI * d));
-    (lo.length, lo.place, lo.volume) = (lo.length - length, lo.place - place, lo.volume - volume);
-    (hi.length, hi.place, hi.volume) = (hi.length + length, hi.place + place, hi.volume + volume);
-}
+/// Derivatives of the film's pressure times pi by a cell's own length, place and volume.
+pub(super) type Film = Own;
 
-/// Derivatives of a cell's stress by the lengths of the cells before, here and after, by their volumes, and by its place.
-#[inline(always)]
-pub(super) fn stress_in(
-    terms: &CellTerms,
-    mu: f64,
-    (d, a): (f64, f64),
-    (left, right): (&NodeArea, &NodeArea),
-    motion: &Motion,
-) -> ByShape {
-    let l = &terms.local;
-    let flare_slope = (a - 0.25 * motion.slope * motion.slope) * motion.inverse * motion.inverse;
-    let flare_a = -motion.slope * motion.inverse * motion.inverse;
-    let stretch = &terms.stretch;
-    let lag_a = -motion.mean * l.near.alpha.by_a - terms.wake.0 * l.near.beta.by_a;
-    let stiffness = PI * mu * l.c_e.value;
-    let through_slope = stiffness * motion.lag * flare_slope / d;
-    let through_area = stiffness * (lag_a * motion.flare + motion.lag * flare_a - stretch.by_a)
-        + PI * (mu * l.c_e.by_a * motion.w - terms.film.by_a);
-    let by = |left: [f64; 2], right: [f64; 2], own_a: f64| {
-        [
-            -through_slope * left[0],
-            through_slope * (right[0] - left[1]) + through_area * own_a,
-            through_slope * right[1],
-        ]
-    };
-    let mut by_length = by(left.by_length, right.by_length, -a / d);
-    by_length[1] -= stiffness * motion.stretch / d + through_slope * motion.slope;
-    let by_volume = by(left.by_volume, right.by_volume, 1.0 / (PI * d));
-    let ((s, s_z), flank) = (terms.wake, terms.flank);
-    let lag_z = -motion.mean * l.near.alpha.by_wall * flank - s_z * l.near.beta.value - s * l.near.beta.by_wall * flank;
-    let by_place = stiffness * (lag_z * motion.flare - stretch.by_z)
-        + PI * flank * (mu * l.c_e.by_wall * motion.w - terms.film.by_wall);
-    ByShape { length: by_length, volume: by_volume, place: by_place }
+impl Film {
+    #[inline(always)]
+    pub(super) fn new(terms: &CellTerms, (d, a): (f64, f64)) -> Film {
+        let film = &terms.film;
+        Own { length: -PI * film.by_a * a / d, place: PI * film.by_wall * terms.flank, volume: film.by_a / d }
+    }
 }
 
 impl OuterWork {
@@ -156,9 +112,8 @@ impl OuterWork {
             q.diag[j + 1] += high.above(after);
         }
         let around = |j: usize, by: &ByShape| by.around(&m[j..j + 4], &p[j..j + 4]);
-        let mut behind = [0.0; 4];
         for j in 0..n {
-            let Slopes { lag_by: [tension, pull], stress_by, .. } = &self.slopes[j];
+            let Slopes { stretch_by: [tension, pull], .. } = &self.slopes[j];
             let (tension, pull) = (around(j, tension), around(j, pull));
             if j > 0 {
                 q.lower1[j] += tension[0] + pull[0];
@@ -172,18 +127,25 @@ impl OuterWork {
                 q.upper2[j] += tension[3] + pull[3];
                 q.upper1[j + 1] += pull[3] - tension[3];
             }
-            let ahead = around(j, stress_by);
-            if j > 0 {
-                let (i, node) = (j, &self.node[j]);
-                let (a, rise) = (node.a, self.forces[i].stress - self.forces[i - 1].stress);
-                let ([bd, ad], [bv, av]) = (node.by_length, node.by_volume);
-                q.lower2[i] -= a * behind[0];
-                q.lower1[i] += a * (ahead[0] - behind[1]) + rise * (p[i] * bv - m[i] * bd);
-                q.diag[i] += a * (ahead[1] - behind[2]) + rise * (m[i + 1] * (bd - ad) + p[i + 1] * (av - bv));
-                q.upper1[i] += a * (ahead[2] - behind[3]) + rise * (m[i + 2] * ad - p[i + 2] * av);
-                q.upper2[i] += a * ahead[3];
-            }
-            behind = ahead;
+        }
+        if self.pressed {
+            self.add_film(follow, q);
+        }
+    }
+
+    /// Those of the film.
+    fn add_film(&self, follow: &Follow, q: &mut Pentadiagonal) {
+        let n = self.slopes.len();
+        let (m, p) = (&follow.moves, &follow.passes);
+        let at = |j: usize, k: usize| [m[j + k], p[j + k]];
+        for i in 1..n {
+            let (before, after) = (&self.slopes[i - 1].film_by, &self.slopes[i].film_by);
+            let (node, rise) = (&self.node[i], self.forces[i].film - self.forces[i - 1].film);
+            let ([bd, ad], [bv, av], a) = (node.by_length, node.by_volume, node.a);
+            q.lower1[i] += a * before.below(at(i, 0)) - rise * (p[i] * bv - m[i] * bd);
+            q.diag[i] += a * (before.above(at(i, 1)) - after.below(at(i, 1)))
+                - rise * (m[i + 1] * (bd - ad) + p[i + 1] * (av - bv));
+            q.upper1[i] -= a * after.above(at(i, 2)) + rise * (m[i + 2] * ad - p[i + 2] * av);
         }
     }
 }

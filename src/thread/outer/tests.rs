@@ -221,3 +221,37 @@ fn cells_feel_the_same_side_by_side_and_one_by_one() {
         }
     }
 }
+
+// Stokes flow without a stream: what the forces of one motion do on another is what those of the other do on the one (Lorentz 1896, recalled
+// from memory; a linear law with a dissipation has no other form), and a motion's own only take.
+#[test]
+fn theory_reciprocity_in_a_liquid_at_rest() {
+    let mut still = physics(Wall::Uniform(1.9), 0.7);
+    let outer = still.outer.as_mut().expect("an outer liquid");
+    outer.liquids = Outer::new(0.7, outer.liquids.viscosity, 0.0);
+    let z: Vec<f64> = (0..=160).map(|i| 4.0 * f64::from(i) / 160.0).collect();
+    for (seed, right) in (0..40).zip([End::Tip, End::Symmetry].into_iter().cycle()) {
+        let phase = |k: f64| 12.9898 * k * (1.0 + f64::from(seed));
+        let mode = |z: f64, k: f64| (k * z + phase(k)).sin() * phase(k + 0.5).cos();
+        let closed = |z: f64| if right == End::Tip { 1.0 - (z / 4.0).powi(6) } else { 1.0 };
+        let shape = |z: f64| closed(z).max(0.0) * (0.9 * (mode(z, 1.3) + mode(z, 2.9) + mode(z, 5.1))).exp().min(2.5);
+        let thread = Body::from_profile(z.clone(), End::Nozzle, right, shape, |_| 0.0);
+        let mut work = Work { v: thread.v.clone(), ..Work::default() };
+        work.geometry(&thread, &z).expect("cells in order");
+        work.masses();
+        let field = still.outer.as_ref().expect("an outer liquid");
+        field.share_shear::<true>(&thread, (&z, &thread.u), &mut work);
+        forces(&still, &thread, &thread.u, &mut work);
+        let motions = [0.3, 1.7].map(|k| z.iter().map(|z| z * (mode(*z, k) + mode(*z, k + 0.4))).collect::<Vec<f64>>());
+        let [one, other] = motions.each_ref().map(|u| {
+            work.force.fill(0.0);
+            field.add_forces::<false>(None, &thread, u, &mut work);
+            work.force.clone()
+        });
+        let power = |force: &[f64], u: &[f64]| force.iter().zip(u).map(|(force, u)| force * u).sum::<f64>();
+        let (across, back) = (power(&one, &motions[1]), power(&other, &motions[0]));
+        let own = [power(&one, &motions[0]), power(&other, &motions[1])];
+        assert!(own[0] < 0.0 && own[1] < 0.0, "{seed}: {own:?}");
+        assert!((across - back).abs() < 1e-10 * (own[0] * own[1]).sqrt(), "{seed}: {across} {back} {own:?}");
+    }
+}
