@@ -149,13 +149,13 @@ fn theory_a_polymer_thread_in_a_liquid_grows_as_linear_theory_says() {
     }
 }
 
-// A polymer in the drops of a co-flow. One that forgets within a fourteenth of the tip's capillary time, or of which there is hardly any, leaves
+// A polymer in the drops of a co-flow. One that forgets within a twelfth of the tip's capillary time, or of which there is hardly any, leaves
 // the drop of a Newtonian liquid of the same viscosity at rest (elementary limits); one that holds its thread leaves no satellite, at no more than
 // twice the steps. The budget is as closed as that of a Newtonian liquid.
 #[test]
 fn drops_of_a_polymer_solution_in_a_liquid() {
     let with = |polymer: Option<(f64, f64)>| {
-        let mut case = coflow(15.0, "");
+        let mut case = coflow(20.0, "");
         (case.run.stop, case.run.accuracy) = (Stop::Drops(2), Accuracy::Standard);
         case.real.polymer = polymer.map(|(viscosity, relaxation_time)| slenderjet::case::rheology::Polymer {
             viscosity,
