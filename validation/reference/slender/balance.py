@@ -27,6 +27,8 @@ SWELL = 0.1196  # ln of the creeping jet's swell (`src/thread/profile.rs`)
 class Form:
     slip: bool = False
     glass: bool = False
+    wedge: bool = False
+    dissipation: bool = False
 
 
 def _annulus(y):
@@ -98,6 +100,30 @@ def tension_by_length(d, v):
     return out
 
 
+def wedge(a, glass, phi, own, ratio):
+    """Drag between surfaces that part at the angle `phi`, the thread's at `own` to the axis, over that in a straight annulus."""
+    s, c, small = np.sin(phi), np.cos(phi), phi < 0.05
+    h, y = np.sqrt(a), np.minimum(a / glass**2, MOST)
+    passing, moving = 3 * (s - phi * c), phi**2 - s**2
+    whole = lambda x: np.where(small, 1.0, x)
+    width = glass - h
+    pressure = np.maximum((width * whole(phi**2 * s**2 / (3 * moving)) + h * whole(phi**3 * c / passing)) / (width + h), 0.0)
+    shear = (4 * width * whole(phi * (phi - s * c) / (2 * moving)) + 3 * h * whole(phi**2 * s / passing)) / (4 * width + 3 * h)
+    share = y * (2 * (1 - y) + y / ratio) / (1 + y * y * (1 / ratio - 1))  # the pressure's, of d
+    return shear * (1 - share) + pressure * share / np.maximum(np.cos(own), 0.1)
+
+
+def reached(a, d, glass, ratio):
+    """y of the annulus, its outer side at most where the thread is felt."""
+    envelope = np.sqrt(a)
+    for j in range(1, len(a)):
+        envelope[j] = max(envelope[j], envelope[j - 1] - 0.5 * (d[j] + d[j - 1]))
+    for j in range(len(a) - 2, -1, -1):
+        envelope[j] = max(envelope[j], envelope[j + 1] - 0.5 * (d[j] + d[j + 1]))
+    reach = 6.8 * (1 + ratio / 25) ** 0.25 * envelope
+    return np.minimum(a * (1 + (glass / reach) ** 12) ** (1 / 6) / glass**2, MOST)
+
+
 def _end(device, z, d, a, wall, stream):
     """Weight, drag and velocity of the drop-shaped end (`src/thread/outer/cap.rs`)."""
     h, n = np.sqrt(a), len(a)
@@ -151,20 +177,14 @@ def solve(device, z, v, form=Form(), dt=0.0, surface=1.0, stream=1.0):
     flare = slope / (a + 0.25 * slope**2)
     wall, wall_slope = device.wall(middle)
     left = 1 - device.lost(middle)
-    envelope = h.copy()
-    for j in range(1, n):
-        envelope[j] = max(envelope[j], envelope[j - 1] - 0.5 * (d[j] + d[j - 1]))
-    for j in range(n - 2, -1, -1):
-        envelope[j] = max(envelope[j], envelope[j + 1] - 0.5 * (d[j] + d[j + 1]))
     glass, way, film_at = wall, 1.0, wall
     if form.glass and device.orifice is not None:
         gap, along = device.glass(middle, h)
         own = np.arctan2(0.5 * np.gradient(a, middle) / h, 1.0)
         between_both = np.clip(np.abs(own - along), 1e-6, 2.5)
         film_at, glass = h + gap, np.minimum(h + gap * between_both / np.sin(between_both), device.channel)
-        way = 1 / np.maximum(np.cos(0.5 * (own + along)), 0.2)
-    reach = 6.8 * (1 + ratio / 25) ** 0.25 * envelope
-    y_e = np.minimum(a * (1 + (glass / reach) ** 12) ** (1 / 6) / glass**2, MOST)
+        way = wedge(a, glass, np.maximum(between_both, 1e-3), own, ratio) if form.wedge else 1 / np.maximum(np.cos(0.5 * (own + along)), 0.2)
+    y_e = reached(a, d, glass, ratio)
     y = np.minimum(a / wall**2, MOST)
     alpha, total = following(y_e, ratio), device.total
     if form.slip:
@@ -227,12 +247,20 @@ def solve(device, z, v, form=Form(), dt=0.0, surface=1.0, stream=1.0):
             const[row] += stream * 0.5 * PI * d * both * velocity
         alone = 0.5 * (1 - kappa * alpha) * flare
         by_lo, by_hi = c_e * (alone - 1 / d), c_e * (alone + 1 / d)
-        normal = stream * c_e * (-near * flare - b) - film
+        normal = stream * c_e * (-near * flare - b)
         pull = PI * node[1:n]
-        const[i] += pull * (normal[i] - normal[i - 1])
-        add(i, i + 1, pull * by_hi[i])
-        add(i, i, pull * (by_lo[i] - by_hi[i - 1]))
-        add(i, i - 1, -pull * by_lo[i - 1])
+        const[i] += pull * (film[i - 1] - film[i])
+        if form.dissipation:
+            for row, sign in ((lo, -1), (hi, 1)):
+                arm = -PI * a * d * (alone + sign / d)
+                const[row] += arm * normal
+                add(row, lo, arm * by_lo)
+                add(row, hi, arm * by_hi)
+        else:
+            const[i] += pull * (normal[i] - normal[i - 1])
+            add(i, i + 1, pull * by_hi[i])
+            add(i, i, pull * (by_lo[i] - by_hi[i - 1]))
+            add(i, i - 1, -pull * by_lo[i - 1])
         by_u, lag, stiff = 0.5 * (1 - alpha) * flare, -stream * behind * flare, 3 * PI * ratio * f * slender * a
         for row, sign in ((lo, 1), (hi, -1)):
             add(row, lo, sign * stiff * by_u - by_u * stiff * (d * by_u - 1))

@@ -3,12 +3,17 @@
     python -m slender.shapes keep orifice-24 device-1 --out DIR      run rows of `stokes_bem.devices` and keep their interfaces and velocities
     python -m slender.shapes flows orifice-24 --out DIR --slip --glass   the thread's flow at each kept shape less the reference's, % of both
     python -m slender.shapes run orifice-24 device-1 --slip --glass      first drop of the thread alone beside the reference's
+    python -m slender.shapes parts device-1 --out DIR --two    at each kept shape the flow that the surface alone drives, the reference's and the thread's
+    python -m slender.shapes follow device-1 --out DIR --two --past 0.2   the thread from the kept shape whose front is so far past the hole's plane (over R_h)
+
+Forms: --slip, --glass, --wedge, --dissipation (`balance`), or --two (`two`, with the stream of `bare`).
 
 `flows` prints 0.4, 0.6, 0.8 and 1 of the standoff, the hole's end, half-way from there to the front, and the neck's rate over the reference's.
 """
 
 import argparse
 import csv
+import functools
 import json
 import pathlib
 import sys
@@ -19,9 +24,11 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from stokes_bem.devices import RESULTS, at_level, table
 from stokes_bem.dripping import run as reference_run
-from stokes_bem.flow import system
+from stokes_bem.flow import Fixed, system
+from stokes_bem.surface import Surface
 
-from .balance import Form, solve
+from . import balance, two
+from .bare import Bare
 from .stream import Device
 
 
@@ -75,12 +82,16 @@ def cells(zs, rs, volume, c=0.1):
     return nodes, np.diff(PchipInterpolator(zs, volume)(nodes))
 
 
-def flows(name, folder, form):
-    device, o = Device(case_named(name)), case_named(name).orifice
-    for row in json.loads((folder / f"{name}.json").read_text())["rows"]:
+def kept(folder, name):
+    return json.loads((folder / f"{name}.json").read_text())["rows"]
+
+
+def flows(name, folder, device, solve):
+    o = device.orifice
+    for row in kept(folder, name):
         zs, rs, volume, out = sections(row)
         z, v = cells(zs, rs, volume)
-        u, node = solve(device, z, v, form)
+        u, node = solve(device, z, v)
         flow, known = np.pi * node * u, device.inner - np.interp(z, zs, out)
         end = o.standoff + o.length
         places = [x * o.standoff for x in (0.4, 0.6, 0.8, 1.0)] + [end, 0.5 * (end + z[-1])]
@@ -91,6 +102,21 @@ def flows(name, folder, form):
             lo, hi = max(j - 2, 0), min(j + 1, len(z) - 1)
             rate = f"neck {row['r_neck'] / o.radius:.2f} of the hole, rate {(flow[hi] - flow[lo]) / (known[hi] - known[lo]):.2f}"
         print(f"t {row['t']:8.2f} front {z[-1]:5.2f}", *miss, rate)
+
+
+def parts(name, folder, device, solve, level):
+    """What the surface alone drives: at a given shape a flow is that of the stream and that of the surface, in both."""
+    fixed = Fixed(at_level(case_named(name), level))
+    for row in kept(folder, name):
+        alone = system(fixed, Surface(np.array(row["z"]), np.array(row["r"]), "free", "axis"))
+        alone.beff = 0 * alone.beff
+        zs, rs, volume, out = sections(dict(row, normal=alone.velocity(0.0)[1]))
+        z, v = cells(zs, rs, volume)
+        u, node = solve(device, z, v, stream=0.0)
+        places = np.linspace(0.15, 0.95, 11) * z[-1]
+        print(f"t {row['t']:8.2f} place    ", *(f"{x:6.2f}" for x in places))
+        for who, flow in (("reference", -np.interp(z, zs, out)), ("thread   ", np.pi * node * u)):
+            print(" " * 10, who, *(f"{100 * x / device.total:6.1f}" for x in np.interp(places, z, flow)))
 
 
 def remesh(z, v, c):
@@ -109,14 +135,16 @@ def remesh(z, v, c):
     return new, np.diff(PchipInterpolator(z, np.append(0.0, np.cumsum(v)))(new))
 
 
-def run(device, form, until, c=0.12, strain=0.03, clock=60.0):
-    """First drop: d/D, neck/D and time, by linearly implicit Euler steps of the nodes (of first order)."""
+def run(device, solve, until, start=None, c=0.12, strain=0.03, clock=60.0):
+    """First drop: d/D, neck/D and time, by linearly implicit Euler steps of the nodes (of first order); from `start` (t, z, v)."""
     entry, began = device.inner / np.pi, time.process_time()
     length = 1.0 if device.orifice is None or device.orifice.standoff >= 1.05 else 0.9 * device.orifice.standoff
     x = np.linspace(0, 1, 41)
-    z, v, t, dt = length * x, np.diff(np.pi * length * (x - x**3 / 3)), 0.0, 0.05
+    t, z, v = start or (0.0, length * x, np.diff(np.pi * length * (x - x**3 / 3)))
+    z, v = remesh(z, v, c)
+    dt, least = 0.02, np.inf
     while t < until and time.process_time() - began < clock:
-        u, _ = solve(device, z, v, form, dt)
+        u, _ = solve(device, z, v, dt=dt)
         most = np.abs(np.diff(u) / np.diff(z)).max() * dt
         if most > 1.3 * strain:
             dt *= 0.5
@@ -128,36 +156,48 @@ def run(device, form, until, c=0.12, strain=0.03, clock=60.0):
         wider = np.maximum.accumulate(h[::-1])[::-1]
         necks = [i for i in range(2, len(h) - 4) if h[i - 1] >= h[i] < h[i + 1] and wider[i] > 1.05 * h[i] and h[i] < 0.9]
         k = min(necks, key=lambda i: h[i], default=None)
-        if k is not None and h[k] < 0.03:
-            return (6 * v[k:].sum() / np.pi) ** (1 / 3) / 2, 0.25 * (z[k] + z[k + 1]), t
+        if k is not None:
+            least = min(least, h[k])
+            if h[k] < 0.03:
+                return (6 * v[k:].sum() / np.pi) ** (1 / 3) / 2, 0.25 * (z[k] + z[k + 1]), t, least
         if z[-1] > device.reach:
             break
-    return np.nan, np.nan, t
+    return np.nan, np.nan, t, least
 
 
 def main():
     p = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    p.add_argument("what", choices=("keep", "flows", "run"))
+    p.add_argument("what", choices=("keep", "flows", "parts", "run", "follow"))
     p.add_argument("names", nargs="+")
     p.add_argument("--out", type=pathlib.Path, default=pathlib.Path("shapes"))
     p.add_argument("--level", default="quick")
     p.add_argument("--clock", type=float, default=300.0, help="processor seconds")
-    p.add_argument("--slip", action="store_true")
-    p.add_argument("--glass", action="store_true")
+    p.add_argument("--past", type=float, default=0.2)
+    for form in ("slip", "glass", "wedge", "dissipation", "two"):
+        p.add_argument(f"--{form}", action="store_true")
     a = p.parse_args()
     a.out.mkdir(parents=True, exist_ok=True)
-    form = Form(a.slip, a.glass)
+    form = two.Two() if a.two else balance.Form(a.slip, a.glass, a.wedge, a.dissipation)
+    solve = functools.partial((two if a.two else balance).solve, form=form)
     with open(RESULTS / "devices.csv") as file:
         known = {row["row"]: row for row in csv.DictReader(line for line in file if not line.startswith("#"))}
     for name in a.names:
         if a.what == "keep":
             keep(name, a.out, a.level, a.clock)
-        elif a.what == "flows":
-            flows(name, a.out, form)
+            continue
+        device = (Bare if a.two else Device)(case_named(name))
+        if a.what == "flows":
+            flows(name, a.out, device, solve)
+        elif a.what == "parts":
+            parts(name, a.out, device, solve, a.level)
         else:
-            d, neck, t = run(Device(case_named(name)), form, 3 * float(known.get(name, {}).get("t_pinch", "inf")), clock=a.clock)
-            row = known.get(name, {})
-            print(f"{name} d/D {d:.3f} neck/D {neck:.2f} t {t:.0f}; reference", *(row.get(k, "-") for k in ("d_over_D", "z_neck_over_D", "t_pinch")))
+            row, start = known.get(name, {}), None
+            if a.what == "follow":
+                wanted = device.orifice.standoff + a.past * device.orifice.radius
+                shape = min(kept(a.out, name), key=lambda one: abs(max(one["z"]) - wanted))
+                start = (shape["t"], *cells(*sections(shape)[:3]))
+            d, neck, t, least = run(device, solve, 3 * float(row.get("t_pinch", "inf")), start, clock=a.clock)
+            print(f"{name} d/D {d:.3f} neck/D {neck:.2f} t {t:.0f} least neck {least:.3f}; reference", *(row.get(k, "-") for k in ("d_over_D", "z_neck_over_D", "t_pinch")))
 
 
 if __name__ == "__main__":
