@@ -60,6 +60,15 @@ def run(folder, text, at_least=0.3, drops=1, clock=1500.0, after=0.5):
     return events(folder, at_least)
 
 
+def go_on(folder, state, clock):
+    """Go on from a state that the solver kept, in a folder of its own, for so many processor seconds."""
+    os.makedirs(folder, exist_ok=True)
+    with open(f"{folder}/state.gfs", "wb") as kept:
+        kept.write(state)
+    limit = f"ulimit -t {int(clock)} && exec gerris2D state.gfs"
+    subprocess.run(["sh", "-c", limit], cwd=folder, env=dict(os.environ, OMP_NUM_THREADS="1"), check=False)
+
+
 def events(folder, at_least):
     """The first drop: time, its volume, its centre, what is left on the tip; None where none came off."""
     found = pieces(folder)
