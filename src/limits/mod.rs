@@ -196,6 +196,7 @@ mod tests {
             (&tap, "wide_tip", &[("device.tip_outer", "7 mm")]),
             (&plain, "turbulent", &[("inner.flow", "80 mL/min")]),
             (&plain, "air_drag", &[("inner.flow", "300 mL/min")]),
+            (&coflow, "jet_in_drop", &[("inner.flow", "20 mL/h")]),
             (&tap, "plug_inflow", &[("inner.flow", "90 mL/min")]),
             (&jet, "radial_inertia_unused", &[("model.radial_inertia", "on")]),
             (&jet, "forcing_short", &[("forcing.frequency", "20 kHz")]),
