@@ -93,11 +93,9 @@ const CAP_ROOM: f64 = 0.95;
 /// Length of the largest drop on a thread's end, with the cone behind it, in its radii.
 const DROP_LENGTH: f64 = 4.0;
 /// Longest part of a domain that is there for a jet to break up in.
-const DOMAIN_MAX: f64 = 1500.0;
-/// A thread that linear theory has break so many times farther than that shows as much within `DOMAIN_UNBROKEN`: not even a disturbance of
-/// 1e-2 would break it within the longest domain.
-const NEVER_FROM: f64 = 2.0;
-/// In units of the larger of tip and thread.
+const DOMAIN_MAX: f64 = 1000.0;
+/// What is computed of a thread that linear theory has break beyond `DOMAIN_MAX` for a disturbance of 1e-4, and not within half of it for one
+/// of 1e-2, in units of the larger of tip and thread: it shows as much there.
 const DOMAIN_UNBROKEN: f64 = 200.0;
 /// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
 const CELL_LONGEST: f64 = 6.0;
@@ -396,7 +394,7 @@ fn domain_end(case: &Case, bond: f64, scales: &Scales) -> f64 {
     let breakup = thread.as_ref().and_then(|t| t.breakup_length(1e-4)).unwrap_or(0.0) / scales.length;
     let width = thread.map_or(1.0, |t| (t.radius / scales.length).max(1.0));
     let device = case.layout.orifice().map_or(0.0, |o| o.standoff + o.length + o.collection_length) / scales.length;
-    let look = if breakup > NEVER_FROM * DOMAIN_MAX { DOMAIN_UNBROKEN * width } else { 2.0 * breakup };
+    let look = if breakup > DOMAIN_MAX { DOMAIN_UNBROKEN * width } else { 2.0 * breakup };
     device + 60.0 + look.min(DOMAIN_MAX) + if bond > 0.0 { 300.0 } else { 0.0 }
 }
 
