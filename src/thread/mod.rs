@@ -12,7 +12,7 @@
 //!     + (pi a C d^2 |u'| u')', u' < 0     artificial viscosity, d the cell               [`force`]
 //!     + pi a Bo                           weight less buoyancy                           [`force`]
 //!     + pi mu_o D (V - u)                 drag of the outer liquid, with the ends        [`outer`], [`closures`]
-//!     - d/du of pi a mu_o c_E (w - b)^2/2  its normal stress, the slope of what it takes  [`outer`], [`closures`]
+//!     - d/du of pi a mu_o c_E cos^2 (w - b)^2/2  its normal stress, the slope of what it takes  [`outer`], [`closures`]
 //!     - (3 m pi a b)'                     the stream's own stretch b along the wall      [`outer`]
 //!     - pi a p_film'                      film between thread and wall                   [`closures::wall`]
 //!     - lag of the inner liquid's surface: 3 mu_i pi a f w_i^2 dissipated and not 3 mu_i pi a f u'^2 [`outer`]

@@ -184,6 +184,13 @@ impl Motion {
         Motion { mean: 0.5 * (lo + hi), stretch, slope, a, inverse, flare: slope * inverse }
     }
 
+    /// How far the section's surface stands along the axis, a/(a + a'^2/4), with its derivatives by a' and by a.
+    #[inline(always)]
+    pub fn slender(&self) -> [f64; 3] {
+        let square = self.inverse * self.inverse;
+        [self.a * self.inverse, -0.5 * self.a * self.slope * square, 0.25 * self.slope * self.slope * square]
+    }
+
     /// Derivatives of the flare by a' and by a.
     #[inline(always)]
     pub fn flare_by(&self) -> [f64; 2] {

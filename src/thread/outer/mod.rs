@@ -3,7 +3,7 @@
 //! Equation: half of each cell's drag goes to each of its nodes, with the node's own velocity,
 //!   F_i += (pi mu_o d_j/2) D_j (V_j - u_i);
 //! outer normal stress is the slope of what it dissipates (`rate`),
-//!   F_i -= d/du_i sum_j (pi/2) mu_o c_E a d (w - b)^2,  w = du/d + (u - u_r) a'/(a + a'^2/4),
+//!   F_i -= d/du_i sum_j (pi/2) mu_o c_E cos(t)^2 a d (w - b)^2,  w = du/d + (u - u_r) a'/(a + a'^2/4),
 //! where a'/(a + a'^2/4) is 2 h'/h at small slope and stays finite at a round tip; the film's pressure acts outside the cross-section,
 //!   F_i -= pi a_i (p_i - p_(i-1));
 //! and where the wall narrows or widens the stream's own stretch b pulls back, as it does at the outer liquid's own cross-section,

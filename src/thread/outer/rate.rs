@@ -4,11 +4,13 @@
 //!   w = du/d + l,  l = g [(1 - alpha) (u_j + u_(j+1))/2 - S beta] a'/(a + a'^2/4)
 //! over the cell between nodes j and j + 1. A stress N on such a rate dissipates pi a d N w, so that it pulls as
 //!   T = pi a N on both nodes inward, and P = -d (dl/du_i) T on both nodes forward.
-//! Outer normal stress: u_b = u_r, g = 1, N = mu_o c_E (w - b).
+//! Outer normal stress: u_b = u_r, g = 1, N = mu_o c_E cos(t)^2 (w - b), cos(t)^2 = a/(a + a'^2/4).
 //! Symbols: see [`super`]; g of [`super::lag`].
 //! Source: the force is the slope of half the dissipation by the velocities, as it is for every linear law of Stokes flow (Lorentz' reciprocity:
 //! elementary), so that what it takes from the thread is never less than nothing. Without P, and with the sides of the nodes' sections in
-//! place of T (until 2026-11-30: pi a dN/dz), a stretch alpha u h_z of either sign could feed the thread.
+//! place of T (until 2026-11-30: pi a dN/dz), a stretch alpha u h_z of either sign could feed the thread. cos(t)^2 is ours: the law is that of a
+//! slender thread (slopes below one), and at a pole without a drop-shaped end, where nothing resists w = 0, it would push the nose out into a
+//! spike (drawn devices 20261129/10, 51, 82 and 20261130/25 ended so).
 //! Holds for: see [`super`].
 
 use super::cell::{CellTerms, Motion, NodeArea};
@@ -125,7 +127,7 @@ impl By {
 /// The outer liquid's normal stress on one cell.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Normal {
-    /// pi mu_o c_E a.
+    /// pi mu_o c_E a cos(t)^2.
     stiffness: f64,
     /// w - b.
     pub beyond: f64,
@@ -138,7 +140,7 @@ impl Normal {
     pub fn new(terms: &CellTerms, mu: f64, (d, a): (f64, f64), motion: &Motion) -> Normal {
         let rate = Rate::new(Slip::new(terms, &terms.local.near, (1.0, 0.0), motion.mean), motion);
         let beyond = motion.stretch + rate.value - terms.stretch.rate;
-        Normal { stiffness: PI * mu * terms.local.c_e.value * a, beyond, rate, d }
+        Normal { stiffness: PI * mu * terms.local.c_e.value * a * motion.slender()[0], beyond, rate, d }
     }
 
     /// The cell's tension and the pull on both its nodes.
@@ -162,9 +164,12 @@ impl Normal {
     pub fn by_shape(&self, terms: &CellTerms, mu: f64, a: f64, motion: &Motion) -> [By; 2] {
         let (c_e, b, changes) = (&terms.local.c_e, &terms.stretch, self.rate.changes(motion));
         let tension = self.stiffness * self.beyond;
-        let (stiffer_a, stiffer_z) = (PI * mu * (c_e.value + a * c_e.by_a), PI * mu * a * c_e.by_wall * terms.flank);
+        let [slender, slender_slope, slender_a] = motion.slender();
+        let stiffer_slope = PI * mu * c_e.value * a * slender_slope;
+        let stiffer_a = PI * mu * ((c_e.value + a * c_e.by_a) * slender + c_e.value * a * slender_a);
+        let stiffer_z = PI * mu * a * c_e.by_wall * terms.flank * slender;
         let of_tension = By {
-            slope: self.stiffness * changes.slope[0],
+            slope: self.stiffness * changes.slope[0] + stiffer_slope * self.beyond,
             area: self.stiffness * (changes.area[0] - b.by_a) + stiffer_a * self.beyond,
             place: self.stiffness * (changes.place[0] - b.by_z) + stiffer_z * self.beyond,
             own: -self.stiffness * motion.stretch / self.d,
