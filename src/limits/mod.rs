@@ -18,6 +18,7 @@ mod tube;
 
 pub use energy::energy_open;
 pub use pulsation::pulsation_short;
+pub use streams::crosses_its_drop;
 pub use tube::crowded;
 
 use crate::case::Case;
@@ -38,7 +39,8 @@ pub fn warnings_seen(case: &Case, seen: Option<(Mode, f64)>) -> Vec<Warning> {
         Some((_, diameter)) => Some(diameter),
         None => size::dripping_diameter(case),
     };
-    let mut found = tube::warnings(case, seen.map(|(_, diameter)| diameter));
+    let mut found: Vec<Warning> = streams::jet_in_drop(case, seen.map(|(mode, _)| mode)).into_iter().collect();
+    found.extend(tube::warnings(case, seen.map(|(_, diameter)| diameter)));
     found.extend(streams::warnings(case, dripping, seen.map(|(mode, _)| mode)));
     found.extend(rheology::warnings(case));
     found
@@ -212,6 +214,14 @@ mod tests {
             }
         }
         assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    }
+
+    #[test]
+    fn a_jet_that_crosses_its_drop_comes_first_and_is_silent_where_a_run_jets() {
+        let fast = set(&example("coflow"), &[("inner.flow", "20 mL/h")]);
+        assert_eq!(warnings(&fast)[0].code, "jet_in_drop");
+        assert!(crosses_its_drop(&fast) && !crosses_its_drop(&example("coflow")) && !crosses_its_drop(&example("tap")));
+        assert!(warnings_seen(&fast, Some((Mode::Jetting, 1e-4))).iter().all(|w| w.code != "jet_in_drop"));
     }
 
     #[test]

@@ -224,7 +224,6 @@ fn inner(case: &Case, mode: Option<Mode>) -> Vec<Option<Warning>> {
                 .to_owned()
         }),
         plug_inflow(case),
-        jet_in_drop(case).filter(|_| mode != Some(Mode::Jetting)),
         unforced_jet(case).filter(|_| mode != Some(Mode::Dripping)),
     ]
 }
@@ -245,14 +244,18 @@ fn plug_inflow(case: &Case) -> Option<Warning> {
     })
 }
 
-/// The momentum of a jet that crosses the drop it fills is lost to this model.
-fn jet_in_drop(case: &Case) -> Option<Warning> {
-    let weber = groups(case).weber_inner;
-    when(case.outer.is_some() && weber > JET_IN_DROP, "jet_in_drop", || {
+/// Whether the jet from the tip crosses the drop that it fills: its momentum is lost to this model.
+pub fn crosses_its_drop(case: &Case) -> bool {
+    case.outer.is_some() && groups(case).weber_inner > JET_IN_DROP
+}
+
+/// The warning of it, where no run has shown a jet anyway.
+pub fn jet_in_drop(case: &Case, seen: Option<Mode>) -> Option<Warning> {
+    when(crosses_its_drop(case) && seen != Some(Mode::Jetting), "jet_in_drop", || {
         format!(
             "inner Weber number {} on the tip's radius (limit {JET_IN_DROP}): the jet from the tip crosses the drop that it fills and pushes it away, \
              which a thread filled evenly does not; the full equations jet at 1.5 where this model drips to 2.5",
-            figure(weber)
+            figure(groups(case).weber_inner)
         )
     })
 }

@@ -4,6 +4,7 @@ use super::setup::Setup;
 use super::world::World;
 use crate::case::{Accuracy, Case, Layout, Stop};
 use crate::drops::tally::primaries;
+use crate::limits;
 use crate::outcome::{End, Stopped};
 use crate::theory::plug;
 use crate::thread::body::Body;
@@ -108,6 +109,10 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
                     Accuracy::Standard => "try run.accuracy = \"coarse\"; the case may lie outside of the model",
                     _ => "try run.accuracy = \"standard\"; the case may lie outside of the model",
                 },
+                _ if limits::crosses_its_drop(case) => {
+                    "lower inner.flow or widen the tip: the jet crosses the drop that it fills (jet_in_drop), which is outside of the model and takes \
+                     steps without end; --resume goes on"
+                }
                 _ => {
                     "the same command with -o RUN.h5 and then --resume goes on with as much again; run.accuracy = \"coarse\" needs less"
                 }
