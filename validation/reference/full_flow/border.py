@@ -8,7 +8,6 @@ La_o = 10, viscosity ratio 0.1, density ratio 1, tube R_w = 20 R, both from `val
 is 2 R thick outside (boxes of 2 R; the page's 1.1 R: the program's mode is the same with either); finest cell 2/2^level R.
 """
 
-import argparse
 import csv
 import math
 import pathlib
@@ -19,7 +18,7 @@ import numpy as np
 from stokes_bem.devices import RESULTS
 
 from .coflow import coflow
-from .solve import go_on, run
+from .solve import go_on, options, run
 
 LAPLACE, CAPILLARY, RATIO, BOX = 10.0, 0.01, 0.1, 2.0
 WATCH = """  OutputSimulation { step = 0.5 } snap-%g.txt { format = text variables = T,U,V,P }
@@ -132,12 +131,7 @@ def collect(folder):
 
 
 def main():
-    p = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    p.add_argument("what", nargs="+", help="Weber number; 'cut' with Weber number, time and place; or 'collect'")
-    p.add_argument("--out", default="kept_full_flow")
-    p.add_argument("--level", type=int, default=4)
-    p.add_argument("--clock", type=float, default=1500.0, help="processor seconds allowed for a run")
-    a = p.parse_args()
+    a = options(__doc__, "Weber number; 'cut' with Weber number, time and place; or 'collect'", 4)
     out = pathlib.Path(a.out)
     if a.what[0] == "collect":
         collect(out)

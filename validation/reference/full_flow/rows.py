@@ -5,7 +5,6 @@
     python -m full_flow.rows collect --out DIR                  write results/inertia.csv
 """
 
-import argparse
 import csv
 import json
 import math
@@ -14,7 +13,7 @@ import pathlib
 from stokes_bem.devices import RESULTS, draw
 
 from .coflow import coflow
-from .solve import run
+from .solve import options, run
 
 # La_o, Ca, q, viscosity ratio, tip's outside radius
 CASES = (
@@ -71,12 +70,7 @@ def collect(folder):
 
 
 def main():
-    p = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    p.add_argument("what", nargs="+", help="row names, 'list' or 'collect'")
-    p.add_argument("--out", default="kept_full_flow")
-    p.add_argument("--level", type=int, default=3)
-    p.add_argument("--clock", type=float, default=1500.0, help="processor seconds allowed for a run")
-    a = p.parse_args()
+    a = options(__doc__, "row names, 'list' or 'collect'", 3)
     if a.what == ["list"]:
         for name, case in table().items():
             print(name, case)

@@ -1,9 +1,20 @@
 """Run one input of the flow solver in a folder of its own, watch the connected pieces of inner liquid, stop after a break-off."""
 
+import argparse
 import math
 import os
 import subprocess
 import time
+
+
+def options(doc, what, level):
+    """The options of a script that makes runs."""
+    p = argparse.ArgumentParser(description=doc.splitlines()[0])
+    p.add_argument("what", nargs="+", help=what)
+    p.add_argument("--out", default="kept_full_flow")
+    p.add_argument("--level", type=int, default=level)
+    p.add_argument("--clock", type=float, default=1500.0, help="processor seconds allowed for a run")
+    return p.parse_args()
 
 
 def _lines(path):
