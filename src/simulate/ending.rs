@@ -104,20 +104,24 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
                 length(reach),
                 thread.cells()
             );
-            let remedy = match stopped {
-                Stopped::StepUnderflow => match case.run.accuracy {
-                    Accuracy::Standard => "try run.accuracy = \"coarse\"; the case may lie outside of the model",
-                    _ => "try run.accuracy = \"standard\"; the case may lie outside of the model",
-                },
-                _ if limits::crosses_its_drop(case) => {
-                    "lower inner.flow or widen the tip: the jet crosses the drop that it fills (jet_in_drop), which is outside of the model and takes \
-                     steps without end; --resume goes on"
-                }
-                _ => {
-                    "the same command with -o RUN.h5 and then --resume goes on with as much again; run.accuracy = \"coarse\" needs less"
-                }
-            };
-            at(Some(reach), what, remedy)
+            at(Some(reach), what, budget_remedy(case, stopped))
+        }
+    }
+}
+
+/// What to do where a budget or the shortest step ended a run.
+fn budget_remedy(case: &Case, stopped: Stopped) -> &'static str {
+    match (stopped, case.run.accuracy) {
+        (Stopped::StepUnderflow, Accuracy::Standard) => {
+            "try run.accuracy = \"coarse\"; the case may lie outside of the model"
+        }
+        (Stopped::StepUnderflow, _) => "try run.accuracy = \"standard\"; the case may lie outside of the model",
+        (Stopped::StepBudget, _) if limits::crosses_its_drop(case) => {
+            "lower inner.flow or widen the tip: the jet crosses the drop that it fills (jet_in_drop), which is outside of the model and takes \
+             steps without end; --resume goes on"
+        }
+        _ => {
+            "the same command with -o RUN.h5 and then --resume goes on with as much again; run.accuracy = \"coarse\" needs less"
         }
     }
 }
@@ -153,4 +157,19 @@ fn plugged(case: &Case, setup: &Setup, thread: &Body, time: f64) -> Option<End> 
                 .into(),
         ),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case::{examples, parse};
+
+    #[test]
+    fn a_jet_that_crosses_its_drop_is_named_where_its_steps_are_used_up() {
+        let slow = parse(examples::find("coflow").expect("an example").text, "coflow.toml").expect("a case");
+        let fast = slow.with("inner.flow", 20e-6 / 3600.0).expect("a case");
+        let named = |case: &Case, stopped: Stopped| budget_remedy(case, stopped).contains("jet_in_drop");
+        assert!(named(&fast, Stopped::StepBudget) && !named(&slow, Stopped::StepBudget));
+        assert!(!named(&fast, Stopped::TimeBudget) && !named(&fast, Stopped::StepUnderflow));
+    }
 }
