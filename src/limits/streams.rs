@@ -29,7 +29,7 @@ const LOW_OHNESORGE: f64 = 2e-3;
 /// Reynolds number (diameter) from which a pipe flow may be turbulent.
 const TURBULENT: f64 = 2000.0;
 /// Weber number (radius) of a liquid that enters another from which its jet crosses the drop that it fills (full equations at outer capillary
-/// number 0.01, validation topic jetting: at 0.5 the drop stays at its tip, at 1 it leaves it slowly, at 1.5 it hangs on a jet).
+/// number 0.01, viscosity ratio 0.1, validation topic jetting: at 0.5 the drop stays at its tip, at 1 it leaves it slowly, at 1.5 it hangs on a jet).
 const JET_IN_DROP: f64 = 1.0;
 /// Density of air, kg/m3, and the gas Weber number (diameter) from which air shapes a jet.
 const AIR: f64 = 1.2;
@@ -254,7 +254,7 @@ pub fn jet_in_drop(case: &Case, seen: Option<Mode>) -> Option<Warning> {
     when(crosses_its_drop(case) && seen != Some(Mode::Jetting), "jet_in_drop", || {
         format!(
             "inner Weber number {} on the tip's radius (limit {JET_IN_DROP}): the jet from the tip crosses the drop that it fills and pushes it away, \
-             which a thread filled evenly does not; the full equations jet at 1.5 where this model drips to 2.5",
+             which a thread filled evenly does not; the full equations jet at 1.5, where this model drips",
             figure(groups(case).weber_inner)
         )
     })

@@ -94,8 +94,8 @@ const CAP_ROOM: f64 = 0.95;
 const DROP_LENGTH: f64 = 4.0;
 /// Longest part of a domain that is there for a jet to break up in.
 const DOMAIN_MAX: f64 = 1000.0;
-/// What is computed of a thread that linear theory has break beyond `DOMAIN_MAX` for a disturbance of 1e-4, and not within half of it for one
-/// of 1e-2, in units of the larger of tip and thread: it shows as much there.
+/// What is computed of a thread that linear theory has break beyond `DOMAIN_MAX` for a disturbance of 1e-4 (and beyond half of it for one of
+/// 1e-2), in the larger of the radii of tip and thread: enough to see that it passes. Both lengths are ours.
 const DOMAIN_UNBROKEN: f64 = 200.0;
 /// Longest cell of a mesh in units of fineness times radius: keeps forced waves shorter than the natural one resolved.
 const CELL_LONGEST: f64 = 6.0;

@@ -11,7 +11,7 @@ use super::cap::Share;
 use super::lag::{Lag, Steep};
 use super::profile::Wall;
 use super::rate::Normal;
-use super::response::{ByShape, Film, Own, drag_on};
+use super::response::{ByShape, Own, drag_on, film_in};
 use super::thinning::Thinned;
 use crate::thread::closures::{Dual, Local, Outer, Sheared, drag, ends, wall};
 use crate::thread::foot;
@@ -218,7 +218,7 @@ pub(super) struct Slopes {
     pub drag_by: [Own; 2],
     /// Of the tension, with those of the cell's own through the share of shear, and of the pull on both nodes.
     pub stretch_by: [ByShape; 2],
-    pub film_by: Film,
+    pub film_by: Own,
     /// mu_o (c_E + D/(a k^2)), see [`super::OuterWork::resistance`].
     pub resistance: f64,
 }
@@ -407,7 +407,7 @@ impl Cell<'_> {
                 tension.shape((*d, *a), nodes, motion, &steep.cell),
                 pull.shape((*d, *a), nodes, motion, &steep.cell),
             ],
-            film_by: Film::new(terms, (*d, *a)),
+            film_by: film_in(terms, (*d, *a)),
             resistance: mu * (terms.local.c_e.value + terms.drag.drag * d * d * (4.0 / (PI * PI)) / a),
         }
     }

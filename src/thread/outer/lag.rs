@@ -2,7 +2,8 @@
 //!
 //! Equation: with w = u_z + 2 (u - u_s) h_z/h the mean over a section of the rate at which the inner liquid itself is stretched
 //! (u - u_s: parallel flow in the section, [`crate::thread::closures::core_annular`]), a cell dissipates 3 mu_i v f w^2 and not
-//! 3 mu_i v f u_z^2, which the thread's own tension gives ([`crate::thread::force`]); the stretch b of the stream works on w too. So
+//! 3 mu_i v f u_z^2, which the thread's own tension gives ([`crate::thread::force`]); the stretch b of the stream works on w too (its
+//! tension by u_z alone is the -3 m pi a b of [`super`], found here with the rest). So
 //!   F_i += -3 mu_i v f (w dw/du_i - u_z du_z/du_i) + 3 m v b dw/du_i,
 //! and of a liquid that thins, n(rate) its viscosity over that at rest ([`crate::thread::rheology`]), n(w) w and n(u_z) u_z in place of w and
 //! u_z before the derivatives;

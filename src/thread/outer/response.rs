@@ -81,15 +81,11 @@ pub(super) fn drag_on(terms: &CellTerms, mu: f64, (d, a): (f64, f64), (lo, hi): 
     [at(lo), at(hi)]
 }
 
-/// Derivatives of the film's pressure times pi by a cell's own length, place and volume.
-pub(super) type Film = Own;
-
-impl Film {
-    #[inline(always)]
-    pub(super) fn new(terms: &CellTerms, (d, a): (f64, f64)) -> Film {
-        let film = &terms.film;
-        Own { length: -PI * film.by_a * a / d, place: PI * film.by_wall * terms.flank, volume: film.by_a / d }
-    }
+/// Derivatives of the film's pressure times pi.
+#[inline(always)]
+pub(super) fn film_in(terms: &CellTerms, (d, a): (f64, f64)) -> Own {
+    let film = &terms.film;
+    Own { length: -PI * film.by_a * a / d, place: PI * film.by_wall * terms.flank, volume: film.by_a / d }
 }
 
 impl OuterWork {
