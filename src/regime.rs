@@ -94,6 +94,13 @@ pub fn judge(measured: Option<&Measured>) -> (Mode, String) {
     }
 }
 
+/// The same of a thread that stands out by `standing` tip diameters at its shortest and has not broken.
+pub fn unbroken(standing: f64) -> (Mode, String) {
+    let evidence =
+        format!("unbroken, the thread stands out by {standing:.1} tip diameters at its shortest (jetting from {OUT})");
+    (if standing >= OUT { Mode::Jetting } else { Mode::None }, evidence)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -4,7 +4,7 @@
 use super::quantity::{length_to, percent, pressure, rate_to, time};
 use super::text::Page;
 use crate::case::LayoutKind;
-use crate::outcome::{Satellites, Size, Summary, Warning};
+use crate::outcome::{Mode, Satellites, Size, Summary, Warning};
 
 /// The lines of an answer: a label and its text.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -131,7 +131,8 @@ pub fn of(s: &Summary) -> Answer {
                 a.line("so far", text);
             }
         }
-        _ => {}
+        (None, _) if s.mode != Mode::None => a.line("mode", s.mode.to_string()),
+        (None, _) => {}
     }
     if let Some(text) = satellites(&s.satellites) {
         a.line("satellites", text);

@@ -9,8 +9,8 @@
 //!
 //! Holds for: orders of magnitude; within a factor of 2 to 3 at the border between dripping and jetting.
 
-use super::figure;
 use super::size::dripping;
+use super::{figure, streams};
 use crate::case::{Case, Layout};
 use crate::groups::outer_velocity;
 use crate::outcome::{Instability, LinearEstimate, Mode};
@@ -93,6 +93,14 @@ fn wave_drop(case: &Case) -> Option<f64> {
 
 fn by_character(case: &Case, estimate: &LinearEstimate) -> Guess {
     let jets = estimate.character == Instability::Convective;
+    if let Some(weber) = streams::jets_by_itself(case).filter(|_| !jets) {
+        let text = format!(
+            "estimate, inner Weber number {} on the tip's radius: the inner liquid's own momentum carries a jet (from order one on, Utada et al. \
+             2007, recalled; full equations 1.5 at outer capillary number 0.01); the time-dependent run decides",
+            figure(weber)
+        );
+        return Guess { mode: Mode::Jetting, drop: wave_drop(case), by: BY_WAVE, text };
+    }
     let (mode, drop, by) = match (jets, dripping(case)) {
         (false, Some((d, balance))) => (Mode::Dripping, Some(d), balance.words()),
         (false, None) => (Mode::Dripping, wave_drop(case), BY_WAVE),

@@ -222,6 +222,9 @@ mod tests {
         assert_eq!(warnings(&fast)[0].code, "jet_in_drop");
         assert!(crosses_its_drop(&fast) && !crosses_its_drop(&example("coflow")) && !crosses_its_drop(&example("tap")));
         assert!(warnings_seen(&fast, Some((Mode::Jetting, 1e-4))).iter().all(|w| w.code != "jet_in_drop"));
+        // waves that would grow in place notwithstanding
+        let modes = [&fast, &example("coflow")].map(|case| expected::expected(case).mode);
+        assert_eq!(modes, [Mode::Jetting, Mode::Dripping]);
     }
 
     #[test]

@@ -31,6 +31,8 @@ const TURBULENT: f64 = 2000.0;
 /// Weber number (radius) of a liquid that enters another from which its jet crosses the drop that it fills (full equations at outer capillary
 /// number 0.01, viscosity ratio 0.1, validation topic jetting: at 0.5 the drop stays at its tip, at 1 it leaves it slowly, at 1.5 it hangs on a jet).
 const JET_IN_DROP: f64 = 1.0;
+/// ... and from which the full equations show a jet there.
+const JETS_BY_ITSELF: f64 = 1.5;
 /// Density of air, kg/m3, and the gas Weber number (diameter) from which air shapes a jet.
 const AIR: f64 = 1.2;
 const AIR_WEBER: f64 = 0.4;
@@ -249,12 +251,18 @@ pub fn crosses_its_drop(case: &Case) -> bool {
     case.outer.is_some() && groups(case).weber_inner > JET_IN_DROP
 }
 
+/// Weber number of an inner stream whose own momentum carries a jet in another liquid, where it does.
+pub fn jets_by_itself(case: &Case) -> Option<f64> {
+    let weber = groups(case).weber_inner;
+    (case.outer.is_some() && weber >= JETS_BY_ITSELF).then_some(weber)
+}
+
 /// The warning of it, where no run has shown a jet anyway.
 pub fn jet_in_drop(case: &Case, seen: Option<Mode>) -> Option<Warning> {
     when(crosses_its_drop(case) && seen != Some(Mode::Jetting), "jet_in_drop", || {
         format!(
             "inner Weber number {} on the tip's radius (limit {JET_IN_DROP}): the jet from the tip crosses the drop that it fills and pushes it away, \
-             which a thread filled evenly does not; the full equations jet at 1.5, where this model drips",
+             which a thread filled evenly does not; the full equations jet at {JETS_BY_ITSELF}, where this model drips",
             figure(groups(case).weber_inner)
         )
     })

@@ -24,6 +24,8 @@ pub enum Stopped {
     NoBreakup,
     /// The thread reaches the end of the tube before it breaks.
     LeavesTube,
+    /// A jet stands out whose drop has not come off for as long as it was followed.
+    UnbrokenJet,
     /// The steps allowed were used up.
     StepBudget,
     /// The simulated time allowed was used up.
@@ -45,6 +47,7 @@ impl Stopped {
             Stopped::TouchesWall => "touches_wall",
             Stopped::NoBreakup => "no_breakup",
             Stopped::LeavesTube => "leaves_tube",
+            Stopped::UnbrokenJet => "unbroken_jet",
             Stopped::StepBudget => "step_budget",
             Stopped::TimeBudget => "time_budget",
             Stopped::StepUnderflow => "step_underflow",
@@ -62,6 +65,7 @@ impl Stopped {
             Stopped::TouchesWall => "the thread touches the wall",
             Stopped::NoBreakup => "nothing breaks off",
             Stopped::LeavesTube => "the thread leaves the tube unbroken",
+            Stopped::UnbrokenJet => "a jet stands out and does not break where it was followed",
             Stopped::StepBudget => "its steps were used up",
             Stopped::TimeBudget => "drops came too seldom to wait for more",
             Stopped::StepUnderflow => "the equations could not be followed further with steps of any size",
@@ -71,7 +75,10 @@ impl Stopped {
 
     /// Whether the device itself ended it: an answer.
     pub fn is_physical(self) -> bool {
-        matches!(self, Stopped::Plug | Stopped::TouchesWall | Stopped::NoBreakup | Stopped::LeavesTube)
+        matches!(
+            self,
+            Stopped::Plug | Stopped::TouchesWall | Stopped::NoBreakup | Stopped::LeavesTube | Stopped::UnbrokenJet
+        )
     }
 
     /// Whether the run came to what was asked for or to a physical end.
@@ -125,6 +132,7 @@ mod tests {
             Stopped::TouchesWall,
             Stopped::NoBreakup,
             Stopped::LeavesTube,
+            Stopped::UnbrokenJet,
             Stopped::StepBudget,
             Stopped::TimeBudget,
             Stopped::StepUnderflow,

@@ -3,6 +3,7 @@
 use super::ledger::Ledger;
 use super::necks::{MARKS, NeckLog, Seen as AtNeck};
 use super::schedule::Schedule;
+use super::standing::Standing;
 use super::world::{AtBreak, Break, Surfactant, World};
 use super::{Checkpoint, SimulateError};
 use crate::drops::detached::{Detached, Sphere};
@@ -15,13 +16,16 @@ use crate::thread::load::Load;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 5;
+const LAYOUT: u64 = 6;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     let mut to = Checkpoint::default();
     to.counts.push(LAYOUT);
-    to.reals.extend([world.time, world.standing_now, world.left, world.open_since, world.volume_start]);
+    to.reals.extend([world.time, world.left, world.open_since, world.volume_start]);
+    let Standing { least, volume, work } = world.standing;
+    to.reals.extend([least, volume]);
+    to.counts.push(work);
     to.reals.push(schedule.interval);
     to.counts.extend([schedule.passed as u64, schedule.approaches as u64]);
     let l = &world.ledger;
@@ -172,8 +176,9 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         if self.count()? != LAYOUT {
             return None;
         }
-        let (time, standing_now) = (self.real()?, self.real()?);
-        let (left, open_since, volume_start) = (self.real()?, self.real()?, self.real()?);
+        let (time, left) = (self.real()?, self.real()?);
+        let (open_since, volume_start) = (self.real()?, self.real()?);
+        let standing = Standing { least: self.real()?, volume: self.real()?, work: self.count()? };
         let schedule =
             Schedule { interval: self.real().filter(|d| *d > 0.0)?, passed: self.index()?, approaches: self.index()? };
         let (start, cuts, regrids, handed) = (self.energy()?, self.energy()?, self.energy()?, self.energy()?);
@@ -258,7 +263,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
         let necks = NeckLog { samples, marks, last, open };
         let world = World {
             time,
-            standing_now,
+            standing,
             bodies,
             spheres,
             drops,

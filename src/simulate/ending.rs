@@ -4,6 +4,7 @@ use super::setup::Setup;
 use super::world::World;
 use crate::case::{Accuracy, Case, Layout, Stop};
 use crate::drops::tally::primaries;
+use crate::groups;
 use crate::limits;
 use crate::outcome::{End, Stopped};
 use crate::theory::plug;
@@ -55,8 +56,8 @@ fn two(x: f64) -> String {
 /// What a reader must know of an end that is not what was asked for.
 pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Option<End> {
     let scales = setup.scales;
-    let time = world.time * scales.time;
     let thread = &world.bodies[0];
+    let time = thread.time * scales.time;
     let reach = thread.z[thread.cells()] * scales.length;
     let at = |position: Option<f64>, what: String, remedy: &str| {
         Some(End { what, remedy: remedy.into(), position_m: position, time_s: Some(time), ..End::default() })
@@ -90,6 +91,17 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
             };
             at(Some(reach), what, remedy)
         }
+        Stopped::UnbrokenJet => {
+            let drops = if world.breaks.is_empty() { "its first drop" } else { "a further drop" };
+            let what = format!(
+                "a jet: the thread stands out by {} tip diameters, {} long, and {drops} has not come off by {} ms; the liquid crosses \
+                 the drop that it fills (jet_in_drop), so its size is not told",
+                two(0.5 * world.standing.least),
+                length(reach),
+                two(1e3 * time)
+            );
+            at(Some(reach), what, &unbroken_remedy(case))
+        }
         Stopped::StepBudget | Stopped::TimeBudget | Stopped::StepUnderflow | Stopped::EffortLimit => {
             let wanted = match case.run.stop {
                 Stop::Drops(n) => format!(" of {n}"),
@@ -107,6 +119,17 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
             at(Some(reach), what, budget_remedy(case, stopped))
         }
     }
+}
+
+/// What to do with a jet that goes on: the inner flow at which its Weber number is one.
+fn unbroken_remedy(case: &Case) -> String {
+    let flow = 3600e6 * case.inner.flow / groups::groups(case).weber_inner.sqrt();
+    let noise =
+        if case.forcing.drives() { "" } else { ", or give forcing.noise (\"0.5 %\": nothing else disturbs it)" };
+    format!(
+        "for drops at the tip lower inner.flow to {} mL/h or widen the tip{noise}; --until follows it further",
+        two(flow)
+    )
 }
 
 /// What to do where a budget or the shortest step ended a run.
@@ -161,8 +184,13 @@ fn plugged(case: &Case, setup: &Setup, thread: &Body, time: f64) -> Option<End> 
 
 #[cfg(test)]
 mod tests {
+    use super::super::standing::Standing;
+    use super::super::summary;
+    use super::super::world::Stall;
     use super::*;
     use crate::case::{examples, parse};
+    use crate::outcome::Mode;
+    use crate::thread::advance::Advancer;
 
     #[test]
     fn a_jet_that_crosses_its_drop_is_named_where_its_steps_are_used_up() {
@@ -171,5 +199,32 @@ mod tests {
         let named = |case: &Case, stopped: Stopped| budget_remedy(case, stopped).contains("jet_in_drop");
         assert!(named(&fast, Stopped::StepBudget) && !named(&slow, Stopped::StepBudget));
         assert!(!named(&fast, Stopped::TimeBudget) && !named(&fast, Stopped::StepUnderflow));
+    }
+
+    // The thread as it stands after a breakup nine diameters out and a quarter of a minute of work: a jet, said without a size; the same of a
+    // stream too slow to cross its drop goes on.
+    #[test]
+    fn a_jet_that_goes_on_unbroken_is_an_answer() {
+        let slow = parse(examples::find("coflow").expect("an example").text, "coflow.toml").expect("a case");
+        let ends = |flow: &str| {
+            let case = slow.with_text("inner.flow", flow).expect("a case");
+            let setup = Setup::new(&case);
+            let mut world = World::new(setup.start(&case), setup.physics.bond);
+            world.standing = Standing { least: 18.0, volume: 1e9, work: u64::MAX / 2 };
+            let stall = world.advance(&setup, &mut Advancer::default(), 1e-3, &mut |_| true).err();
+            (summary::outcome(&case, &setup, &world, Stopped::UnbrokenJet).summary, stall)
+        };
+        let (fast, stall) = ends("20 mL/h");
+        assert_eq!((stall, fast.mode), (Some(Stall::UnbrokenJet), Mode::Jetting));
+        let end = fast.end.expect("an end");
+        assert!(
+            end.what.contains("stands out by 9 tip diameters") && fast.primary.mean_diameter_m.is_none(),
+            "{end:?}"
+        );
+        // the flow that is told is the one at which the inner Weber number is one
+        let told = end.remedy.split("to ").nth(1).and_then(|rest| rest.split(" or").next()).expect("a flow");
+        let weber = groups::groups(&slow.with_text("inner.flow", told).expect("a flow")).weber_inner;
+        assert!((weber - 1.0).abs() < 0.1, "{told}: {weber}");
+        assert_eq!(ends("100 uL/h").1, None);
     }
 }

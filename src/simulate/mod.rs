@@ -14,6 +14,7 @@ mod real;
 mod schedule;
 mod setup;
 mod snapshots;
+mod standing;
 mod summary;
 mod world;
 
@@ -225,6 +226,7 @@ fn follow(
                 _ if primaries(&world.drops) >= patience.wanted => Stopped::DropsReached,
                 Stall::StepUnderflow => Stopped::StepUnderflow,
                 Stall::StepBudget => Stopped::StepBudget,
+                Stall::UnbrokenJet => Stopped::UnbrokenJet,
             };
             if reason == Stopped::StepBudget {
                 give_checkpoint(case, &setup, &world, &schedule, observer);

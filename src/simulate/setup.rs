@@ -5,6 +5,7 @@ use crate::case::rheology::{GAS_CONSTANT, Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
 use crate::drops::detached::{Sphere, sphere_radius};
+use crate::limits;
 use crate::math::Pinned as _;
 use crate::thread::advance::Numerics;
 use crate::thread::body::{Body, End};
@@ -73,6 +74,8 @@ pub struct Setup {
     pub rigid_radius: f64,
     /// Most steps of the whole run.
     pub step_budget: u64,
+    /// Whether a jet that does not break is left as it stands: one that crosses its drop, in a run that waits for drops.
+    pub leaves_jets: bool,
     /// When to stop, scaled.
     pub stop: Stop,
     /// Rough volume of a drop, for the first guess of the frame interval.
@@ -180,6 +183,7 @@ impl Setup {
             overdamped,
             rigid_radius,
             step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN),
+            leaves_jets: matches!(case.run.stop, Stop::Drops(_)) && !half_wave && limits::crosses_its_drop(case),
             stop: match case.run.stop {
                 Stop::Until(t) => Stop::Until(t / time),
                 drops => drops,

@@ -96,9 +96,10 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     let (verdict, tally, short) = settled(case, setup, world);
     let wave = matches!(case.layout, Layout::Segment(_));
     let told = verdict.is || wave;
-    let (mode, mode_evidence) = match wave {
-        true => (Mode::None, "a periodic thread at rest has no mode".to_string()),
-        false => regime::judge(measured(setup, world, case.forcing.noise, &tally).as_ref()),
+    let (mode, mode_evidence) = match (wave, stopped) {
+        (true, _) => (Mode::None, "a periodic thread at rest has no mode".to_string()),
+        (false, Stopped::UnbrokenJet) => regime::unbroken(0.5 * world.standing.least),
+        (false, _) => regime::judge(measured(setup, world, case.forcing.noise, &tally).as_ref()),
     };
     let scales = setup.scales;
     let model_error = limits::model_error::model_error(case, mode);

@@ -10,6 +10,7 @@ use super::mend::mend;
 use super::necks::NeckLog;
 use super::setup::Setup;
 use super::snapshots::Tape;
+use super::standing::Standing;
 use crate::drops::detached::{Detached, Sphere, sphere_radius};
 use crate::outcome::{PinchOff, SolverCounts};
 use crate::pinch_off::cut::{absorb_left, absorb_right};
@@ -30,6 +31,8 @@ pub enum Stall {
     StepUnderflow,
     /// The step budget of the run is used up.
     StepBudget,
+    /// A jet that crosses its drop has been followed for long enough without a breakup.
+    UnbrokenJet,
     /// Whoever listens wants no more.
     Interrupted,
 }
@@ -41,7 +44,7 @@ pub struct Break {
     pub pinch: usize,
     /// Volume that it left on the nozzle where the thread is thinner than a drop: what waits in line to become drops.
     pub left: f64,
-    /// Least that the attached thread has stood out since the one before: its length beyond that of a round drop of its volume.
+    /// Least that the attached thread has stood out since the one before ([`Standing`]).
     pub standing: f64,
     /// Radius of the thread half way to the neck.
     pub mid_radius: f64,
@@ -62,8 +65,8 @@ pub struct World {
     pub pinch_offs: Vec<PinchOff>,
     /// What each pinch-off of the attached thread looked like.
     pub breaks: Vec<Break>,
-    /// Least that the attached thread has stood out since its last breakup.
-    pub standing_now: f64,
+    /// The attached thread since its last breakup.
+    pub standing: Standing,
     /// Neck history of the attached thread.
     pub necks: NeckLog,
     /// Volume that left through the outflow.
@@ -101,11 +104,6 @@ const WAIST: f64 = 0.93;
 /// Breakups looked back on for the size of a drop.
 const SATELLITES: usize = 3;
 
-/// Length of a body beyond the diameter of a sphere of its volume: nothing of a drop on its nozzle, nearly all of a thread.
-fn stands_out(body: &Body) -> f64 {
-    body.length() - 2.0 * sphere_radius(body.volume())
-}
-
 /// Volume of a body where it is thinner than `radius`.
 fn thinner(body: &Body, radius: f64) -> f64 {
     (0..body.cells()).filter(|j| body.area(*j) < radius * radius).map(|j| body.v[j]).sum()
@@ -117,7 +115,7 @@ impl World {
         let volume = start.volume();
         let copies = if start.right == End::Symmetry { 2.0 } else { 1.0 };
         let surfactant = Surfactant { start: start.load.total_amount(), ..Surfactant::default() };
-        let standing_now = stands_out(&start);
+        let standing = Standing::of(&start);
         World {
             time: 0.0,
             ledger: Ledger::starting(energy(&start, bond) * copies),
@@ -131,7 +129,7 @@ impl World {
             open_since: 0.0,
             counts: SolverCounts::default(),
             volume_start: volume,
-            standing_now,
+            standing,
             tape: Tape::default(),
             surfactant,
             work: 0,
@@ -209,6 +207,9 @@ impl World {
             if self.counts.steps_accepted >= setup.step_budget {
                 return Err(Stall::StepBudget);
             }
+            if setup.leaves_jets && self.standing.is_unbroken_jet() {
+                return Err(Stall::UnbrokenJet);
+            }
             if self.counts.steps_accepted % ASK_EVERY == ASK_EVERY - 1 && !go_on(self) {
                 return Err(Stall::Interrupted);
             }
@@ -270,7 +271,7 @@ impl World {
         let body = &self.bodies[k];
         let neck = thinnest(body);
         if k == 0 {
-            self.standing_now = self.standing_now.min(stands_out(body));
+            self.standing.look(body, self.breaks.is_empty());
             self.necks.sample(body, neck.as_ref(), self.pinch_offs.len());
             let cut = setup.numerics.fineness.neck_cut;
             self.tape.note_neck(&self.necks.last, cut, self.breaks.len());
@@ -336,9 +337,9 @@ impl World {
             let pinch = self.pinch_offs.len() - 1;
             let drop = self.latest_drop().unwrap_or(0.0).max(self.pinch_offs[pinch].volume);
             let mid_radius = radius_at(body, 0.5 * neck.position);
-            let (left, standing) = (thinner(&stays, sphere_radius(drop)), self.standing_now);
+            let (left, standing) = (thinner(&stays, sphere_radius(drop)), self.standing.least);
             self.breaks.push(Break { pinch, left, standing, mid_radius });
-            self.standing_now = stands_out(&stays);
+            self.standing = Standing::of(&stays);
             self.necks.pinched(number as usize - 1);
         }
         let bond = setup.physics.bond;

@@ -41,11 +41,12 @@ const VOLUME: f64 = 1e-10;
 const ENERGY_IN_GAS: [f64; 2] = [1e-3, 0.06];
 const ENERGY_IN_LIQUID: [f64; 2] = [0.03, 0.25];
 /// Every way in which a run may end.
-const ENDS: [&str; 9] = [
+const ENDS: [&str; 10] = [
     "drops_reached",
     "plug",
     "touches_wall",
     "leaves_tube",
+    "unbroken_jet",
     "no_breakup",
     "time_budget",
     "step_budget",
@@ -53,7 +54,7 @@ const ENDS: [&str; 9] = [
     "patience",
 ];
 /// Physical ends that are answers: the device gives no drops.
-const ANSWERS: [&str; 4] = ["drops_reached", "plug", "touches_wall", "leaves_tube"];
+const ANSWERS: [&str; 5] = ["drops_reached", "plug", "touches_wall", "leaves_tube", "unbroken_jet"];
 
 /// What came of a case.
 #[derive(Debug, Clone, Serialize, Deserialize)]

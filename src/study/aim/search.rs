@@ -254,12 +254,9 @@ pub fn placed(flow: f64, wish: f64, own: bool, answer: Result<&Outcome, &StudyEr
             ..Tried::with_drop(flow, (d / wish).ln(), s.mode)
         },
         _ if costly => Tried { costly, ..Tried::nothing(flow, f64::NEG_INFINITY, Some(Mode::None), COSTLY.into()) },
-        _ if matches!(s.stopped, Stopped::NoBreakup | Stopped::LeavesTube) => Tried::nothing(
-            flow,
-            f64::NEG_INFINITY,
-            Some(Mode::None),
-            "the thread leaves the device without breaking".into(),
-        ),
+        _ if matches!(s.stopped, Stopped::NoBreakup | Stopped::LeavesTube | Stopped::UnbrokenJet) => {
+            Tried::nothing(flow, f64::NEG_INFINITY, Some(Mode::None), s.stopped.words().into())
+        }
         _ => {
             let why = format!("no settled drop comes off ({})", s.why_no_drop());
             Tried::nothing(flow, f64::INFINITY, Some(Mode::None), why)
