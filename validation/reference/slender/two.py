@@ -12,7 +12,8 @@ w is the mean and w - B/2 + B r^2/a the local rate of stretching, P r/a + S r^3/
 dissipation of that parabola to second order in the slope. It is exact for a sphere that deforms affinely (3 lam E^2 a volume) and for Hill's
 flow in one that moves (6; elementary, `python -m slender.two`). K: other profiles than the parabola relax B. K = 13/16 makes slow flow in a
 cone whose surface is at rest exact to second order (1 + 11/6 tan^2 of Poiseuille's dissipation; elementary); nothing is fitted.
-Of the inner liquid the stream's shear stress is passed on whole, of its stretch 2 lam/(1 + lam) (as in `src/thread/outer`).
+The stream pulls at the surface with its own traction, whose work on the inner liquid is that of the stream's strain within the thread at the outer
+viscosity, whatever the inner one is (Gauss' theorem).
 """
 
 from dataclasses import dataclass
@@ -80,7 +81,7 @@ def solve(device, z, v, form=Two(), dt=0.0, surface=1.0, stream=1.0, known=None)
         x = known["x"]
         known.update(shear=lam * x @ shear @ x, stretch=lam * x @ stretch @ x, outer=x @ outer @ x, crossed=crossed)
     matrix = lam * (shear + stretch) + outer
-    right = stream * ((outer + shear) @ x0 + 2 * lam / (1 + lam) * (stretch @ x0))
+    right = stream * ((outer + shear + stretch) @ x0)
     pull = surface * tension(d, v)
     right[0:-2:2] += pull
     right[2::2] -= pull
