@@ -115,7 +115,7 @@ def operator(surface, glass, scale, ends, free=2, bent=None):
     for j in range(4):
         for k in range(4):
             full[i + j, i + k] += cells[:, j, :, k, :]
-    full = np.einsum("ia,jb,ijkl->kalb", weights, weights, full, optimize=True).reshape(kinds * (m - 1), -1)
+    full = np.tensordot(weights, np.tensordot(weights, full, (0, 0)), (0, 1)).transpose(2, 1, 3, 0).reshape(kinds * (m - 1), -1)
     given = 2 * (m - 1)
     matrix = full[:given, :given]
     if free:

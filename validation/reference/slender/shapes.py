@@ -41,6 +41,15 @@ def case_named(name):
     return unseen.case_of(*unseen.inputs()[name.removeprefix("unseen-")])
 
 
+def references():
+    """{name: row} of the drops that the reference made."""
+    rows, confirm = {}, RESULTS.parent.parent / "confirm"
+    for path, prefix in ((RESULTS / "devices.csv", ""), (RESULTS / "blind_slip_reference.csv", ""), (confirm / "unseen_reference.csv", "unseen-")):
+        with open(path) as file:
+            rows |= {prefix + row["row"]: row for row in csv.DictReader(line for line in file if not line.startswith("#"))}
+    return rows
+
+
 def keep(name, folder, level, clock):
     rows, mark = [], None
 
@@ -144,16 +153,18 @@ def run(device, solve, until, start=None, c=0.12, strain=0.1, clock=60.0):
     z, v = remesh(z, v, c)
     dt, least = 0.02, np.inf
 
-    def moved(z, v, dt):
-        u, _ = solve(device, z, v, dt=dt)
-        return z + dt * np.append(0.0, u[1:]), np.append(v[0] + np.pi * entry * dt, v[1:]), np.abs(np.diff(u) / np.diff(z)).max() * dt
+    def moved(z, v, u, dt):
+        return z + dt * np.append(0.0, u[1:]), np.append(v[0] + np.pi * entry * dt, v[1:])
 
     while t < until and time.process_time() - began < clock:
-        once, _, most = moved(z, v, dt)
+        (whole, half), _ = solve(device, z, v, dt=(dt, 0.5 * dt))
+        most = np.abs(np.diff(whole) / np.diff(z)).max() * dt
         if most > 1.3 * strain:
             dt *= 0.5
             continue
-        twice, v, _ = moved(*moved(z, v, 0.5 * dt)[:2], 0.5 * dt)
+        once, _ = moved(z, v, whole, dt)
+        z, v = moved(z, v, half, 0.5 * dt)
+        twice, v = moved(z, v, solve(device, z, v, dt=0.5 * dt)[0], 0.5 * dt)
         z, t = 2 * twice - once, t + dt
         dt *= 1.25 if most < 0.5 * strain else 0.8 if most > strain else 1.0
         z, v = remesh(z, v, c)
@@ -184,8 +195,7 @@ def main():
     a.out.mkdir(parents=True, exist_ok=True)
     form = two.Two() if a.two else balance.Form(a.slip, a.glass, a.wedge, a.dissipation)
     solve = functools.partial((two if a.two else balance).solve, form=form)
-    with open(RESULTS / "devices.csv") as file:
-        known = {row["row"]: row for row in csv.DictReader(line for line in file if not line.startswith("#"))}
+    known = references()
     for name in a.names:
         if a.what == "keep":
             keep(name, a.out, a.level, a.clock)
@@ -201,8 +211,10 @@ def main():
                 wanted = device.orifice.standoff + a.past * device.orifice.radius
                 shape = min(kept(a.out, name), key=lambda one: abs(max(one["z"]) - wanted))
                 start = (shape["t"], *cells(*sections(shape)[:3]))
-            d, neck, t, least = run(device, solve, 3 * float(row.get("t_pinch", "inf")), start, clock=a.clock)
-            print(f"{name} d/D {d:.3f} neck/D {neck:.2f} t {t:.0f} least neck {least:.3f}; reference", *(row.get(k, "-") for k in ("d_over_D", "z_neck_over_D", "t_pinch")))
+            until, true = (float(row.get(k) or "nan") for k in ("t_pinch", "d_over_D"))
+            d, neck, t, least = run(device, solve, 2 * until if until > 0 else np.inf, start, clock=a.clock)
+            print(f"{name} d/D {d:.3f} ({100 * (d / true - 1):+.1f} %) neck/D {neck:.2f} t {t:.0f} least neck {least:.3f}; reference",
+                  *(row.get(k, "-") for k in ("d_over_D", "z_neck_over_D", "t_pinch")), flush=True)
 
 
 if __name__ == "__main__":

@@ -60,7 +60,7 @@ def inner(z, node, a):
 
 
 def solve(device, z, v, form=Two(), dt=0.0, surface=1.0, stream=1.0, known=None):
-    """Mean velocities of the nodes and their squared radii, as `balance.solve`. `known` (a dict with both fields at "x", interleaved) is
+    """Mean velocities of the nodes and their squared radii, as `balance.solve`; for several `dt` a list of velocities. `known` (a dict with both fields at "x", interleaved) is
     given the power that each part spends there, both fields found at "found", and the share of places where rays cross."""
     lam, n = device.ratio, len(v)
     d = np.diff(z)
@@ -85,20 +85,23 @@ def solve(device, z, v, form=Two(), dt=0.0, surface=1.0, stream=1.0, known=None)
     pull = surface * tension(d, v)
     right[0:-2:2] += pull
     right[2::2] -= pull
-    if dt > 0:
-        by = surface * dt * tension_by_length(d, v)
-        j = np.arange(n)
-        for row, sign in ((j, 1), (j + 1, -1)):
-            for m in (-1, 0, 1):
-                cell = np.arange(max(0, -m), n - max(0, m))
-                matrix[2 * row[cell], 2 * (cell + m + 1)] -= sign * by[m + 1, cell]
-                matrix[2 * row[cell], 2 * (cell + m)] += sign * by[m + 1, cell]
     x = np.zeros(2 * (n + 1))
     x[0], x[1] = stream * entry, -stream * entry  # Poiseuille's flow leaves the tip; at the pole q vanishes
-    x[2:-1] = np.linalg.solve(matrix[2:-1, 2:-1], (right - matrix @ x)[2:-1])
+    by = surface * tension_by_length(d, v) if np.any(np.greater(dt, 0)) else np.zeros((3, n))
+    found = []
+    for step in np.atleast_1d(dt):
+        stiff, j = matrix.copy(), np.arange(n)
+        for row, sign in ((j, step), (j + 1, -step)):
+            for m in (-1, 0, 1):
+                cell = np.arange(max(0, -m), n - max(0, m))
+                stiff[2 * row[cell], 2 * (cell + m + 1)] -= sign * by[m + 1, cell]
+                stiff[2 * row[cell], 2 * (cell + m)] += sign * by[m + 1, cell]
+        at = x.copy()
+        at[2:-1] = np.linalg.solve(stiff[2:-1, 2:-1], (right - stiff @ x)[2:-1])
+        found.append(at)
     if known is not None:
-        known["found"] = x
-    return x[0::2], node
+        known["found"] = found[0]
+    return ([x[0::2] for x in found] if np.ndim(dt) else found[0][0::2]), node
 
 
 def main():
