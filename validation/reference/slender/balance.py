@@ -165,8 +165,8 @@ def _end(device, z, d, a, wall, stream):
 
 
 def solve(device, z, v, form=Form(), dt=0.0, surface=1.0, stream=1.0):
-    """Velocities of the nodes and their squared radii. With `dt` capillarity is that at the end of the step (several: a list of velocities). `surface` and `stream` scale the
-    tension and both flows: at equal viscosities the answer is the sum of both."""
+    """Velocities of the nodes and their squared radii. With `dt` capillarity is that at the end of the step (several: a list of velocities).
+    `surface` and `stream` scale the tension and both flows: at equal viscosities the answer is the sum of both."""
     if np.ndim(dt):
         found = [solve(device, z, v, form, x, surface, stream) for x in dt]
         return [u for u, _ in found], found[0][1]

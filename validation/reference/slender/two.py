@@ -60,8 +60,9 @@ def inner(z, node, a):
 
 
 def solve(device, z, v, form=Two(), dt=0.0, surface=1.0, stream=1.0, known=None):
-    """Mean velocities of the nodes and their squared radii, as `balance.solve`; for several `dt` a list of velocities. `known` (a dict with both fields at "x", interleaved) is
-    given the power that each part spends there, both fields found at "found", and the share of places where rays cross."""
+    """Mean velocities of the nodes and their squared radii, as `balance.solve`; for several `dt` a list of velocities. `known` (a dict with both
+    fields at "x", interleaved) is given the power that each part spends there, both fields found at "found", and the share of places where
+    rays cross."""
     lam, n = device.ratio, len(v)
     d = np.diff(z)
     a = v / (PI * d)
