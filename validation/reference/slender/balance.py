@@ -165,8 +165,11 @@ def _end(device, z, d, a, wall, stream):
 
 
 def solve(device, z, v, form=Form(), dt=0.0, surface=1.0, stream=1.0):
-    """Velocities of the nodes and their squared radii. With `dt` capillarity is that at the end of the step. `surface` and `stream` scale the
-    tension and both flows: at equal viscosities the answer is the sum of both."""
+    """Velocities of the nodes and their squared radii. With `dt` capillarity is that at the end of the step (several: a list of velocities).
+    `surface` and `stream` scale the tension and both flows: at equal viscosities the answer is the sum of both."""
+    if np.ndim(dt):
+        found = [solve(device, z, v, form, x, surface, stream) for x in dt]
+        return [u for u, _ in found], found[0][1]
     ratio, n = device.ratio, len(v)
     d, middle = np.diff(z), 0.5 * (z[1:] + z[:-1])
     a = v / (PI * d)

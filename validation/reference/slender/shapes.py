@@ -41,6 +41,15 @@ def case_named(name):
     return unseen.case_of(*unseen.inputs()[name.removeprefix("unseen-")])
 
 
+def references():
+    """{name: row} of the drops that the reference made."""
+    rows, confirm = {}, RESULTS.parent.parent / "confirm"
+    for path, prefix in ((RESULTS / "devices.csv", ""), (RESULTS / "blind_slip_reference.csv", ""), (confirm / "unseen_reference.csv", "unseen-")):
+        with open(path) as file:
+            rows |= {prefix + row["row"]: row for row in csv.DictReader(line for line in file if not line.startswith("#"))}
+    return rows
+
+
 def keep(name, folder, level, clock):
     rows, mark = [], None
 
@@ -135,22 +144,34 @@ def remesh(z, v, c):
     return new, np.diff(PchipInterpolator(z, np.append(0.0, np.cumsum(v)))(new))
 
 
-def run(device, solve, until, start=None, c=0.12, strain=0.03, clock=60.0):
-    """First drop: d/D, neck/D and time, by linearly implicit Euler steps of the nodes (of first order); from `start` (t, z, v)."""
+def run(device, solve, until, start=None, c=0.12, strain=0.1, clock=60.0):
+    """First drop: d/D, neck/D and time, from `start` (t, z, v): linearly implicit Euler steps of the nodes, once with dt and twice with its half,
+    extrapolated; `strain` the most that a cell is stretched in a step, a fifth of it the most that both may differ."""
     entry, began = device.inner / np.pi, time.process_time()
     length = 1.0 if device.orifice is None or device.orifice.standoff >= 1.05 else 0.9 * device.orifice.standoff
     x = np.linspace(0, 1, 41)
     t, z, v = start or (0.0, length * x, np.diff(np.pi * length * (x - x**3 / 3)))
     z, v = remesh(z, v, c)
     dt, least = 0.02, np.inf
+
+    def moved(z, v, u, dt):
+        return z + dt * np.append(0.0, u[1:]), np.append(v[0] + np.pi * entry * dt, v[1:])
+
     while t < until and time.process_time() - began < clock:
-        u, _ = solve(device, z, v, dt=dt)
-        most = np.abs(np.diff(u) / np.diff(z)).max() * dt
+        (whole, half), _ = solve(device, z, v, dt=(dt, 0.5 * dt))
+        most = np.abs(np.diff(whole) / np.diff(z)).max() * dt
         if most > 1.3 * strain:
             dt *= 0.5
             continue
-        z, v, t = z + dt * np.append(0.0, u[1:]), np.append(v[0] + np.pi * entry * dt, v[1:]), t + dt
-        dt *= 1.25 if most < 0.5 * strain else 0.8 if most > strain else 1.0
+        once, _ = moved(z, v, whole, dt)
+        twice, volumes = moved(z, v, half, 0.5 * dt)
+        twice, volumes = moved(twice, volumes, solve(device, twice, volumes, dt=0.5 * dt)[0], 0.5 * dt)
+        apart = np.abs(np.diff(once - twice) / np.diff(z)).max()
+        if apart > 0.2 * strain:
+            dt *= 0.5
+            continue
+        z, v, t = 2 * twice - once, volumes, t + dt
+        dt *= 1.25 if most < 0.5 * strain and apart < 0.08 * strain else 0.8 if most > strain else 1.0
         z, v = remesh(z, v, c)
         h = np.sqrt(v / (np.pi * np.diff(z)))
         wider = np.maximum.accumulate(h[::-1])[::-1]
@@ -179,8 +200,7 @@ def main():
     a.out.mkdir(parents=True, exist_ok=True)
     form = two.Two() if a.two else balance.Form(a.slip, a.glass, a.wedge, a.dissipation)
     solve = functools.partial((two if a.two else balance).solve, form=form)
-    with open(RESULTS / "devices.csv") as file:
-        known = {row["row"]: row for row in csv.DictReader(line for line in file if not line.startswith("#"))}
+    known = references()
     for name in a.names:
         if a.what == "keep":
             keep(name, a.out, a.level, a.clock)
@@ -196,8 +216,10 @@ def main():
                 wanted = device.orifice.standoff + a.past * device.orifice.radius
                 shape = min(kept(a.out, name), key=lambda one: abs(max(one["z"]) - wanted))
                 start = (shape["t"], *cells(*sections(shape)[:3]))
-            d, neck, t, least = run(device, solve, 3 * float(row.get("t_pinch", "inf")), start, clock=a.clock)
-            print(f"{name} d/D {d:.3f} neck/D {neck:.2f} t {t:.0f} least neck {least:.3f}; reference", *(row.get(k, "-") for k in ("d_over_D", "z_neck_over_D", "t_pinch")))
+            until, true = (float(row.get(k) or "nan") for k in ("t_pinch", "d_over_D"))
+            d, neck, t, least = run(device, solve, 2 * until if until > 0 else np.inf, start, clock=a.clock)
+            print(f"{name} d/D {d:.3f} ({100 * (d / true - 1):+.1f} %) neck/D {neck:.2f} t {t:.0f} least neck {least:.3f}; reference",
+                  *(row.get(k, "-") for k in ("d_over_D", "z_neck_over_D", "t_pinch")), flush=True)
 
 
 if __name__ == "__main__":
