@@ -246,7 +246,7 @@ fn plug_inflow(case: &Case) -> Option<Warning> {
     })
 }
 
-/// Whether the jet from the tip crosses the drop that it fills: its momentum is lost to this model.
+/// Whether the jet from the tip crosses the drop that it fills and drives it.
 pub fn crosses_its_drop(case: &Case) -> bool {
     case.outer.is_some() && groups(case).weber_inner > JET_IN_DROP
 }
@@ -272,8 +272,8 @@ pub fn mode_in_doubt(case: &Case, mode: Mode) -> Option<String> {
 pub fn jet_in_drop(case: &Case, seen: Option<Mode>) -> Option<Warning> {
     when(crosses_its_drop(case) && seen != Some(Mode::Jetting), "jet_in_drop", || {
         format!(
-            "inner Weber number {} on the tip's radius (limit {JET_IN_DROP}): the jet from the tip crosses the drop that it fills and pushes it away, \
-             which a thread filled evenly does not; the full equations jet at {JETS_BY_ITSELF}, where this model drips",
+            "inner Weber number {} on the tip's radius (limit {JET_IN_DROP}): the jet from the tip crosses the drop that it fills and pushes it away; \
+             the model follows it as a steady jet, which was held against the full equations up to 2.5 at one outer stream alone",
             figure(groups(case).weber_inner)
         )
     })

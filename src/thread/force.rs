@@ -14,6 +14,7 @@
 
 use super::body::{Body, End};
 use super::cells::{Parabola, Triple};
+use super::crossing::Section;
 use super::foot;
 use super::inflow::Inflow;
 use super::laden::{self, LadenWork};
@@ -96,6 +97,8 @@ pub struct Work {
     pub laden: LadenWork,
     /// The polymer in them.
     pub polymer: PolymerWork,
+    /// How the liquid that comes in goes through them, where its profile counts; frozen over a step.
+    pub sections: Vec<Section>,
 }
 
 impl Work {

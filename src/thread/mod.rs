@@ -17,7 +17,7 @@
 //!     - pi a p_film'                      film between thread and wall                   [`closures::wall`]
 //!     - lag of the inner liquid's surface: 3 mu_i pi a f w_i^2 dissipated and not 3 mu_i pi a f u'^2 [`outer`]
 //!     + (pi Oh u_0 kappa exp(-kappa z))'  viscous stresses of the bore's profile        [`profile`]
-//!     - ((pi/3) a B min(G^2 a^2, u^2))'   its momentum                                  [`profile`]
+//!     - (pi E)'                           its momentum, a jet's where it crosses a drop [`crossing`]
 //! with C_m the added mass of the outer liquid (closures::inertia). Discretely, v_j the volumes of the cells, u_i at the nodes,
 //! q_i the way of the liquid past node i:
 //!   dq_i/dt = u_i,  z_i = z_i(0) + theta_i q_i,  v_j = v_j(0) + f_j q_j - f_(j+1) q_(j+1)                [`mesh::follow`]
@@ -33,6 +33,7 @@ pub mod body;
 pub mod cells;
 pub mod chains;
 pub mod closures;
+pub mod crossing;
 pub mod dispersion;
 pub mod energy;
 pub mod estimate;

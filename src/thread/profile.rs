@@ -7,52 +7,25 @@
 //!   T_r = 6 pi ln(S) n Oh u_0 kappa exp(-kappa z),   1/kappa = 1/k + u_0/(j_1^2 n_0 Oh),
 //! n the viscosity over that at rest at the shear rate of what is left of the parabola, n_0 that at the nozzle (1 of a liquid that does not
 //! thin): gamma^2 = (32/3) u_0^2 exp(-2 kappa z), the square 16 u_0^2 r^2 of the parabola's shear rate, weighed by the power that it spends.
-//! Its momentum is a third more than a plug's. Without viscosity each ring of vorticity keeps omega/r, so that the parabola stays
-//! one, u + G a (1 - 2 r^2/h^2) with G = u_0/R^2 where it came out; a free surface without stress lets it decay. The excess is a tension
-//!   T_p = -(pi/3) a B(tau) min(G^2 a^2, u^2),
-//!   B(tau) = sum over n of (192/j_n^4) exp(-2 j_n^2 Oh tau),  J_1(j_n) = 0,  tau = integral of dt/a = z/u_0.
+//! Its momentum beyond that of the mean velocity, which a jet takes across the drop that it fills, is a tension T_p = -pi E ([`super::crossing`]).
 //! What either does to the mean flow is counted with what comes through the inlet.
 //! Symbols: a = h^2, u mean velocity, u_0 that of the nozzle, all scaled (see [`super`]); S radius of that jet far out over the
-//! nozzle's, k rate at which it comes to it (over R); B share of the excess left (-); tau exact where the flow u a is that of the nozzle.
+//! nozzle's, k rate at which it comes to it (over R).
 //! Source: moments of the axial momentum equation (own derivation). S = 1.127: Nickell, Tanner & Caswell 1974, J. Fluid Mech. 65, 189
 //! (13 %; recalled from memory), and own boundary elements (`validation/reference/stokes_bem/swell.py`), which give k too; a parabola that
 //! went on to the nozzle's plane and evened out behind it alone would give 1.18 (ln S = 1/6), but it begins to do so within the bore. Where
-//! diffusion is the slower, j_1^2 Oh/u_0, its length is added. No drop guided either number. omega/r of axisymmetric flow without swirl is
-//! kept by every ring (Helmholtz; Lamb 1932, art. 161, recalled from memory); the decaying modes J_0(j_n r) are those of diffusion in a
-//! cylinder whose surface passes nothing on; zeros j_n: Abramowitz & Stegun 1964, table 9.5 (recalled; held in the tests against
-//! diffusion on a mesh).
-//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them. Another liquid drags the surface, so that the parabola
-//! may be gone sooner than B says (not known by how much). Both take a bore as wide as the rim on which the liquid hangs (an outer rim: that
-//! of a bore as wide), and of a liquid that thins still the parabola, T_r the S of one that does not; no row judges it there. T_p is one
-//! without thinning. Where a
-//! thread widens a parabola with this vorticity would flow back at the surface; there the liquid is taken to mix, and the excess stays a
-//! third of the mean flow's momentum (the min). u_0 is frozen over a step.
+//! diffusion is the slower, j_1^2 Oh/u_0, its length is added. No drop guided either number.
+//! Holds for: bores longer than 0.06 Re D (common practice), quasi-steady flow in them. T_r takes a bore as wide as the rim on which the liquid
+//! hangs (an outer rim: that of a bore as wide), and of a liquid that thins still the parabola, and the S of one that does not; no row
+//! judges it there. u_0 is frozen over a step.
 
 use super::body::{Body, End};
+use super::crossing::ZEROS;
 use super::force::{Physics, Work};
 use super::jacobian::Derivatives;
 use crate::device::thinning::Carreau;
 use crate::math::exponential_in_line;
 use std::f64::consts::PI;
-
-/// Zeros of J_1.
-const ZEROS: [f64; 6] = [3.831_705_970, 7.015_586_670, 10.173_468_135, 13.323_691_936, 16.470_630_051, 19.615_858_510];
-
-/// B and its derivative at x = Oh tau; the modes beyond the last are counted with it, so that B(0) = 1.
-fn left(x: f64) -> (f64, f64) {
-    let (mut rest, mut value, mut slope) = (1.0, 0.0, 0.0);
-    for (n, zero) in ZEROS.iter().enumerate() {
-        let square = zero * zero;
-        if 2.0 * square * x > FAR {
-            break;
-        }
-        let weight = if n + 1 < ZEROS.len() { 192.0 / (square * square) } else { rest };
-        rest -= weight;
-        let mode = weight * exponential_in_line(-2.0 * square * x);
-        (value, slope) = (value + mode, slope - 2.0 * square * mode);
-    }
-    (value, slope)
-}
 
 /// ln S of the published S = 1.127 (0.11956).
 const LOG_SWELL: f64 = 0.119_6;
@@ -62,36 +35,6 @@ const CREEPING: f64 = 2.0;
 const SHEAR: f64 = 32.0 / 3.0;
 /// Beyond this many lengths of decay nothing is left.
 const FAR: f64 = 40.0;
-
-/// A tension of a cell and its derivatives by length, volume, mean velocity and place of its middle.
-struct Tension {
-    value: f64,
-    by_d: f64,
-    by_v: f64,
-    by_u: f64,
-    by_z: f64,
-}
-
-impl Tension {
-    /// T_p.
-    fn of_momentum(ohnesorge: f64, entry: f64, middle: f64, (d, v): (f64, f64), u: f64) -> Tension {
-        let (b, b_x) = left(ohnesorge * middle / entry);
-        let kept = entry * v / (PI * d);
-        let third = -v / (3.0 * d);
-        let straight = kept * kept < u * u;
-        let square = if straight { kept * kept } else { u * u };
-        let value = third * b * square;
-        // a (G a)^2 goes as a cubed, a u^2 as a
-        let power = if straight { 3.0 } else { 1.0 };
-        Tension {
-            value,
-            by_d: -power * value / d,
-            by_v: power * value / v,
-            by_u: if straight { 0.0 } else { 2.0 * third * b * u },
-            by_z: third * b_x * square * ohnesorge / entry,
-        }
-    }
-}
 
 /// kappa (1/R), `entry` the velocity at the nozzle.
 fn forgetting(ohnesorge: f64, entry: f64) -> f64 {
@@ -146,36 +89,26 @@ pub fn add_forces(
     let (moves, passes) = (&work.follow.moves[1..], &work.follow.passes[1..]);
     let evening = Evening::new(physics, entry);
     let mut power = 0.0;
-    let kept = 2.0 * ZEROS[0] * ZEROS[0] * physics.ohnesorge / entry;
     for j in 0..n {
-        let middle = 0.5 * (z[j] + z[j + 1]);
-        let viscous = evening.tension(middle);
-        if viscous.is_none() && kept * middle > FAR {
-            break;
-        }
-        // the first free node takes what the profile has lost since the nozzle, where B = 1
-        let (lost, along) = if j == 0 { (z[0], 0.0) } else { (middle, 0.5) };
-        let mean = 0.5 * (u[j] + u[j + 1]);
-        let mut tension = Tension::of_momentum(physics.ohnesorge, entry, lost, (work.d[j + 1], work.v[j]), mean);
-        tension.by_z *= along;
-        if let Some((value, by_z)) = viscous {
-            tension.value += value;
-            tension.by_z += 0.5 * by_z;
-        }
+        let (d, v, middle) = (work.d[j + 1], work.v[j], 0.5 * (z[j] + z[j + 1]));
+        let area = v / (PI * d);
+        let [excess, by_a, by_u] = work.sections[j].excess(area, 0.5 * (u[j] + u[j + 1]));
+        let (viscous, by_z) = evening.tension(middle).unwrap_or_default();
+        let tension = viscous - PI * excess;
         let free = j + 1 == n && body.right == End::Outflow;
-        work.force[j] += tension.value;
+        work.force[j] += tension;
         // the outer liquid that goes along takes its part
-        power += if j > 0 { tension.value * u[j] / work.ratio(j) } else { 0.0 };
+        power += if j > 0 { tension * u[j] / work.ratio(j) } else { 0.0 };
         if !free {
-            work.force[j + 1] -= tension.value;
-            power -= tension.value * u[j + 1] / work.ratio(j + 1);
+            work.force[j + 1] -= tension;
+            power -= tension * u[j + 1] / work.ratio(j + 1);
         }
         if let Some(derivatives) = derivatives.as_deref_mut() {
             let by = |k: usize, sign: f64| {
-                let moved = moves[k] * (sign * tension.by_d + tension.by_z);
-                moved - sign * passes[k] * tension.by_v
+                let moved = moves[k] * (sign * PI * by_a * area / d + 0.5 * by_z);
+                moved + sign * passes[k] * by_a / d
             };
-            derivatives.add_tension(j, [by(j, -1.0), by(j + 1, 1.0)], 0.5 * tension.by_u, free);
+            derivatives.add_tension(j, [by(j, -1.0), by(j + 1, 1.0)], -0.5 * PI * by_u, free);
         }
     }
     power
@@ -187,38 +120,6 @@ mod tests {
     use crate::thread::inflow::Inflow;
     use crate::thread::rheology::Rheology;
     use approx::assert_relative_eq;
-
-    // The sum over all zeros of 1/j^4 is 1/192 and that of 1/j^2 is 1/8 (Rayleigh's sums; Watson 1944, sect. 15.51, recalled): B(0) = 1;
-    // late, only the slowest mode is left: 192/14.682^2 = 0.8907.
-    #[test]
-    fn theory_the_excess_decays_with_the_modes_of_diffusion() {
-        assert_relative_eq!(left(0.0).0, 1.0, max_relative = 1e-15);
-        let late = left(0.3).0 / (-2.0 * 14.681_970_64 * 0.3f64).exp();
-        assert_relative_eq!(late, 192.0 / 14.681_970_64f64.powi(2), max_relative = 1e-6);
-        // the square mean of a parabola that diffuses in a cylinder with no flux at its surface, on rings of equal width
-        const RINGS: usize = 60;
-        let width = 1.0 / RINGS as f64;
-        let area = |k: usize| (2 * k + 1) as f64 * width * width;
-        let mut u: Vec<f64> = (0..RINGS).map(|k| 1.0 - (((k + 1) * (k + 1) + k * k) as f64) * width * width).collect();
-        let square = |u: &[f64]| u.iter().enumerate().map(|(k, u)| 3.0 * area(k) * u * u).sum::<f64>();
-        let (steps, start) = (2000, square(&u));
-        for (at, x) in [(0.01, 0.01), (0.05, 0.04)] {
-            let dt = x / f64::from(steps);
-            for _ in 0..steps {
-                // through the outer face of each ring: 2 r du/dr of the area r^2
-                let flux: Vec<f64> =
-                    (0..RINGS - 1).map(|k| 2.0 * (k + 1) as f64 * (u[k + 1] - u[k])).chain([0.0]).collect();
-                for k in 0..RINGS {
-                    let inner = if k > 0 { flux[k - 1] } else { 0.0 };
-                    u[k] += dt * (flux[k] - inner) / area(k);
-                }
-            }
-            assert_relative_eq!(left(at).0, square(&u) / start, max_relative = 2e-3);
-        }
-        let step = 1e-5;
-        let slope = (left(0.02 + step).0 - left(0.02 - step).0) / (2.0 * step);
-        assert_relative_eq!(left(0.02).1, slope, max_relative = 1e-6);
-    }
 
     fn liquid(ohnesorge: f64, thinning: Option<Carreau>) -> Physics {
         let rheology = thinning.map(|law| Rheology { thinning: Some(law), ..Rheology::default() });

@@ -4,6 +4,7 @@
 //! volumes follow q ([`super::mesh::follow`]); the volume that enters is the exact integral of the inflow.
 
 use super::body::{Body, End};
+use super::crossing;
 use super::energy::Energy;
 use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
@@ -210,6 +211,8 @@ impl Stepper {
         }
         self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
         if let Some(entry) = self.entry {
+            let outer = physics.outer.is_some().then_some(&work.outer);
+            crossing::follow(physics.ohnesorge, body, &self.u, entry, outer, &mut work.sections);
             let power = profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
             powers.inlet += if known.is_some() { 0.0 } else { power };
         }
@@ -444,7 +447,10 @@ mod tests {
                         }
                     }
                     let worst = disagreement(&physics, &body);
-                    assert!(worst < 1e-6, "{wall:?} {left:?} {right:?} {follows} {parabolic} {rheology:?}: {worst}");
+                    // where a jet has just broken loose the law of its momentum changes: slopes are one there, second ones are not, and
+                    // differences see a step's worth of them
+                    let limit = if parabolic { 3e-6 } else { 1e-6 };
+                    assert!(worst < limit, "{wall:?} {left:?} {right:?} {follows} {parabolic} {rheology:?}: {worst}");
                 }
             }
         }

@@ -109,6 +109,11 @@ pub struct OuterWork {
 }
 
 impl OuterWork {
+    /// Drag on a cell at the last forces.
+    pub fn dragged(&self, j: usize) -> f64 {
+        self.forces[j].drag[0] + self.forces[j].drag[1]
+    }
+
     /// What the outer liquid adds to the resistance of each cell; nothing in a gas.
     pub fn resistance(&self, in_liquid: bool) -> &[f64] {
         if in_liquid { &self.resistance } else { &[] }
