@@ -109,9 +109,8 @@ pub fn of(s: &Summary) -> Answer {
             a.line(
                 "mode",
                 format!(
-                    "{}{}{}",
+                    "{}{}",
                     s.mode,
-                    doubt(s),
                     p.cv.map_or(String::new(), |cv| format!(", drops alike to {} (CV)", percent(round(cv))))
                 ),
             );
@@ -126,7 +125,7 @@ pub fn of(s: &Summary) -> Answer {
             a.line("drop", "none: the wave has not broken by the end of the run")
         }
         (None, _) if !s.stopped.is_physical() => {
-            a.line("mode", format!("{} so far{}", s.mode, doubt(s)));
+            a.line("mode", format!("{} so far", s.mode));
             a.line("NOT", format!("established, so no size is told: {}", s.established.why));
             if let Some(text) = so_far(s) {
                 a.line("so far", text);
@@ -145,12 +144,6 @@ pub fn of(s: &Summary) -> Answer {
     last(&mut a, &s.assumed, &s.warnings);
     a.0.truncate(LINES);
     a
-}
-
-/// Said beside a mode whose evidence calls it in doubt.
-fn doubt(s: &Summary) -> &'static str {
-    let drips = matches!(s.mode, Mode::Dripping | Mode::Transition);
-    if drips && s.warnings.iter().any(|w| w.code == "jet_in_drop") { " (in doubt: jet_in_drop)" } else { "" }
 }
 
 /// Most lines of an answer.

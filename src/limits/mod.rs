@@ -18,7 +18,7 @@ mod tube;
 
 pub use energy::energy_open;
 pub use pulsation::pulsation_short;
-pub use streams::{crosses_its_drop, mode_in_doubt};
+pub use streams::crosses_its_drop;
 pub use tube::crowded;
 
 use crate::case::Case;
@@ -225,10 +225,6 @@ mod tests {
         // waves that would grow in place notwithstanding
         let modes = [&fast, &example("coflow")].map(|case| expected::expected(case).mode);
         assert_eq!(modes, [Mode::Jetting, Mode::Dripping]);
-        let doubt =
-            [Mode::Dripping, Mode::Transition, Mode::Jetting, Mode::None].map(|m| mode_in_doubt(&fast, m).is_some());
-        assert_eq!(doubt, [true, true, false, false]);
-        assert!(mode_in_doubt(&example("coflow"), Mode::Dripping).is_none());
     }
 
     #[test]

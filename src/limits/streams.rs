@@ -251,21 +251,10 @@ pub fn crosses_its_drop(case: &Case) -> bool {
     case.outer.is_some() && groups(case).weber_inner > JET_IN_DROP
 }
 
-/// Weber number of an inner stream whose own momentum carries a jet along another liquid, where it does.
+/// Weber number of an inner stream whose own momentum carries a jet in another liquid, where it does.
 pub fn jets_by_itself(case: &Case) -> Option<f64> {
     let weber = groups(case).weber_inner;
-    (case.layout == Layout::Coflow && weber >= JETS_BY_ITSELF).then_some(weber)
-}
-
-/// Why a mode that a run has shown is in doubt: where it warns of [`jet_in_drop`].
-pub fn mode_in_doubt(case: &Case, mode: Mode) -> Option<String> {
-    let doubtful = crosses_its_drop(case) && matches!(mode, Mode::Dripping | Mode::Transition);
-    doubtful.then(|| {
-        format!(
-            "inner Weber number {} on the tip's radius, and full equations jet from {JETS_BY_ITSELF} on (jet_in_drop)",
-            figure(groups(case).weber_inner)
-        )
-    })
+    (case.outer.is_some() && weber >= JETS_BY_ITSELF).then_some(weber)
 }
 
 /// The warning of it, where no run has shown a jet anyway.

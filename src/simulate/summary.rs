@@ -101,11 +101,6 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
         (false, Stopped::UnbrokenJet) => regime::unbroken(0.5 * world.standing.least),
         (false, _) => regime::judge(measured(setup, world, case.forcing.noise, &tally).as_ref()),
     };
-    let doubt = match limits::mode_in_doubt(case, mode) {
-        Some(why) => format!("; in doubt: {why}"),
-        None => String::new(),
-    };
-    let mode_evidence = format!("{mode_evidence}{doubt}");
     let scales = setup.scales;
     let model_error = limits::model_error::model_error(case, mode);
     let settled = tally.mean_diameter.zip(tally.rate).filter(|_| told);
