@@ -94,8 +94,8 @@ pub fn end(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> Optio
         Stopped::UnbrokenJet => {
             let drops = if world.breaks.is_empty() { "its first drop" } else { "a further drop" };
             let what = format!(
-                "a jet: the thread stands out by {} tip diameters, {} long, and {drops} has not come off by {} ms; the liquid crosses \
-                 the drop that it fills (jet_in_drop), so its size is not told",
+                "a jet: the thread stands out by {} tip diameters, {} long, and {drops} has not come off by {} ms, so that no size \
+                 is told",
                 two(0.5 * world.standing.least),
                 length(reach),
                 two(1e3 * time)
@@ -140,8 +140,7 @@ fn budget_remedy(case: &Case, stopped: Stopped) -> &'static str {
         }
         (Stopped::StepUnderflow, _) => "try run.accuracy = \"standard\"; the case may lie outside of the model",
         (Stopped::StepBudget, _) if limits::crosses_its_drop(case) => {
-            "lower inner.flow or widen the tip: the jet crosses the drop that it fills (jet_in_drop), which is outside of the model and takes \
-             steps without end; --resume goes on"
+            "lower inner.flow or widen the tip: the waves on a jet that crosses its drop (jet_in_drop) take steps without end; --resume goes on"
         }
         _ => {
             "the same command with -o RUN.h5 and then --resume goes on with as much again; run.accuracy = \"coarse\" needs less"

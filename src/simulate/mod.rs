@@ -461,6 +461,21 @@ mod tests {
         assert_eq!(late(&mut world, (1.01 + PATIENCE) * 1e4), Some(Stopped::TimeBudget));
     }
 
+    // A jet that crosses its drop (inner Weber number 4.5): its course is one of the state, and its power comes through the inlet.
+    #[test]
+    fn a_jet_that_crosses_its_drop_goes_on_where_it_was_left_and_keeps_the_ledger() {
+        let text = examples::find("coflow").expect("an example").text;
+        let case = parse(text, "coflow").unwrap_or_else(|e| panic!("{e}"));
+        let mut case = case.with_text("inner.flow", "4 mL/h").unwrap_or_else(|e| panic!("{e}"));
+        (case.run.stop, case.run.accuracy, case.run.frames) = (Stop::Drops(2), Accuracy::Coarse, 20);
+        let mut keeper = Keeper(Vec::new());
+        let whole = simulate(&case, None, &mut keeper).expect("a run").summary;
+        let rest = simulate(&case, Some(&keeper.0[keeper.0.len() / 2]), &mut Silent).expect("a run").summary;
+        assert!(whole.groups.weber_inner > 4.0, "{}", whole.groups.weber_inner);
+        assert_eq!((rest.stopped, &rest.drops), (Stopped::DropsReached, &whole.drops));
+        assert!(whole.budget.open_relative < 0.03, "{}", whole.budget.open_relative);
+    }
+
     // Surfaces with their history are part of the state: a run that goes on from it ends with the same drops and surfaces.
     #[test]
     fn a_run_with_a_surfactant_goes_on_where_it_was_left() {

@@ -102,7 +102,7 @@ impl Stepper {
         self.add_stage(2);
         self.evaluate(physics, body, inflow, u_end)?;
         let mut end = Powers::at(physics, body, t + dt, &self.u, &self.work);
-        end.inlet += self.finish_force(physics, body);
+        let of_profile = self.finish_force(physics, body);
         self.stage(body, c, C4.map(|c| c * inv_dt), None);
         self.add_stage(3);
 
@@ -148,6 +148,7 @@ impl Stepper {
         }
         body.time = t + dt;
         body.last_powers = Some(end);
+        end.inlet += of_profile;
         Ok(StepReport { error, powers: [start, end], regrid: Energy::default(), surfactant })
     }
 
@@ -214,7 +215,8 @@ impl Stepper {
             let outer = physics.outer.is_some().then_some(&work.outer);
             crossing::follow(physics.ohnesorge, body, &self.u, entry, outer, &mut work.sections);
             let power = profile::add_forces(physics, body, entry, (&self.z, &self.u), work, Some(derivatives));
-            powers.inlet += if known.is_some() { 0.0 } else { power };
+            // found anew from step to step, as its course is, and not stiff
+            powers.inlet += power;
         }
         add_carried(body, &self.u, work);
         derivatives.add_carried(physics, body, &self.u, work);
