@@ -2,7 +2,7 @@
 //! and of polymer solutions are held against tables in the validation suite (necks_of_real_liquids).
 
 use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
-use slenderjet::outcome::Summary;
+use slenderjet::outcome::{DropKind, Summary};
 use slenderjet::simulate::{Comparison, Observer, Silent, simulate};
 use slenderjet::study::evaluate::{Length, simulated};
 
@@ -406,7 +406,9 @@ fn limits(text: &str, phase: &str) {
     let clean = run(&plain);
     assert_eq!(slow.drops.len(), clean.drops.len());
     for (a, b) in slow.drops.iter().zip(&clean.drops) {
-        assert!((a.diameter_m / b.diameter_m - 1.0).abs() < 1e-6, "{phase}: {} {}", a.diameter_m, b.diameter_m);
+        // a satellite depends on where the jet in its drop begins, which steps from cell to cell
+        let near = if b.kind == DropKind::Primary { 1e-6 } else { 1e-5 };
+        assert!((a.diameter_m / b.diameter_m - 1.0).abs() < near, "{phase}: {} {}", a.diameter_m, b.diameter_m);
     }
 }
 
