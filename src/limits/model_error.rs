@@ -7,7 +7,8 @@
 //! Symbols: e relative, one standard deviation; w and the distance in kernel lengths, see [`super::reference`].
 //!
 //! Source: common practice, no source (local mean square with a normal kernel); how often it holds is counted by leaving each
-//! row out, on the validation page. Behind an orifice and with inertia in the outer liquid rows of the full equations that guided no closure tell it in the same way.
+//! row out, on the validation page. Behind an orifice rows of the full equations that guided no closure tell it in the same way,
+//! with inertia in the outer liquid rows to which nothing is fitted.
 //!
 //! Holds for: first drops of a dripping co-flow or of one through an orifice; settled ones differ by what is left on the tip.
 

@@ -31,7 +31,8 @@ fn guided(row: &Compared) -> bool {
 /// The compiled-in differences: rows that guided nothing.
 pub fn compiled_in() -> String {
     let mut text = String::from(
-        "//! Rows of the full equations (none guided a closure), and the model's differences from them. Orifice: Ca in the hole, flow ratio,\n\
+        "//! Rows of the full equations (no number is fitted to one; which were in view: see the parent module), and the model's differences\n\
+         //! from them. Orifice: Ca in the hole, flow ratio,\n\
          //! viscosity ratio, hole's radius over the tip's, difference of d. Inertia: La_o, Ca, q, viscosity ratio, difference of d.\n\
          //! Written by `SLENDERJET_BLESS=1 cargo test --release --test validation`. Not for editing by hand.\n\n\
          pub(super) const DEVICES: &[[f64; 5]] = &[\n",

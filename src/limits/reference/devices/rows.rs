@@ -1,4 +1,5 @@
-//! Rows of the full equations (none guided a closure), and the model's differences from them. Orifice: Ca in the hole, flow ratio,
+//! Rows of the full equations (no number is fitted to one; which were in view: see the parent module), and the model's differences
+//! from them. Orifice: Ca in the hole, flow ratio,
 //! viscosity ratio, hole's radius over the tip's, difference of d. Inertia: La_o, Ca, q, viscosity ratio, difference of d.
 //! Written by `SLENDERJET_BLESS=1 cargo test --release --test validation`. Not for editing by hand.
 
