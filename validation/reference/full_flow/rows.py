@@ -25,7 +25,8 @@ CASES = (
 
 def table():
     rows = {f"inertia-{i + 1}": case for i, case in enumerate(CASES)}
-    rows.update({f"blind-inertia-{i + 1}": (*case, 1.5) for i, case in enumerate(draw("blind-inertia"))})
+    for group in ("blind-inertia", "blind-jet"):
+        rows.update({f"{group}-{i + 1}": (*case, 1.5) for i, case in enumerate(draw(group))})
     return rows
 
 
