@@ -1,7 +1,8 @@
 """Rows with inertia: their cases, how one is made, and the table.
 
     python -m full_flow.rows list
-    python -m full_flow.rows inertia-4 --out DIR [--level 2]    make rows in DIR (level 2: R/2.7, 3: R/5.3, 4: R/10.7)
+    python -m full_flow.rows inertia-4 --out DIR [--level 2]    make rows in DIR (level 2: R/2.7, 3: R/5.3, 4: R/10.7);
+        [--downstream 60]   tube behind the tip, R: longer for a jet that leaves 18 R unbroken (it replaces that run)
     python -m full_flow.rows collect --out DIR                  write results/inertia.csv
 """
 
@@ -25,14 +26,15 @@ CASES = (
 
 def table():
     rows = {f"inertia-{i + 1}": case for i, case in enumerate(CASES)}
-    rows.update({f"blind-inertia-{i + 1}": (*case, 1.5) for i, case in enumerate(draw("blind-inertia"))})
+    for group in ("blind-inertia", "blind-jet"):
+        rows.update({f"{group}-{i + 1}": (*case, 1.5) for i, case in enumerate(draw(group))})
     return rows
 
 
-def make(name, level, folder, clock):
+def make(name, level, folder, clock, downstream):
     laplace, ca, q, ratio, outer = table()[name]
     at = pathlib.Path(folder) / f"{name}_{level}"
-    first = run(str(at), coflow(laplace, ca, q, ratio, outer=outer, level=level), clock=clock)
+    first = run(str(at), coflow(laplace, ca, q, ratio, outer=outer, level=level, downstream=downstream), clock=clock)
     (at / "result.json").write_text(json.dumps(first))
     return first
 
@@ -70,7 +72,7 @@ def collect(folder):
 
 
 def main():
-    a = options(__doc__, "row names, 'list' or 'collect'", 3)
+    a = options(__doc__, "row names, 'list' or 'collect'", 3, downstream=18.0)
     if a.what == ["list"]:
         for name, case in table().items():
             print(name, case)
@@ -78,7 +80,7 @@ def main():
         collect(a.out)
     else:
         for name in a.what:
-            first = make(name, a.level, a.out, a.clock)
+            first = make(name, a.level, a.out, a.clock, a.downstream)
             print(name, a.level, first, diameter(first), flush=True)
 
 

@@ -7,13 +7,15 @@ import subprocess
 import time
 
 
-def options(doc, what, level):
-    """The options of a script that makes runs."""
+def options(doc, what, level, **more):
+    """The options of a script that makes runs; `more`: numbers of its own and their defaults."""
     p = argparse.ArgumentParser(description=doc.splitlines()[0])
     p.add_argument("what", nargs="+", help=what)
     p.add_argument("--out", default="kept_full_flow")
     p.add_argument("--level", type=int, default=level)
     p.add_argument("--clock", type=float, default=1500.0, help="processor seconds allowed for a run")
+    for name, value in more.items():
+        p.add_argument(f"--{name}", type=float, default=value)
     return p.parse_args()
 
 

@@ -74,6 +74,9 @@ BLIND = {
                         low=(0.04, 0.1, 0.1, 6.0, 1.2), high=(0.25, 1.0, 10.0, 20.0, 3.0)),
     "blind-inertia": dict(seed=20261202, count=4, names=("laplace_outer", "capillary", "inner_share", "viscosity_ratio"),
                           low=(2.0, 0.05, 0.2, 0.3), high=(200.0, 0.2, 1.0, 3.0)),
+    # drawn when the closure of the jet that crosses its drop stood: inertia and inner flow enough that the jet counts, tip's outside 1.5 R
+    "blind-jet": dict(seed=20261130, count=6, names=("laplace_outer", "capillary", "inner_share", "viscosity_ratio"),
+                      low=(40.0, 0.05, 0.3, 0.3), high=(300.0, 0.2, 1.0, 3.0)),
 }
 
 
