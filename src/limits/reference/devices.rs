@@ -6,7 +6,7 @@
 //! La_o = rho_o gamma R/mu_o^2; Ca, q as in [`super`].
 //!
 //! Source: own boundary elements (orifice) and own runs of a general flow solver (inertia), `validation/reference`; the suite writes
-//! the differences (`rows.rs`): of the orifice from rows that guided no closure; with inertia from all. To these nothing is fitted, but those up
+//! the differences (`rows.rs`): of the orifice from rows that guided no closure; with inertia from all in which it drips. To these nothing is fitted, but those up
 //! to blind-inertia-4 were in view when the form of the jet in a drop ([`crate::thread::crossing`]) was chosen, and tell too little by that.
 //!
 //! Holds for: first drops; orifice: no inertia, a channel of at least three holes' radii, wetted walls.
