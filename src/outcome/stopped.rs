@@ -73,7 +73,7 @@ impl Stopped {
         }
     }
 
-    /// Whether the device itself ended it: an answer.
+    /// Whether the device itself ended it, or it goes on as a jet without drops: an answer.
     pub fn is_physical(self) -> bool {
         matches!(
             self,

@@ -208,7 +208,11 @@ pub fn cut_short(s: &Summary) -> Option<String> {
     let end = s.end.as_ref();
     let what = end.map_or_else(|| s.stopped.words().to_owned(), |end| end.what.clone());
     let remedy = end.map_or_else(String::new, |end| format!(" What to do: {}.", end.remedy));
-    let kind = if s.stopped.is_answer() { "The device ended the run" } else { "The run ended before its goal" };
+    let kind = match s.stopped {
+        Stopped::UnbrokenJet => "The run was left as it stood",
+        answer if answer.is_answer() => "The device ended the run",
+        _ => "The run ended before its goal",
+    };
     Some(format!("{kind}: {what}.{remedy} What is shown ends there."))
 }
 
@@ -225,6 +229,8 @@ mod tests {
         assert!(cut_short(&summary).unwrap().contains("steps were used up"));
         summary.stopped = Stopped::Plug;
         assert!(cut_short(&summary).unwrap().contains("The device ended the run"));
+        summary.stopped = Stopped::UnbrokenJet;
+        assert!(cut_short(&summary).unwrap().contains("left as it stood"));
         assert_eq!(sentence("a limit of 3 was passed"), "A limit of 3 was passed.");
         assert_eq!(sentence(""), "");
     }

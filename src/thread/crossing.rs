@@ -133,6 +133,8 @@ impl Section {
 struct Stream {
     ohnesorge: f64,
     tau: f64,
+    /// B there.
+    left: f64,
     course: Course,
 }
 
@@ -141,10 +143,10 @@ impl Stream {
     fn pass(&mut self, (d, a): (f64, f64), u: f64, driven: f64) -> Course {
         self.course = match self.course {
             Course::Filled(g) if u > 0.0 => {
-                let before = left(self.ohnesorge * self.tau);
+                let before = self.left;
                 self.tau += d / (a * u);
-                let after = left(self.ohnesorge * self.tau);
-                let decayed = if before > 0.0 { (after / before).sqrt() } else { 0.0 };
+                self.left = left(self.ohnesorge * self.tau);
+                let decayed = if before > 0.0 { (self.left / before).sqrt() } else { 0.0 };
                 let g = driven + (g - driven) * decayed;
                 let flux = a * u;
                 if g * a > u {
@@ -186,7 +188,7 @@ pub fn follow(
     sections: &mut Vec<Section>,
 ) {
     let n = body.cells();
-    let mut stream = Stream { ohnesorge, tau: 0.0, course: Course::Filled(entry) };
+    let mut stream = Stream { ohnesorge, tau: 0.0, left: left(0.0), course: Course::Filled(entry) };
     // the first free node takes what the profile has lost since the nozzle
     let mut before = body.middle(0);
     sections.clear();
@@ -296,7 +298,7 @@ mod tests {
     #[test]
     fn theory_a_jet_among_liquid_at_rest_slows_down_as_a_round_laminar_jet_does() {
         let (x, speed) = (0.7, 1.3);
-        let mut stream = Stream { ohnesorge: 0.02, tau: 0.0, course: Course::Jet(x, speed) };
+        let mut stream = Stream { ohnesorge: 0.02, tau: 0.0, left: left(0.0), course: Course::Jet(x, speed) };
         let momentum = x * speed * speed;
         for _ in 0..100_000 {
             // what the jet carries is all that flows
@@ -311,13 +313,13 @@ mod tests {
     // In an even thread a parabola that nothing drives decays as B does; one that the outer liquid drives stays.
     #[test]
     fn theory_a_parabola_decays_unless_the_surface_is_held() {
-        let mut stream = Stream { ohnesorge: 0.03, tau: 0.0, course: Course::Filled(0.8) };
+        let mut stream = Stream { ohnesorge: 0.03, tau: 0.0, left: left(0.0), course: Course::Filled(0.8) };
         for _ in 0..40 {
             stream.pass((0.1, 1.0), 1.0, 0.0);
         }
         let Course::Filled(g) = stream.course else { panic!("filled") };
         assert_relative_eq!(g, 0.8 * left(0.03 * 4.0).sqrt(), max_relative = 1e-12);
-        let mut held = Stream { ohnesorge: 0.03, tau: 0.0, course: Course::Filled(0.8) };
+        let mut held = Stream { ohnesorge: 0.03, tau: 0.0, left: left(0.0), course: Course::Filled(0.8) };
         for _ in 0..400 {
             held.pass((0.1, 1.0), 1.0, 0.5);
         }

@@ -28,7 +28,7 @@ fn guided(row: &Compared) -> bool {
     GUIDED.contains(&row.name.as_str())
 }
 
-/// The compiled-in differences: rows that guided nothing.
+/// The compiled-in differences: orifice rows that guided nothing, and rows with inertia that drip here.
 pub fn compiled_in() -> String {
     let mut text = String::from(
         "//! Rows of the full equations (no number is fitted to one; which were in view: see the parent module), and the model's differences\n\
