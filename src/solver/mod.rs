@@ -1,4 +1,5 @@
 //! Linear algebra and time stepping that know vectors, not liquids.
 
+pub mod banded;
 pub mod pentadiagonal;
 pub mod rosenbrock;
