@@ -158,11 +158,8 @@ impl Layout {
             let wanted = all * i as f64 / intervals as f64;
             k = interval(&self.count, wanted, k);
             let part = ((wanted - self.count[k]) / (self.count[k + 1] - self.count[k])).clamp(0.0, 1.0);
-            let at = if i < intervals {
-                self.fine[0][k] + part * (self.fine[0][k + 1] - self.fine[0][k])
-            } else {
-                whole
-            };
+            let at =
+                if i < intervals { self.fine[0][k] + part * (self.fine[0][k + 1] - self.fine[0][k]) } else { whole };
             node = interval(&self.arc, at, node);
             let (place, along) = evaluate(&self.arc, z, &self.slope_z, node, at);
             let (radius, steep) = evaluate(&self.arc, &self.h, &self.slope_h, node, at);
@@ -237,22 +234,24 @@ fn smear(kernel: &[f64], x: &[f64], out: &mut [f64]) {
 fn faced(outline: &Outline, [z, r]: [f64; 2], [normal_z, normal_r]: [f64; 2]) -> f64 {
     let Outline { place, z: glass_z, r: glass_r } = outline;
     let end = 2.0 * place.last().copied().unwrap_or(0.0);
+    let seen = |dz: f64, dr: f64| {
+        let square = dz * dz + dr * dr;
+        let inverse = 1.0 / if square < NEAREST { NEAREST } else { square };
+        let along = dz * normal_z + dr * normal_r;
+        let cosine = if along > 0.0 { along } else { 0.0 } * inverse.sqrt() + UNSEEN;
+        cosine * cosine * inverse * inverse
+    };
     let (mut moment, mut weight) = ([0.0; LANES], [0.0; LANES]);
     let chunks = place.chunks_exact(LANES).zip(glass_z.chunks_exact(LANES)).zip(glass_r.chunks_exact(LANES));
     for ((place, glass_z), glass_r) in chunks {
         for l in 0..LANES {
             let dz = glass_z[l] - z;
-            let seen = |dr: f64| {
-                let square = dz * dz + dr * dr;
-                let inverse = 1.0 / if square < NEAREST { NEAREST } else { square };
-                let along = dz * normal_z + dr * normal_r;
-                let cosine = if along > 0.0 { along } else { 0.0 } * inverse.sqrt() + UNSEEN;
-                cosine * cosine * inverse * inverse
-            };
-            let (here, image) = (seen(glass_r[l] - r), seen(-glass_r[l] - r));
+            let (here, image) = (seen(dz, glass_r[l] - r), seen(dz, -glass_r[l] - r));
             moment[l] += here * place[l] + image * (end - place[l]);
             weight[l] += here + image;
         }
     }
-    moment.iter().sum::<f64>() / weight.iter().sum::<f64>()
+    // the point on the axis is its own image
+    let once = glass_z.last().map_or(0.0, |last| seen(last - z, -r));
+    (moment.iter().sum::<f64>() - once * 0.5 * end) / (weight.iter().sum::<f64>() - once)
 }

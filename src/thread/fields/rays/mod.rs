@@ -69,7 +69,8 @@ pub struct RayWork {
 pub fn about(glass: &Glass, z: &[f64], a: &[f64], work: &mut RayWork, out: &mut Rays) -> Option<()> {
     let n = z.len();
     let increasing = z.windows(2).all(|pair| pair[1] > pair[0] && (pair[1] - pair[0]).is_finite());
-    let wide = n >= FEWEST_NODES && a.len() == n && a[..n - 1].iter().all(|a| *a > 0.0 && a.is_finite()) && a[n - 1] == 0.0;
+    let wide =
+        n >= FEWEST_NODES && a.len() == n && a[..n - 1].iter().all(|a| *a > 0.0 && a.is_finite()) && a[n - 1] == 0.0;
     if !(increasing && wide && glass.is_sound()) {
         return None;
     }

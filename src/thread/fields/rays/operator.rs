@@ -95,14 +95,9 @@ fn profiles() -> Profiles {
     let mut by = [[[0.0; KINDS]; LANES]; 3];
     for (p, &x) in <Lanes as IntoIterator>::into_iter(xi).collect::<Vec<_>>().iter().enumerate() {
         let (rest, odd) = (1.0 - x, 2.0 * x - 1.0);
-        let bubble = [
-            x * x * rest * rest,
-            2.0 * x - 6.0 * x * x + 4.0 * x * x * x,
-            2.0 - 12.0 * x + 12.0 * x * x,
-        ];
+        let bubble = [x * x * rest * rest, 2.0 * x - 6.0 * x * x + 4.0 * x * x * x, 2.0 - 12.0 * x + 12.0 * x * x];
         by[0][p] = [rest * rest * (1.0 + 2.0 * x), x * rest * rest, bubble[0], odd * bubble[0]];
-        by[1][p] =
-            [6.0 * (x * x - x), 1.0 - 4.0 * x + 3.0 * x * x, bubble[1], 2.0 * bubble[0] + odd * bubble[1]];
+        by[1][p] = [6.0 * (x * x - x), 1.0 - 4.0 * x + 3.0 * x * x, bubble[1], 2.0 * bubble[0] + odd * bubble[1]];
         by[2][p] = [12.0 * x - 6.0, 6.0 * x - 4.0, bubble[2], 4.0 * bubble[1] + odd * bubble[2]];
     }
     Profiles { by, xi, weight }

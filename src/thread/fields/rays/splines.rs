@@ -167,7 +167,11 @@ mod tests {
         let (mut s, mut upper) = (Vec::new(), Vec::new());
         let cases: [(Side, fn(f64) -> f64, fn(f64) -> f64); 3] = [
             (Side::Free, |x| 1.0 - x + 0.5 * x * x * x, |x| -1.0 + 1.5 * x * x),
-            (Side::Even, |x| (x - 2.0).powi(2) * (1.0 + 0.3 * x), |x| 2.0 * (x - 2.0) * (1.0 + 0.3 * x) + 0.3 * (x - 2.0).powi(2)),
+            (
+                Side::Even,
+                |x| (x - 2.0).powi(2) * (1.0 + 0.3 * x),
+                |x| 2.0 * (x - 2.0) * (1.0 + 0.3 * x) + 0.3 * (x - 2.0).powi(2),
+            ),
             (Side::Odd, |x| (x - 2.0) + (x - 2.0).powi(3), |x| 1.0 + 3.0 * (x - 2.0).powi(2)),
         ];
         for (last, of, slope) in cases {
