@@ -1,6 +1,6 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
-use super::pumps;
+use super::{bare, pumps};
 use crate::case::rheology::{GAS_CONSTANT, Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
@@ -335,6 +335,7 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     field.end_share = case.model.end_drag;
     // no tip holds the liquid about a thread at rest
     field.wake = case.layout.segment().is_none();
+    field.fields = bare::fields(case);
     field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field
 }

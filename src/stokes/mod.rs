@@ -28,6 +28,7 @@ pub mod rule;
 pub mod spacing;
 pub mod start;
 pub mod step;
+pub mod streams;
 
 #[cfg(test)]
 mod tests;

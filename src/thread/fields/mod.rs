@@ -106,9 +106,10 @@ impl Fields {
         for (z, a) in z.iter().zip(&self.node) {
             let a = if *a > thinnest { *a } else { thinnest };
             let shares = device.stream.at(*z, a);
-            let through = |k: usize| (liquids.flows[0] * shares[0][k] + liquids.flows[1] * shares[1][k]) / PI;
-            let u = through(0) / a;
-            self.x.extend([u, through(1) - u]);
+            let [inner, outer] = liquids.flows;
+            let u = (inner * shares.inner.share + outer * shares.outer.share) / (PI * a);
+            let surface = (inner * shares.inner.by_area + outer * shares.outer.by_area) / PI;
+            self.x.extend([u, surface - u]);
         }
         self.x[2 * n + 1] = 0.0;
         self.driven.clear();
