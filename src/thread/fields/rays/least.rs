@@ -1,8 +1,9 @@
 //! The least of a quadratic form over some of its unknowns.
 //!
-//! Equation: with the form [[G, K^T], [K, C]] in (g, c), the least over c is g^T (G - Y^T Y) g, Y = L^-1 K, C = L L^T. Values at the rays are v = N g,
-//! so that the form in them is N^-T (G - Y^T Y) N^-1.
-//! Symbols: g the coefficients of psi_0 and psi_1, c those of the free profiles, spline by spline; L a banded lower triangle, N tridiagonal.
+//! Equation: with the form [[G, K^T], [K, C]] in (g, c), the least over c is g^T (G - Y^T Y) g, Y = L^-1 K, C = L L^T.
+//! Values at the rays are v = N g, so that the form in them is N^-T (G - Y^T Y) N^-1.
+//! Symbols: g the coefficients of psi_0 and psi_1, c those of the free profiles, spline by spline; L a banded lower
+//! triangle, N tridiagonal.
 //! Source: elementary (Schur's complement by Cholesky's factors).
 //! Holds for: a form that is positive definite in c; else the answer is none.
 
@@ -25,8 +26,9 @@ pub struct Least {
 }
 
 impl Least {
-    /// The least over the first `free` of the free profiles, the others 0, of a form of blocks `[i][d]` that join splines i and i + d, as a
-    /// matrix in the values at the rays (psi_0, psi_1 of the first, of the second, ...), by rows.
+    /// The least over the first `free` of the free profiles, the others 0, of a form of blocks `[i][d]` that join
+    /// splines i and i + d, as a matrix in the values at the rays (psi_0, psi_1 of the first, of the second, ...), by
+    /// rows.
     pub fn over(&mut self, blocks: &[[Block; 4]], at_rays: &[[f64; 3]], free: usize, out: &mut Vec<f64>) -> Option<()> {
         let (splines, free) = (blocks.len(), free.min(KINDS - GIVEN));
         let size = GIVEN * splines;
