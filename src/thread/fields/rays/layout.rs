@@ -1,15 +1,14 @@
 //! Where the rays of a thread stand and where on the glass they end.
 //!
 //! Equation: rays stand on the thread's meridian by the density e^(m), m the mean of -ln(1/10 + b/2) about each place
-//! along the meridian (a Gaussian of a twentieth of its length), b the lesser of the envelope, max over z' of h(z') -
-//! |z - z'|/2, and the distance of the nearest glass. A ray ends at the mean place x of what its point faces, along the
+//! along the meridian (a Gaussian of a twentieth of its length), b the lesser of the distance of the nearest glass and of
+//! the envelope, max over z' of h(z') - |z - z'|/2. A ray ends at the mean place x of what its point faces, along the
 //! glass and its image beyond the axis,
 //!   sum x w / sum w,   w = (max(cos, 0) + 1/50)^2/d^4,
 //! d the distance of a point of the glass and cos that of its direction to the normal, in order, evened six times; by
 //! the tip they go back along it, (1 - k) x, k = exp(-(s/0.3)^2), which is their bend too.
 //! Symbols: s the way along the meridian, h its radius; lengths in R.
-//! Source: own, no number fitted: any rays that do not cross give a bound of the dissipation, good ones a close one;
-//! these cross at no more than 2 % of the places of the kept shapes that were looked at (validation topic orifice).
+//! Source: own, no number fitted: any rays that do not cross give a bound of the dissipation, good ones a close one.
 //! Holds for: threads from a tip to a pole.
 
 use super::super::glass::{Glass, Outline};

@@ -1,16 +1,17 @@
 //! Dissipation of a liquid at rest on the glass, between a surface and the glass, by rays.
 //!
-//! Equation: between the surface X(s) and the glass G(s) lie the rays x = X + tau (G - X), tau = (e^(L xi) - 1)/(e^L -
-//! 1), L = ln(1 + |G - X|/b), xi from 0 to 1; the stream function (u_z = psi_r/r, u_r = -psi_z/r) is
-//!   psi = f_0 psi_0(s) + f_1 psi_1(s) + sum_j b_j c_j(s),   f_0 = (1 - xi)^2 (1 + 2 xi),  f_1 = xi (1 - xi)^2,  b_j =
-//!   xi^2 (1 - xi)^2 P_j(2 xi - 1)
+//! Equation: between the surface X(s) and the glass G(s) lie the rays x = X + tau (G - X),
+//!   tau = (e^(L xi) - 1)/(e^L - 1),   L = ln(1 + |G - X|/b),   xi from 0 to 1;
+//! the stream function (u_z = psi_r/r, u_r = -psi_z/r) is
+//!   psi = f_0 psi_0(s) + f_1 psi_1(s) + sum_j b_j c_j(s),
+//!   f_0 = (1 - xi)^2 (1 + 2 xi),   f_1 = xi (1 - xi)^2,   b_j = xi^2 (1 - xi)^2 P_j(2 xi - 1)
 //! with cubic splines in s that are 0 at their ends, and
 //!   2 int e:e dV = int [4 (E + H/2)^2 + 3 H^2 + S^2] dV,
 //!   E = u_z,z = psi_zr/r,  H = u_r/r = -psi_z/r^2,  S = u_z,r + u_r,z = (psi_rr - psi_r/r - psi_zz)/r
-//! is a quadratic form in the splines' coefficients, least over the c_j (`least`). A ray's z goes with tau + k (tau^2 -
-//! tau), k its bend.
-//! Symbols: lengths in R, s the number of the ray, b the scale of the surface, P_j Legendre's polynomials, psi_1 =
-//! psi_xi at the surface.
+//! is a quadratic form in the splines' coefficients, least over the c_j (`least`). The z of a ray of bend k goes with
+//! tau + k (tau^2 - tau).
+//! Symbols: lengths in R, s the number of the ray, b the scale of the surface, P_j Legendre's polynomials,
+//! psi_1 = psi_xi at the surface.
 //! Source: Helmholtz 1868 (least dissipation of a creeping flow with given velocities at its bounds; recalled); the
 //! rays and profiles are ours. Two Gauss points an interval of s and eight of xi: within 0.2 % of the integral.
 //! Holds for: a liquid about a body of revolution; from above the exact dissipation, 0.1 to 0.5 % for a surface that
