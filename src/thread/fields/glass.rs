@@ -7,11 +7,11 @@
 //! plane, G the radius that rays see.
 //! Source: elementary. Plane and slope are ours. A creeping flow in a tube falls off along it as exp(-4.466 z/G)
 //! (`device::hole::DECAY`): a drop feels the plane by exp(-4.466 x 1.2) = 0.5 %. The slope keeps rays from going round
-//! the edge of a hole to its back, where they cross (without it at up to 13 % of the places about caps of 0.5 to 3 radii
-//! before, in and behind the holes of three devices; with slopes of 0.15 to 0.35 at 2.7 % or less, and what surface
-//! tension spends is the same within 2 %, but 5 % in one device whose slope at 0.35 still lets rays cross). Liquid
-//! beyond it is taken as at rest, which leaves the dissipation an upper bound. Behind the pole nothing is left out:
-//! about a tube that widens at once rays may cross there still.
+//! the edge of a hole to its back, where they cross (without it at up to 13 % of the places about caps of 0.5 to 3
+//! radii before, in and behind the holes of three devices; with slopes of 0.15 to 0.35 at 2.7 % or less, and what
+//! surface tension spends is the same within 2 %, but 5 % in one device whose slope at 0.35 still lets rays cross).
+//! Liquid beyond it is taken as at rest, which leaves the dissipation an upper bound. Behind the pole nothing is left
+//! out: about a tube that widens at once rays may cross there still.
 //! Holds for: glass whose z does not decrease along the chain; a tip that stands alone in a channel.
 
 use multiversion::multiversion;

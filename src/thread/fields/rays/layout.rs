@@ -1,9 +1,9 @@
 //! Where the rays of a thread stand and where on the glass they end.
 //!
 //! Equation: rays stand on the thread's meridian by the density e^(m), m the mean of -ln(1/10 + b/2) about each place
-//! along the meridian (a Gaussian of a twentieth of its length), b the lesser of the distance of the nearest glass and of
-//! the envelope, max over z' of h(z') - |z - z'|/2. A ray ends at the mean place x of what its point faces, along the
-//! glass and its image beyond the axis,
+//! along the meridian (a Gaussian of a twentieth of its length), b the lesser of the distance of the nearest glass and
+//! of the envelope, max over z' of h(z') - |z - z'|/2. A ray ends at the mean place x of what its point faces, along
+//! the glass and its image beyond the axis,
 //!   sum x w / sum w,   w = (max(cos, 0) + 1/50)^2/d^4,
 //! d the distance of a point of the glass and cos that of its direction to the normal, in order, evened six times; by
 //! the tip they go back along it, (1 - k) x, k = exp(-(s/0.3)^2), which is their bend too.
@@ -128,9 +128,13 @@ impl Layout {
         self.density.clear();
         self.density.resize(PLACES, 0.0);
         smear(&self.kernel, &self.gap, &mut self.density);
-        let norm = |i: usize| self.kernel[PLACES - 1 - i..][..PLACES].iter().sum::<f64>();
+        // what a window of the kernel sums up to, moved by one place at a time
+        let mut norm: f64 = self.kernel[PLACES - 1..].iter().sum();
         for i in 0..PLACES {
-            self.density[i] = exponential_in_line(self.density[i] / norm(i));
+            if i > 0 {
+                norm += self.kernel[PLACES - 1 - i] - self.kernel[2 * PLACES - 1 - i];
+            }
+            self.density[i] = exponential_in_line(self.density[i] / norm);
         }
         let step = whole / (PLACES - 1) as f64;
         self.count.clear();

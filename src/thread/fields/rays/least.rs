@@ -50,22 +50,13 @@ impl Least {
             let y = &self.y[..free * splines * size];
             subtract_squares(y, free, size, out);
         }
-        for p in 0..size {
-            for q in 0..p {
-                out[q * size + p] = out[p * size + q];
-            }
-        }
+        mirror(size, out);
         to_values(at_rays, size, out)?;
         self.turned.clear();
         self.turned.extend_from_slice(out);
         turn(&self.turned, size, out);
         to_values(at_rays, size, out)?;
-        for p in 0..size {
-            for q in 0..p {
-                let mean = 0.5 * (out[q * size + p] + out[p * size + q]);
-                (out[q * size + p], out[p * size + q]) = (mean, mean);
-            }
-        }
+        mirror(size, out);
         Some(())
     }
 
@@ -211,9 +202,19 @@ fn to_values(at_rays: &[[f64; 3]], size: usize, x: &mut [f64]) -> Option<()> {
 }
 
 fn turn(from: &[f64], size: usize, to: &mut [f64]) {
-    for p in 0..size {
-        for q in 0..size {
-            to[p * size + q] = from[q * size + p];
+    for (p, to) in to.chunks_exact_mut(size).enumerate() {
+        for (to, row) in to.iter_mut().zip(from.chunks_exact(size)) {
+            *to = row[p];
+        }
+    }
+}
+
+/// Writes the lower triangle into the upper one too.
+fn mirror(size: usize, out: &mut [f64]) {
+    for p in 1..size {
+        let (above, row) = out.split_at_mut(p * size);
+        for (above, x) in above.chunks_exact_mut(size).zip(&row[..p]) {
+            above[p] = *x;
         }
     }
 }

@@ -111,9 +111,8 @@ pub fn slopes_of_lanes(y: &[Lanes], first: Side, last: Side, s: &mut [Lanes], up
     let below = 1.0 / (here - before * upper[n - 1]);
     s[n] = std::array::from_fn(|l| (right[l] - before * s[n - 1][l]) * below);
     for i in (0..n).rev() {
-        for l in 0..LANES {
-            s[i][l] -= upper[i] * s[i + 1][l];
-        }
+        let after = s[i + 1];
+        s[i].iter_mut().zip(after).for_each(|(s, after)| *s -= upper[i] * after);
     }
 }
 
