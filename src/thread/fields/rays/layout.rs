@@ -1,14 +1,14 @@
 //! Where the rays of a thread stand and where on the glass they end.
 //!
-//! Equation: rays stand on the thread's meridian by the density e^(m), m the mean of -ln(1/10 + b/2) about each place along the meridian (a
-//! Gaussian of a twentieth of its length), b the lesser of the envelope, max over z' of h(z') - |z - z'|/2, and the distance of the nearest glass.
-//! A ray ends at the mean place x of what its point faces, along the glass and its image beyond the axis,
+//! Equation: rays stand on the thread's meridian by the density e^(m), m the mean of -ln(1/10 + b/2) about each place
+//! along the meridian (a Gaussian of a twentieth of its length), b the lesser of the distance of the nearest glass and
+//! of the envelope, max over z' of h(z') - |z - z'|/2. A ray ends at the mean place x of what its point faces, along
+//! the glass and its image beyond the axis,
 //!   sum x w / sum w,   w = (max(cos, 0) + 1/50)^2/d^4,
-//! d the distance of a point of the glass and cos that of its direction to the normal, in order, evened six times; by the tip they go back
-//! along it, (1 - k) x, k = exp(-(s/0.3)^2), which is their bend too.
+//! d the distance of a point of the glass and cos that of its direction to the normal, in order, evened six times; by
+//! the tip they go back along it, (1 - k) x, k = exp(-(s/0.3)^2), which is their bend too.
 //! Symbols: s the way along the meridian, h its radius; lengths in R.
-//! Source: own, no number fitted: any rays that do not cross give a bound of the dissipation, good ones a close one; these cross at no more
-//! than 2 % of the places of the kept shapes that were looked at (validation topic orifice).
+//! Source: own, no number fitted: any rays that do not cross give a bound of the dissipation, good ones a close one.
 //! Holds for: threads from a tip to a pole.
 
 use super::super::glass::{Glass, Outline};
@@ -128,9 +128,13 @@ impl Layout {
         self.density.clear();
         self.density.resize(PLACES, 0.0);
         smear(&self.kernel, &self.gap, &mut self.density);
-        let norm = |i: usize| self.kernel[PLACES - 1 - i..][..PLACES].iter().sum::<f64>();
+        // what a window of the kernel sums up to, moved by one place at a time
+        let mut norm: f64 = self.kernel[PLACES - 1..].iter().sum();
         for i in 0..PLACES {
-            self.density[i] = exponential_in_line(self.density[i] / norm(i));
+            if i > 0 {
+                norm += self.kernel[PLACES - 1 - i] - self.kernel[2 * PLACES - 1 - i];
+            }
+            self.density[i] = exponential_in_line(self.density[i] / norm);
         }
         let step = whole / (PLACES - 1) as f64;
         self.count.clear();
@@ -179,7 +183,7 @@ impl Layout {
     /// The rays' ends on the glass.
     fn aims(&mut self, glass: &Glass, pole: f64) -> Option<()> {
         glass.outline(pole, POINTS, &mut self.outline);
-        let Outline { place, z, r } = &self.outline;
+        let Outline { place, z, r, .. } = &self.outline;
         let (end, rays) = (*place.last()?, self.at.len());
         let Lines { surface, glass: ends, bend, .. } = &mut self.lines;
         self.aim.clear();
@@ -232,7 +236,7 @@ fn smear(kernel: &[f64], x: &[f64], out: &mut [f64]) {
 /// Mean place of the glass and its image that a point faces.
 #[multiversion(targets("x86_64+avx2"))]
 fn faced(outline: &Outline, [z, r]: [f64; 2], [normal_z, normal_r]: [f64; 2]) -> f64 {
-    let Outline { place, z: glass_z, r: glass_r } = outline;
+    let Outline { place, z: glass_z, r: glass_r, .. } = outline;
     let end = 2.0 * place.last().copied().unwrap_or(0.0);
     let seen = |dz: f64, dr: f64| {
         let square = dz * dz + dr * dr;

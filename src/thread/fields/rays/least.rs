@@ -1,8 +1,9 @@
 //! The least of a quadratic form over some of its unknowns.
 //!
-//! Equation: with the form [[G, K^T], [K, C]] in (g, c), the least over c is g^T (G - Y^T Y) g, Y = L^-1 K, C = L L^T. Values at the rays are v = N g,
-//! so that the form in them is N^-T (G - Y^T Y) N^-1.
-//! Symbols: g the coefficients of psi_0 and psi_1, c those of the free profiles, spline by spline; L a banded lower triangle, N tridiagonal.
+//! Equation: with the form [[G, K^T], [K, C]] in (g, c), the least over c is g^T (G - Y^T Y) g, Y = L^-1 K, C = L L^T.
+//! Values at the rays are v = N g, so that the form in them is N^-T (G - Y^T Y) N^-1.
+//! Symbols: g the coefficients of psi_0 and psi_1, c those of the free profiles, spline by spline; L a banded lower
+//! triangle, N tridiagonal.
 //! Source: elementary (Schur's complement by Cholesky's factors).
 //! Holds for: a form that is positive definite in c; else the answer is none.
 
@@ -25,8 +26,9 @@ pub struct Least {
 }
 
 impl Least {
-    /// The least over the first `free` of the free profiles, the others 0, of a form of blocks `[i][d]` that join splines i and i + d, as a
-    /// matrix in the values at the rays (psi_0, psi_1 of the first, of the second, ...), by rows.
+    /// The least over the first `free` of the free profiles, the others 0, of a form of blocks `[i][d]` that join
+    /// splines i and i + d, as a matrix in the values at the rays (psi_0, psi_1 of the first, of the second, ...), by
+    /// rows.
     pub fn over(&mut self, blocks: &[[Block; 4]], at_rays: &[[f64; 3]], free: usize, out: &mut Vec<f64>) -> Option<()> {
         let (splines, free) = (blocks.len(), free.min(KINDS - GIVEN));
         let size = GIVEN * splines;
@@ -48,22 +50,13 @@ impl Least {
             let y = &self.y[..free * splines * size];
             subtract_squares(y, free, size, out);
         }
-        for p in 0..size {
-            for q in 0..p {
-                out[q * size + p] = out[p * size + q];
-            }
-        }
+        mirror(size, out);
         to_values(at_rays, size, out)?;
         self.turned.clear();
         self.turned.extend_from_slice(out);
         turn(&self.turned, size, out);
         to_values(at_rays, size, out)?;
-        for p in 0..size {
-            for q in 0..p {
-                let mean = 0.5 * (out[q * size + p] + out[p * size + q]);
-                (out[q * size + p], out[p * size + q]) = (mean, mean);
-            }
-        }
+        mirror(size, out);
         Some(())
     }
 
@@ -209,9 +202,19 @@ fn to_values(at_rays: &[[f64; 3]], size: usize, x: &mut [f64]) -> Option<()> {
 }
 
 fn turn(from: &[f64], size: usize, to: &mut [f64]) {
-    for p in 0..size {
-        for q in 0..size {
-            to[p * size + q] = from[q * size + p];
+    for (p, to) in to.chunks_exact_mut(size).enumerate() {
+        for (to, row) in to.iter_mut().zip(from.chunks_exact(size)) {
+            *to = row[p];
+        }
+    }
+}
+
+/// Writes the lower triangle into the upper one too.
+fn mirror(size: usize, out: &mut [f64]) {
+    for p in 1..size {
+        let (above, row) = out.split_at_mut(p * size);
+        for (above, x) in above.chunks_exact_mut(size).zip(&row[..p]) {
+            above[p] = *x;
         }
     }
 }

@@ -1,16 +1,16 @@
 //! The outer liquid about a thread by rays: its dissipation as a quadratic form in the two fields of the nodes.
 //!
-//! Equation: x^T P^T H P x = 2 int e:e dV of the liquid between thread and glass, x = (u_0, q_0, u_1, q_1, ...), H the least dissipation in the
-//! values at the rays ([`operator`], [`least`]) and P what they are in the fields:
+//! Equation: x^T P^T H P x = 2 int e:e dV of the liquid between thread and glass, x = (u_0, q_0, u_1, q_1, ...), H the
+//! least dissipation in the values at the rays ([`operator`], [`least`]) and P what they are in the fields:
 //!   psi_0 = a u/2,   psi_1 = |X_xi| (a w N_z/2 + h (u + q) N_r),   w = u' - q a'/a,
-//! for on the surface u_z = u + q and u_r = -h w/2, psi_z = -r u_r and psi_r = r u_z. A cell's w is that of its nodes' difference of u and mean of
-//! q, a node's the mean of its cells' (each by the other's length); between nodes four-point interpolation along the meridian, with the mirror
-//! image beyond the pole.
-//! Symbols: a = h^2 squared radii, u mean velocity of a section, u + q that of its surface; N the ray's direction at the surface, |X_xi| its
-//! length there; lengths in R, the viscosity 1.
+//! for on the surface u_z = u + q and u_r = -h w/2, psi_z = -r u_r and psi_r = r u_z. A cell's w is that of its nodes'
+//! difference of u and mean of q, a node's the mean of its cells' (each by the other's length); between nodes
+//! four-point interpolation along the meridian, with the mirror image beyond the pole.
+//! Symbols: a = h^2 squared radii, u mean velocity of a section, u + q that of its surface; N the ray's direction at
+//! the surface, |X_xi| its length there; lengths in R, the viscosity 1.
 //! Source: own; Helmholtz' principle ([`operator`]). No number is fitted.
-//! Holds for: creeping flow about a thread whose surface is at rest at the tip (the slip past a stream). A thread that overlaps the glass
-//! gives rays that cross; the share of such places is told.
+//! Holds for: creeping flow about a thread whose surface is at rest at the tip (the slip past a stream). A thread that
+//! overlaps the glass gives rays that cross; the share of such places is told.
 
 mod layout;
 mod least;
@@ -64,8 +64,9 @@ pub struct RayWork {
     cells: Vec<[f64; 2]>,
 }
 
-/// The outer liquid about the thread through nodes at `z` of the squared radii `a` (1 at the tip, 0 at the pole). None where that is no
-/// thread: values that are not numbers, places that do not increase, radii that are not positive, fewer than eight nodes.
+/// The outer liquid about the thread through nodes at `z` of the squared radii `a` (1 at the tip, 0 at the pole). None
+/// where that is no thread: values that are not numbers, places that do not increase, radii that are not positive,
+/// fewer than eight nodes.
 pub fn about(glass: &Glass, z: &[f64], a: &[f64], work: &mut RayWork, out: &mut Rays) -> Option<()> {
     let n = z.len();
     let increasing = z.windows(2).all(|pair| pair[1] > pair[0] && (pair[1] - pair[0]).is_finite());
@@ -114,8 +115,8 @@ pub fn about(glass: &Glass, z: &[f64], a: &[f64], work: &mut RayWork, out: &mut 
     Some(())
 }
 
-/// Nodes and their weights in a value at `at` within interval `k`: Lagrange's cubic through two on either side, at the tip the first four;
-/// beyond the pole the mirror image.
+/// Nodes and their weights in a value at `at` within interval `k`: Lagrange's cubic through two on either side, at the
+/// tip the first four; beyond the pole the mirror image.
 fn interpolation(arc: &[f64], k: usize, at: f64) -> [(usize, f64); 4] {
     let last = arc.len() - 1;
     let first = k.saturating_sub(1);

@@ -1,18 +1,22 @@
 //! Dissipation of a liquid at rest on the glass, between a surface and the glass, by rays.
 //!
-//! Equation: between the surface X(s) and the glass G(s) lie the rays x = X + tau (G - X), tau = (e^(L xi) - 1)/(e^L - 1),
-//! L = ln(1 + |G - X|/b), xi from 0 to 1; the stream function (u_z = psi_r/r, u_r = -psi_z/r) is
-//!   psi = f_0 psi_0(s) + f_1 psi_1(s) + sum_j b_j c_j(s),   f_0 = (1 - xi)^2 (1 + 2 xi),  f_1 = xi (1 - xi)^2,  b_j = xi^2 (1 - xi)^2 P_j(2 xi - 1)
+//! Equation: between the surface X(s) and the glass G(s) lie the rays x = X + tau (G - X),
+//!   tau = (e^(L xi) - 1)/(e^L - 1),   L = ln(1 + |G - X|/b),   xi from 0 to 1;
+//! the stream function (u_z = psi_r/r, u_r = -psi_z/r) is
+//!   psi = f_0 psi_0(s) + f_1 psi_1(s) + sum_j b_j c_j(s),
+//!   f_0 = (1 - xi)^2 (1 + 2 xi),   f_1 = xi (1 - xi)^2,   b_j = xi^2 (1 - xi)^2 P_j(2 xi - 1)
 //! with cubic splines in s that are 0 at their ends, and
 //!   2 int e:e dV = int [4 (E + H/2)^2 + 3 H^2 + S^2] dV,
 //!   E = u_z,z = psi_zr/r,  H = u_r/r = -psi_z/r^2,  S = u_z,r + u_r,z = (psi_rr - psi_r/r - psi_zz)/r
-//! is a quadratic form in the splines' coefficients, least over the c_j (`least`). A ray's z goes with tau + k (tau^2 - tau), k its bend.
-//! Symbols: lengths in R, s the number of the ray, b the scale of the surface, P_j Legendre's polynomials, psi_1 = psi_xi at the surface.
-//! Source: Helmholtz 1868 (least dissipation of a creeping flow with given velocities at its bounds; recalled); the rays and profiles are
-//! ours. Two Gauss points an interval of s and eight of xi: within 0.2 % of the integral.
-//! Holds for: a liquid about a body of revolution; from above the exact dissipation, 0.1 to 0.5 % for a surface that deforms, up to 10 % for a
-//! sphere that moves (`tests`). Where rays cross the Jacobian is held at a twentieth of the product of both directions, and the share of
-//! such places told.
+//! is a quadratic form in the splines' coefficients, least over the c_j (`least`). The z of a ray of bend k goes with
+//! tau + k (tau^2 - tau).
+//! Symbols: lengths in R, s the number of the ray, b the scale of the surface, P_j Legendre's polynomials,
+//! psi_1 = psi_xi at the surface.
+//! Source: Helmholtz 1868 (least dissipation of a creeping flow with given velocities at its bounds; recalled); the
+//! rays and profiles are ours. Two Gauss points an interval of s and eight of xi: within 0.2 % of the integral.
+//! Holds for: a liquid about a body of revolution; from above the exact dissipation, 0.1 to 0.5 % for a surface that
+//! deforms, up to 10 % for a sphere that moves (`tests`). Where rays cross the Jacobian is held at a twentieth of the
+//! product of both directions, and the share of such places told.
 
 use super::splines::{LANES, Lanes, Side, b_splines, hermite, slopes_of_lanes};
 use crate::math::{Pinned, exponential_in_line};
@@ -91,9 +95,9 @@ fn profiles() -> Profiles {
         let (x, w) = if p < 4 { GAUSS[3 - p] } else { GAUSS[p - 4] };
         (0.5 * (1.0 + if p < 4 { -x } else { x }), 0.5 * w)
     };
-    let (xi, weight) = (std::array::from_fn(|p| at(p).0), std::array::from_fn(|p| at(p).1));
+    let (xi, weight): (Lanes, Lanes) = (std::array::from_fn(|p| at(p).0), std::array::from_fn(|p| at(p).1));
     let mut by = [[[0.0; KINDS]; LANES]; 3];
-    for (p, &x) in <Lanes as IntoIterator>::into_iter(xi).collect::<Vec<_>>().iter().enumerate() {
+    for (p, x) in xi.into_iter().enumerate() {
         let (rest, odd) = (1.0 - x, 2.0 * x - 1.0);
         let bubble = [x * x * rest * rest, 2.0 * x - 6.0 * x * x + 4.0 * x * x * x, 2.0 - 12.0 * x + 12.0 * x * x];
         by[0][p] = [rest * rest * (1.0 + 2.0 * x), x * rest * rest, bubble[0], odd * bubble[0]];
@@ -119,7 +123,8 @@ fn stream_splines(m: usize, i: usize, t: f64, ends: [Edge; 2]) -> [[f64; 4]; 3] 
     found
 }
 
-/// Quadratic form of the dissipation in the coefficients of the splines, by blocks: block `[i][d]` joins splines i and i + d.
+/// Quadratic form of the dissipation in the coefficients of the splines, by blocks: block `[i][d]` joins splines i and
+/// i + d.
 #[derive(Debug, Clone)]
 pub struct Operator {
     profiles: Profiles,
@@ -230,15 +235,10 @@ impl Operator {
         let away = (far[0] * far[0] + far[1] * far[1]).sqrt();
         let log = (away / lines.scale[i]).logarithm_of_one_more().max(LEAST_LOGARITHM);
         let bend = lines.bend[i];
-        let (below, mut tau) = (1.0 / log.exponential_less_one(), [[0.0; LANES]; 3]);
-        for l in 0..LANES {
-            let grown = exponential_in_line(log * self.profiles.xi[l]);
-            tau[0][l] = (grown - 1.0) * below;
-            tau[1][l] = grown * below * log;
-            tau[2][l] = grown * below * log * log;
-        }
-        for l in 0..LANES {
-            let [t, t1, t2] = [tau[0][l], tau[1][l], tau[2][l]];
+        let below = 1.0 / log.exponential_less_one();
+        for (l, xi) in self.profiles.xi.iter().enumerate() {
+            let grown = exponential_in_line(log * xi);
+            let (t, t1, t2) = ((grown - 1.0) * below, grown * below * log, grown * below * log * log);
             let curved = 1.0 + bend * (2.0 * t - 1.0);
             self.fields[0][i][l] = surface[0] + (t + bend * (t * t - t)) * far[0];
             self.fields[1][i][l] = t1 * curved * far[0];
@@ -259,7 +259,8 @@ fn slopes(y: &[Lanes], first: Side, last: Side, s: &mut [Lanes], upper: &mut [f6
     slopes_of_lanes(y, first, last, s, upper);
 }
 
-/// Adds the squares at one place of s, all points of its ray, to the pairs of the four splines there; how many of the points rays cross at.
+/// Adds the squares at one place of s, all points of its ray, to the pairs of the four splines there; how many of the
+/// points rays cross at.
 #[multiversion(targets("x86_64+avx2"))]
 fn point(
     profiles: &Profiles,
@@ -346,9 +347,9 @@ fn point(
                 splines[0][j] * sums[0][e][x] + splines[1][j] * sums[1][e][x] + splines[2][j] * sums[2][e][x]
             })
         });
-        for k in j..4 {
+        for ((v, d), dd) in splines[0].iter().zip(&splines[1]).zip(&splines[2]).skip(j) {
             for x in 0..KINDS * KINDS {
-                cell[pair][x] += splines[0][k] * half[0][x] + splines[1][k] * half[1][x] + splines[2][k] * half[2][x];
+                cell[pair][x] += v * half[0][x] + d * half[1][x] + dd * half[2][x];
             }
             pair += 1;
         }

@@ -1,7 +1,9 @@
-//! Cubic splines of the rays: through places along a line, through equal steps for several quantities at once, and B-splines.
+//! Cubic splines of the rays: through places along a line, through equal steps for several quantities at once, and
+//! B-splines.
 //!
 //! Equation: with the slopes s_i of a cubic spline, d_i its intervals and y_i its values,
-//!   d_i s_(i-1) + 2 (d_(i-1) + d_i) s_i + d_(i-1) s_(i+1) = 3 (d_i (y_i - y_(i-1))/d_(i-1) + d_(i-1) (y_(i+1) - y_i)/d_i);
+//!   d_i s_(i-1) + 2 (d_(i-1) + d_i) s_i + d_(i-1) s_(i+1) = 3 (d_i (y_i - y_(i-1))/d_(i-1) + d_(i-1) (y_(i+1) -
+//!   y_i)/d_i);
 //! at an even end s = 0, at an odd one y'' = 0, at a free one y''' is the same in the last two intervals.
 //! Symbols: t place within an interval, 0 to 1; lengths as the caller has them.
 //! Source: de Boor 1978, A Practical Guide to Splines, chapters IV and X (recalled): slopes, B-splines by recurrence.
@@ -15,7 +17,8 @@ pub enum Side {
     Free,
 }
 
-/// Value, first and second derivative by the place within an interval from (y_0, s_0, y_1, s_1) at `t`, the interval's length 1.
+/// Value, first and second derivative by the place within an interval from (y_0, s_0, y_1, s_1) at `t`, the interval's
+/// length 1.
 pub fn hermite(t: f64) -> [[f64; 4]; 3] {
     let (t2, t3) = (t * t, t * t * t);
     [
@@ -106,18 +109,15 @@ pub fn slopes_of_lanes(y: &[Lanes], first: Side, last: Side, s: &mut [Lanes], up
         Side::Free => (2.0, 1.0, std::array::from_fn(|l| 0.5 * (5.0 * b[l] + a[l]))),
     };
     let below = 1.0 / (here - before * upper[n - 1]);
-    for l in 0..LANES {
-        s[n][l] = (right[l] - before * s[n - 1][l]) * below;
-    }
+    s[n] = std::array::from_fn(|l| (right[l] - before * s[n - 1][l]) * below);
     for i in (0..n).rev() {
-        for l in 0..LANES {
-            s[i][l] -= upper[i] * s[i + 1][l];
-        }
+        let after = s[i + 1];
+        s[i].iter_mut().zip(after).for_each(|(s, after)| *s -= upper[i] * after);
     }
 }
 
-/// The four cubic B-splines that are not 0 between the knots `i` and `i + 1` of 0, 1, ..., m (each end three times more), at `i + t`: values,
-/// first and second derivatives.
+/// The four cubic B-splines that are not 0 between the knots `i` and `i + 1` of 0, 1, ..., m (each end three times
+/// more), at `i + t`: values, first and second derivatives.
 pub fn b_splines(m: usize, i: usize, t: f64) -> [[f64; 4]; 3] {
     let knot = |j: usize| (j.saturating_sub(3)).min(m) as f64;
     let at = i as f64 + t;
@@ -160,12 +160,14 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
 
+    type Function = fn(f64) -> f64;
+
     // A cubic is its own spline (elementary); ends as it has them.
     #[test]
     fn theory_a_cubic_is_its_own_spline() {
         let x = [0.0, 0.3, 0.5, 1.1, 1.6, 2.0];
         let (mut s, mut upper) = (Vec::new(), Vec::new());
-        let cases: [(Side, fn(f64) -> f64, fn(f64) -> f64); 3] = [
+        let cases: [(Side, Function, Function); 3] = [
             (Side::Free, |x| 1.0 - x + 0.5 * x * x * x, |x| -1.0 + 1.5 * x * x),
             (
                 Side::Even,
