@@ -361,9 +361,13 @@ mod tests {
     #[test]
     fn theory_flows_through_a_disk_are_velocities_summed() {
         let rule = crate::stokes::rule::gauss(40);
-        for (z0, r0, z, r) in
-            [(0.3, 0.8, 1.0, 0.6), (1.5, 2.0, 1.0, 0.6), (0.0, 1.2, 0.7, 0.01), (0.2, 0.004, 1.0, 0.6), (0.2, 0.01, 2.0, 1.5)]
-        {
+        for (z0, r0, z, r) in [
+            (0.3, 0.8, 1.0, 0.6),
+            (1.5, 2.0, 1.0, 0.6),
+            (0.0, 1.2, 0.7, 0.01),
+            (0.2, 0.004, 1.0, 0.6),
+            (0.2, 0.01, 2.0, 1.5),
+        ] {
             let mut points = Points::default();
             points.push(z, r, 1.0, 0.0);
             let (mut got, mut all, mut sum) = (Vec::new(), Vec::new(), [0.0; 2]);
