@@ -25,6 +25,9 @@ impl Fineness {
 /// How far behind the last corner the table goes, in radii of the collection tube: the flow has become a parabola.
 const BEHIND: f64 = 1.5;
 
+/// Greatest share x at the tip that a place of the table is laid on: in a channel hardly wider than the tip.
+const WIDEST: f64 = 0.9;
+
 /// The table of a device with an orifice; `None` without one and where its glass is singular.
 pub fn table(device: &Device, how: &Fineness) -> Option<Bare> {
     let orifice = device.channel.as_ref()?.orifice?;
@@ -40,7 +43,7 @@ pub fn table(device: &Device, how: &Fineness) -> Option<Bare> {
             rows.push(to);
         }
     }
-    let x = shares(frame.place(0.0, 1.0), how.across);
+    let x = shares(frame.place(0.0, 1.0).min(WIDEST), how.across);
     let mut z = Vec::with_capacity(rows.len() * x.len());
     let mut r = Vec::with_capacity(rows.len() * x.len());
     for row in &rows {

@@ -2,7 +2,7 @@
 //!
 //! Equation: with lambda = 1, u = u_0 - G_W q - D_P u_P and, of axisymmetric flow, Q(z, r) = 2 pi int_0^r u_z r dr:
 //!   Q = pi U (r^2 - r^4/(2 R_w^2)) - sum of the flows through the disk of every force on the glass ([`super::ring`])
-//! - that of the plug's double layer, T_zzz = -6 dz^3/R^5, which is (3/2) int u_P r_P dr_P (z - z_P)^3 int int s ds
+//! less that of the plug's double layer, T_zzz = -6 dz^3/R^5, which is (3/2) int u_P r_P dr_P (z - z_P)^3 int int s ds
 //! dphi/R^5 over the disk; with p = r_P cos phi, t = s - p and R^2 = t^2 + D the integral by s is elementary,
 //!   int (t + p) dt/(t^2 + D)^(5/2) = -1/(3 R^3) + p t (1/R^2 + 2/D)/(3 D R).
 //! The flow is linear in what is pumped: one matrix, two right-hand sides.
