@@ -86,20 +86,31 @@ impl Fields {
         self.active = false;
     }
 
+    /// Intervals between the rays.
+    pub fn intervals(&self) -> usize {
+        self.rays.intervals()
+    }
+
     /// What the outer liquid adds to each cell's resistance to being stretched.
     pub fn resistance(&self) -> &[f64] {
         &self.resistance
     }
 
-    /// Matrices of a shape; `None` where that is no thread.
-    pub fn begin(&mut self, device: &Device, liquids: &Liquids, z: &[f64], v: &[f64]) -> Option<()> {
+    /// Matrices of a shape, about which there were `held` intervals between rays; `None` where that is no thread.
+    pub fn begin(
+        &mut self,
+        device: &Device,
+        liquids: &Liquids,
+        (z, v): (&[f64], &[f64]),
+        held: usize,
+    ) -> Option<()> {
         let n = v.len();
         self.active = true;
         self.viscosities = liquids.viscosities;
         let outer = liquids.viscosities[1];
         inner::node_areas(z, v, &mut self.node);
         inner::dissipation(z, v, &self.node, &mut self.inner);
-        rays::about(&device.glass, z, &self.node, &mut self.ray_work, &mut self.rays)?;
+        rays::about(&device.glass, (z, &self.node), held, &mut self.ray_work, &mut self.rays)?;
 
         self.x.clear();
         let thinnest = 1e-3 * v[n - 1] / (PI * (z[n] - z[n - 1]));

@@ -25,6 +25,8 @@ const POINTS: usize = 32 * LANES;
 /// Fewest intervals between rays, and by how many more at once.
 const FEWEST: f64 = 28.0;
 const AT_ONCE: f64 = 4.0;
+/// As many rays as there were stay as long as more than this share of them are needed.
+const KEPT: f64 = 0.7;
 /// Rays to an interval of the density.
 const FINE: f64 = 0.7;
 /// Slope of the envelope.
@@ -72,7 +74,7 @@ fn fill(into: &mut Vec<f64>, n: usize, of: impl FnMut(usize) -> f64) {
 
 impl Layout {
     /// Lays the rays of the thread through nodes at `z` of the squared radii `a`; none where that is no shape.
-    pub fn lay(&mut self, glass: &Glass, z: &[f64], a: &[f64]) -> Option<()> {
+    pub fn lay(&mut self, glass: &Glass, (z, a): (&[f64], &[f64]), held: usize) -> Option<()> {
         let n = z.len();
         fill(&mut self.h, n, |i| a[i].max(0.0).sqrt());
         self.arc.clear();
@@ -87,7 +89,7 @@ impl Layout {
         slopes(&self.arc, z, Side::Even, &mut self.slope_z, &mut self.upper);
         slopes(&self.arc, &self.h, Side::Odd, &mut self.slope_h, &mut self.upper);
         self.count(glass, z)?;
-        self.surface(z)?;
+        self.surface(z, held)?;
         self.aims(glass, *z.last()?)
     }
 
@@ -149,9 +151,11 @@ impl Layout {
     }
 
     /// The rays' ends on the thread.
-    fn surface(&mut self, z: &[f64]) -> Option<()> {
+    fn surface(&mut self, z: &[f64], held: usize) -> Option<()> {
         let (all, whole) = (*self.count.last()?, *self.arc.last()?);
-        let intervals = (AT_ONCE * (FINE * all).ceil()).clamp(FEWEST, MOST as f64) as usize;
+        let needed = (AT_ONCE * (FINE * all).ceil()).clamp(FEWEST, MOST as f64) as usize;
+        let still = needed <= held && needed as f64 > KEPT * held as f64;
+        let intervals = if still { held } else { needed };
         let Lines { surface: [on_z, on_h], scale, bend, .. } = &mut self.lines;
         let [normal_z, normal_r] = &mut self.normal;
         for side in [&mut *on_z, &mut *on_h, &mut *scale, &mut *bend, &mut self.at, &mut *normal_z, &mut *normal_r] {

@@ -26,7 +26,7 @@ use least::{GIVEN, Least};
 use operator::{Edge, Operator};
 
 /// Most intervals between rays.
-const MOST: usize = 80;
+pub const MOST: usize = 80;
 /// Fewest nodes.
 const FEWEST_NODES: usize = 8;
 /// Nodes that a value at a ray depends on.
@@ -54,6 +54,13 @@ pub struct Rays {
     pub crossed: f64,
 }
 
+impl Rays {
+    /// Intervals between rays.
+    pub fn intervals(&self) -> usize {
+        self.count / GIVEN + 1
+    }
+}
+
 /// Buffers that are kept from step to step.
 #[derive(Debug, Clone, Default)]
 pub struct RayWork {
@@ -66,8 +73,15 @@ pub struct RayWork {
 
 /// The outer liquid about the thread through nodes at `z` of the squared radii `a` (1 at the tip, 0 at the pole). None
 /// where that is no thread: values that are not numbers, places that do not increase, radii that are not positive,
-/// fewer than eight nodes.
-pub fn about(glass: &Glass, z: &[f64], a: &[f64], work: &mut RayWork, out: &mut Rays) -> Option<()> {
+/// fewer than eight nodes. `held` intervals between rays, those of the step before, stay where they do: each change of their number changes the
+/// dissipation by up to 2 %.
+pub fn about(
+    glass: &Glass,
+    (z, a): (&[f64], &[f64]),
+    held: usize,
+    work: &mut RayWork,
+    out: &mut Rays,
+) -> Option<()> {
     let n = z.len();
     let increasing = z.windows(2).all(|pair| pair[1] > pair[0] && (pair[1] - pair[0]).is_finite());
     let wide =
@@ -75,7 +89,7 @@ pub fn about(glass: &Glass, z: &[f64], a: &[f64], work: &mut RayWork, out: &mut 
     if !(increasing && wide && glass.is_sound()) {
         return None;
     }
-    work.layout.lay(glass, z, a)?;
+    work.layout.lay(glass, (z, a), held)?;
     work.operator.form(&work.layout.lines, [Edge::Wall, Edge::Pole]);
     let Operator { blocks, at_rays, crossed, direction, stretch, .. } = &work.operator;
     work.least.over(blocks, at_rays, FREE, &mut out.matrix)?;

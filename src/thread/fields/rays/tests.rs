@@ -206,7 +206,7 @@ fn power(rays: &Rays, x: &[f64]) -> f64 {
 
 fn found(glass: &Glass, (z, a): &(Vec<f64>, Vec<f64>)) -> Rays {
     let mut rays = Rays::default();
-    about(glass, z, a, &mut RayWork::default(), &mut rays).unwrap();
+    about(glass, (z, a), 0, &mut RayWork::default(), &mut rays).unwrap();
     rays
 }
 
@@ -262,7 +262,7 @@ fn theory_values_at_rays_are_those_of_smooth_fields() {
 fn buffers_keep_nothing_of_another_shape() {
     let (mut work, mut rays) = (RayWork::default(), Rays::default());
     for (z, a) in [thread(), cap(), thread()] {
-        about(&orifice(), &z, &a, &mut work, &mut rays).unwrap();
+        about(&orifice(), (&z, &a), 0, &mut work, &mut rays).unwrap();
         assert_eq!(rays, found(&orifice(), &(z, a)));
     }
 }
@@ -271,7 +271,7 @@ fn buffers_keep_nothing_of_another_shape() {
 fn what_is_no_thread_is_refused() {
     let (mut work, mut rays) = (RayWork::default(), Rays::default());
     let (z, a) = thread();
-    let mut refused = |z: &[f64], a: &[f64]| about(&orifice(), z, a, &mut work, &mut rays).is_none();
+    let mut refused = |z: &[f64], a: &[f64]| about(&orifice(), (z, a), 0, &mut work, &mut rays).is_none();
     let with = |x: &[f64], i: usize, value: f64| {
         let mut x = x.to_vec();
         x[i] = value;
@@ -285,7 +285,7 @@ fn what_is_no_thread_is_refused() {
     }
     assert!(refused(&with(&z, 5, z[4]), &a));
     assert!(refused(&z[..7], &a[..7]) && refused(&z, &a[..90]) && refused(&[], &[]));
-    assert!(about(&Glass::new(vec![], 4.0, 0.0), &z, &a, &mut work, &mut rays).is_none());
+    assert!(about(&Glass::new(vec![], 4.0, 0.0), (&z, &a), 0, &mut work, &mut rays).is_none());
 }
 
 proptest! {
@@ -305,7 +305,7 @@ proptest! {
         a[z.len() - 1] = 0.0;
         let mut rays = Rays::default();
         for glass in [orifice(), tube()] {
-            if about(&glass, &z, &a, &mut RayWork::default(), &mut rays).is_some() {
+            if about(&glass, (&z, &a), 0, &mut RayWork::default(), &mut rays).is_some() {
                 let spent = power(&rays, &field);
                 prop_assert!(spent >= 0.0 && spent.is_finite(), "{spent}");
             }
