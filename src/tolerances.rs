@@ -104,7 +104,3 @@ const _: () = assert!(NECK_CUT * FRAGMENT_RADIUS_IN_CUTS < 2.0 * RIGID_RADIUS);
 const _: () = assert!(FINE.0 < STANDARD.0 && STANDARD.0 < COARSE.0);
 const _: () = assert!(FINE.1 < STANDARD.1 && STANDARD.1 < COARSE.1);
 const _: () = assert!(REGRID_STRETCH > 1.0 && REGRID_EXCESS > 1.0);
-
-/// Most that a cell's squared radius may change in a step whose viscous matrices are those of the shape in its middle, relative, over the root
-/// of the step's tolerance: their error is of second order in it. At `coarse` a tenth.
-pub const FIELDS_CHANGE: f64 = 6.0;

@@ -16,7 +16,6 @@ use super::profile;
 use super::rows::{largest, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
-use crate::tolerances::FIELDS_CHANGE;
 use std::f64::consts::PI;
 
 /// Why a step was not taken.
@@ -121,12 +120,7 @@ impl Stepper {
             end.inlet += inlet_of_last_stage(physics, &self.z, u_end, last, &self.work);
         }
         self.work.follow.settle(body, &self.z, &mut self.work.v);
-        let mut error = self.error(body) / tol;
-        if self.work.fields.active() {
-            let v = if self.work.follow.flowing { &self.work.v } else { &body.v };
-            let longest = FIELDS_CHANGE * tol.sqrt();
-            error = error.max((largest_change([&self.z, &body.z], [v, &body.v]) / longest).powi(3));
-        }
+        let error = self.error(body) / tol;
         if !error.is_finite() {
             return Err(Refusal::Crossing);
         }
@@ -371,12 +365,6 @@ impl Stepper {
         let scale = fastest.max(capillary.min(1.0 / self.viscosity));
         stretch.max((square / mass).sqrt() / scale).max(self.work.polymer.error())
     }
-}
-
-/// Largest relative change of a cell's squared radius from old places and volumes to new ones, but of the first, which liquid enters.
-fn largest_change([new, old]: [&[f64]; 2], [now, before]: [&[f64]; 2]) -> f64 {
-    let area = |z: &[f64], v: &[f64], j: usize| v[j] / (z[j + 1] - z[j]);
-    (1..now.len()).map(|j| (area(new, now, j) / area(old, before, j) - 1.0).abs()).fold(0.0, f64::max)
 }
 
 /// Add the forces of the fields, where the viscous forces are those.
