@@ -2,7 +2,8 @@
 //!
 //! Equation: P x = r with `P[i][i-b..=i+b]` stored by rows, `WIDTH` = 2 b + 1 entries each.
 //! Source: elimination without exchange of rows is common practice, no source.
-//! Holds for: matrices whose pivots do not vanish in that order. A pivot that is nothing beside its row is reported. Checked against
+//! Holds for: matrices whose pivots do not vanish in that order. A pivot that is nothing beside its row is
+//! reported. Checked against
 //! nalgebra's dense LU.
 
 use super::pentadiagonal::BadPivot;
@@ -67,7 +68,7 @@ impl<const WIDTH: usize> Banded<WIDTH> {
         }
     }
 
-    /// Factor in place.
+    /// Factor in place; pivots are kept inverted.
     pub fn factor(&mut self) -> Result<(), BadPivot> {
         let (n, half) = (self.len(), Self::HALF);
         for k in 0..n {
@@ -77,9 +78,11 @@ impl<const WIDTH: usize> Banded<WIDTH> {
             if !(pivot[half].abs() > LEAST_PIVOT * largest && largest.is_finite()) {
                 return Err(BadPivot { row: k });
             }
+            let inverse = 1.0 / pivot[half];
+            self.rows[k][half] = inverse;
             for step in 1..=half.min(n - 1 - k) {
                 let row = &mut self.rows[k + step];
-                let share = row[half - step] / pivot[half];
+                let share = row[half - step] * inverse;
                 row[half - step] = share;
                 for (p, above) in row[half - step + 1..].iter_mut().zip(&pivot[half + 1..]) {
                     *p -= share * above;
@@ -92,6 +95,7 @@ impl<const WIDTH: usize> Banded<WIDTH> {
     /// Solve in place; the matrix must be factored.
     pub fn solve(&self, r: &mut [f64]) {
         let (n, half) = (self.len(), Self::HALF);
+        // the neighbour last, on which each row waits
         for i in 1..n {
             let from = i.saturating_sub(half);
             let row = &self.rows[i][from + half - i..half];
@@ -100,41 +104,56 @@ impl<const WIDTH: usize> Banded<WIDTH> {
         for i in (0..n).rev() {
             let to = (i + half + 1).min(n);
             let row = &self.rows[i][half + 1..to + half - i];
-            let rest = row.iter().zip(&r[i + 1..to]).map(|(p, x)| p * x).sum::<f64>();
-            r[i] = (r[i] - rest) / self.rows[i][half];
+            let rest = row.iter().zip(&r[i + 1..to]).rev().map(|(p, x)| p * x).sum::<f64>();
+            r[i] = (r[i] - rest) * self.rows[i][half];
         }
     }
 
-    /// Solve in place for `many` right sides at once, those of one row beside each other.
-    pub fn solve_many(&self, many: usize, r: &mut [f64]) {
+    /// Solve in place for `many` right sides at once, those of one row beside each other; of row `i` the first
+    /// `reached[i]`, which never fall,
+    /// may be other than 0 before.
+    pub fn solve_many(&self, many: usize, reached: &[usize], r: &mut [f64]) {
         let (n, half) = (self.len(), Self::HALF);
         for i in 1..n {
             let from = i.saturating_sub(half);
             let (done, own) = r.split_at_mut(i * many);
-            for k in from..i {
-                subtract(self.rows[i][k + half - i], &done[k * many..][..many], &mut own[..many]);
-            }
+            subtract_rows(&self.rows[i][from + half - i..half], &done[from * many..], many, &mut own[..reached[i]]);
         }
         for i in (0..n).rev() {
             let to = (i + half + 1).min(n);
             let (own, done) = r.split_at_mut((i + 1) * many);
             let own = &mut own[i * many..];
-            for k in i + 1..to {
-                subtract(self.rows[i][k + half - i], &done[(k - i - 1) * many..][..many], own);
-            }
-            let inverse = 1.0 / self.rows[i][half];
+            subtract_rows(&self.rows[i][half + 1..to + half - i], done, many, own);
+            let inverse = self.rows[i][half];
             own.iter_mut().for_each(|x| *x *= inverse);
         }
     }
 }
 
-/// y -= share x.
+/// y -= sum of shares times rows, which begin `stride` apart; four rows at a time, so that y is seldom fetched.
 #[multiversion(targets("x86_64+avx2"))]
-pub fn subtract(share: f64, x: &[f64], y: &mut [f64]) {
+pub fn subtract_rows(shares: &[f64], rows: &[f64], stride: usize, y: &mut [f64]) {
     let n = y.len();
-    let x = &x[..n];
-    for i in 0..n {
-        y[i] -= share * x[i];
+    let fours = shares.chunks_exact(4);
+    let rest = fours.remainder();
+    let mut from = 0;
+    for s in fours {
+        let a = &rows[from..][..n];
+        let b = &rows[from + stride..][..n];
+        let c = &rows[from + 2 * stride..][..n];
+        let d = &rows[from + 3 * stride..][..n];
+        let s = [s[0], s[1], s[2], s[3]];
+        for i in 0..n {
+            y[i] -= (s[0] * a[i] + s[1] * b[i]) + (s[2] * c[i] + s[3] * d[i]);
+        }
+        from += 4 * stride;
+    }
+    for s in rest {
+        let a = &rows[from..][..n];
+        for i in 0..n {
+            y[i] -= s * a[i];
+        }
+        from += stride;
     }
 }
 
@@ -143,7 +162,8 @@ mod tests {
     use super::*;
     use nalgebra::{DMatrix, DVector};
 
-    // Against nalgebra's dense LU, one and three right sides, with entries of both signs and a diagonal that does not dominate.
+    // Against nalgebra's dense LU, one and three right sides, with entries of both signs and a diagonal that
+    // does not dominate.
     #[test]
     fn solves_agree_with_dense_ones() {
         for n in [1, 2, 4, 9, 30] {
@@ -166,7 +186,7 @@ mod tests {
             let exact = dense.lu().solve(&right).expect("regular");
             banded.factor().expect("regular");
             let mut many: Vec<f64> = (0..n).flat_map(|i| (0..3).map(move |k| (i, k))).map(|at| right[at]).collect();
-            banded.solve_many(3, &mut many);
+            banded.solve_many(3, &vec![3; n], &mut many);
             for k in 0..3 {
                 let mut one: Vec<f64> = right.column(k).iter().copied().collect();
                 banded.solve(&mut one);

@@ -18,11 +18,12 @@ pub mod rays;
 pub mod stream;
 
 use crate::solver::banded::Banded;
+use crate::solver::dense::dot;
 use crate::solver::pentadiagonal::{BadPivot, Pentadiagonal};
 use glass::Glass;
 use inner::WIDTH;
-use join::{Joined, Unknowns, dot};
-use rays::{RayWork, Rays};
+use join::{Joined, Unknowns};
+use rays::{RayForces, RayWork, Rays};
 use std::f64::consts::PI;
 use stream::Bare;
 
@@ -63,7 +64,7 @@ pub struct Fields {
     surface: Joined<5>,
     step: Joined<WIDTH>,
     right: Vec<f64>,
-    at_rays: Vec<f64>,
+    ray_forces: RayForces,
     resistance: Vec<f64>,
     /// Power that the inner liquid dissipates, that the outer one puts into the thread, and that of the forces at the nozzle, at the last
     /// [`Fields::add_forces`].
@@ -97,13 +98,7 @@ impl Fields {
     }
 
     /// Matrices of a shape, about which there were `held` intervals between rays; `None` where that is no thread.
-    pub fn begin(
-        &mut self,
-        device: &Device,
-        liquids: &Liquids,
-        (z, v): (&[f64], &[f64]),
-        held: usize,
-    ) -> Option<()> {
+    pub fn begin(&mut self, device: &Device, liquids: &Liquids, (z, v): (&[f64], &[f64]), held: usize) -> Option<()> {
         let n = v.len();
         self.active = true;
         self.viscosities = liquids.viscosities;
@@ -125,13 +120,13 @@ impl Fields {
         self.x[2 * n + 1] = 0.0;
         self.driven.clear();
         self.driven.resize(2 * n + 2, 0.0);
-        product(&self.inner, &self.rays, &self.x, [outer, outer], &mut self.at_rays, &mut self.driven);
+        product(&self.inner, &self.rays, &self.x, [outer, outer], &mut self.ray_forces, &mut self.driven);
 
         self.x.fill(0.0);
         (self.x[0], self.x[1]) = (-1.0, 1.0);
         self.by_inflow.clear();
         self.by_inflow.resize(2 * n + 2, 0.0);
-        product(&self.inner, &self.rays, &self.x, self.viscosities, &mut self.at_rays, &mut self.by_inflow);
+        product(&self.inner, &self.rays, &self.x, self.viscosities, &mut self.ray_forces, &mut self.by_inflow);
 
         self.resistance.clear();
         self.resistance.resize(n, STRETCHED * outer);
@@ -159,7 +154,7 @@ impl Fields {
         self.x.extend(u.iter().zip(&self.q).flat_map(|(u, q)| [*u, *q]));
         self.right.clear();
         self.right.resize(self.x.len(), 0.0);
-        product(&self.inner, &self.rays, &self.x, self.viscosities, &mut self.at_rays, &mut self.right);
+        product(&self.inner, &self.rays, &self.x, self.viscosities, &mut self.ray_forces, &mut self.right);
         self.force.clear();
         self.force.extend(self.driven.iter().zip(&self.right).map(|(driven, resisted)| driven - resisted));
     }
@@ -174,7 +169,7 @@ impl Fields {
         right.clear();
         right.extend(self.force.iter().skip(1).step_by(2));
         (right[0], right[n]) = (0.0, 0.0);
-        self.surface.solve(&self.rays, self.viscosities[1], right);
+        self.surface.solve(right);
         self.q.iter_mut().zip(right).for_each(|(q, change)| *q += *change);
     }
 
@@ -223,7 +218,7 @@ impl Fields {
             right.iter_mut().zip(&self.by_inflow).for_each(|(right, by)| *right += rise * by);
         }
         (right[0], right[1], right[2 * n + 1]) = (0.0, 0.0, 0.0);
-        self.step.solve(&self.rays, self.viscosities[1], right);
+        self.step.solve(right);
         for ((u, q), x) in k_u.iter_mut().zip(&mut self.k_q[stage]).zip(right.chunks_exact(2)) {
             (*u, *q) = (x[0], x[1]);
         }
@@ -243,16 +238,9 @@ fn product(
     rays: &Rays,
     x: &[f64],
     [of_inner, of_outer]: [f64; 2],
-    at_rays: &mut Vec<f64>,
+    forces: &mut RayForces,
     out: &mut [f64],
 ) {
     inner.add_product(x, of_inner, out);
-    at_rays.clear();
-    at_rays.extend(rays.rows.iter().map(|row| dot(&row.coefficients, &x[row.first..][..row.coefficients.len()])));
-    for (h, row) in rays.matrix.chunks_exact(rays.count).zip(&rays.rows) {
-        let force = of_outer * dot(h, at_rays);
-        for (out, by) in out[row.first..].iter_mut().zip(&row.coefficients) {
-            *out += force * by;
-        }
-    }
+    rays.add_product(x, of_outer, forces, out);
 }

@@ -242,24 +242,27 @@ fn smear(kernel: &[f64], x: &[f64], out: &mut [f64]) {
 fn faced(outline: &Outline, [z, r]: [f64; 2], [normal_z, normal_r]: [f64; 2]) -> f64 {
     let Outline { place, z: glass_z, r: glass_r, .. } = outline;
     let end = 2.0 * place.last().copied().unwrap_or(0.0);
+    // (d cos + d/50)^2 and d^6
     let seen = |dz: f64, dr: f64| {
         let square = dz * dz + dr * dr;
-        let inverse = 1.0 / if square < NEAREST { NEAREST } else { square };
+        let square = if square < NEAREST { NEAREST } else { square };
         let along = dz * normal_z + dr * normal_r;
-        let cosine = if along > 0.0 { along } else { 0.0 } * inverse.sqrt() + UNSEEN;
-        cosine * cosine * inverse * inverse
+        let facing = if along > 0.0 { along } else { 0.0 } + UNSEEN * square.sqrt();
+        (facing * facing, square * square * square)
     };
     let (mut moment, mut weight) = ([0.0; LANES], [0.0; LANES]);
     let chunks = place.chunks_exact(LANES).zip(glass_z.chunks_exact(LANES)).zip(glass_r.chunks_exact(LANES));
     for ((place, glass_z), glass_r) in chunks {
         for l in 0..LANES {
             let dz = glass_z[l] - z;
-            let (here, image) = (seen(dz, glass_r[l] - r), seen(dz, -glass_r[l] - r));
+            let ((here, far), (image, image_far)) = (seen(dz, glass_r[l] - r), seen(dz, -glass_r[l] - r));
+            let both = 1.0 / (far * image_far);
+            let (here, image) = (here * image_far * both, image * far * both);
             moment[l] += here * place[l] + image * (end - place[l]);
             weight[l] += here + image;
         }
     }
     // the point on the axis is its own image
-    let once = glass_z.last().map_or(0.0, |last| seen(last - z, -r));
+    let once = glass_z.last().map(|last| seen(last - z, -r)).map_or(0.0, |(here, far)| here / far);
     (moment.iter().sum::<f64>() - once * 0.5 * end) / (weight.iter().sum::<f64>() - once)
 }

@@ -22,7 +22,8 @@ mod tests;
 
 use super::glass::Glass;
 use layout::Layout;
-use least::{GIVEN, Least};
+use least::GIVEN;
+pub use least::{Least, LeastWork};
 use operator::{Edge, Operator};
 
 /// Most intervals between rays.
@@ -41,13 +42,24 @@ pub struct Row {
     pub coefficients: [f64; 2 * NODES],
 }
 
+impl Row {
+    /// The value.
+    fn of(&self, x: &[f64]) -> f64 {
+        let x = &x[self.first..][..2 * NODES];
+        let at = |k: usize| self.coefficients[k] * x[k];
+        let part = |k: usize| (at(k) + at(k + 1)) + (at(k + 2) + at(k + 3));
+        part(0) + part(4) + part(8)
+    }
+}
+
 /// Dissipation of the outer liquid: x^T P^T H P x.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Rays {
     /// Values at the rays: psi_0, psi_1 of the first, of the second, ...
     pub count: usize,
-    /// H by rows, symmetric.
-    pub matrix: Vec<f64>,
+    /// H, and its inverse by rows, symmetric.
+    pub resistance: Least,
+    pub mobility: Vec<f64>,
     /// P.
     pub rows: Vec<Row>,
     /// Share of the places where rays cross.
@@ -59,6 +71,20 @@ impl Rays {
     pub fn intervals(&self) -> usize {
         self.count / GIVEN + 1
     }
+
+    /// Add the product of P^T H P with `x`, times `viscosity`, to `out`.
+    pub fn add_product(&self, x: &[f64], viscosity: f64, work: &mut RayForces, out: &mut [f64]) {
+        let RayForces { at_rays, least } = work;
+        at_rays.clear();
+        at_rays.extend(self.rows.iter().map(|row| row.of(x)));
+        self.resistance.multiply(least, at_rays);
+        for (force, row) in at_rays.iter().zip(&self.rows) {
+            let force = viscosity * force;
+            for (out, by) in out[row.first..][..2 * NODES].iter_mut().zip(&row.coefficients) {
+                *out += force * by;
+            }
+        }
+    }
 }
 
 /// Buffers that are kept from step to step.
@@ -66,22 +92,23 @@ impl Rays {
 pub struct RayWork {
     layout: Layout,
     operator: Operator,
-    least: Least,
+    least: LeastWork,
     /// Per cell 1/d and -a'/(2 a).
     cells: Vec<[f64; 2]>,
+}
+
+/// Buffers of a product.
+#[derive(Debug, Clone, Default)]
+pub struct RayForces {
+    at_rays: Vec<f64>,
+    least: LeastWork,
 }
 
 /// The outer liquid about the thread through nodes at `z` of the squared radii `a` (1 at the tip, 0 at the pole). None
 /// where that is no thread: values that are not numbers, places that do not increase, radii that are not positive,
 /// fewer than eight nodes. `held` intervals between rays, those of the step before, stay where they do: each change of their number changes the
 /// dissipation by up to 2 %.
-pub fn about(
-    glass: &Glass,
-    (z, a): (&[f64], &[f64]),
-    held: usize,
-    work: &mut RayWork,
-    out: &mut Rays,
-) -> Option<()> {
+pub fn about(glass: &Glass, (z, a): (&[f64], &[f64]), held: usize, work: &mut RayWork, out: &mut Rays) -> Option<()> {
     let n = z.len();
     let increasing = z.windows(2).all(|pair| pair[1] > pair[0] && (pair[1] - pair[0]).is_finite());
     let wide =
@@ -92,10 +119,8 @@ pub fn about(
     work.layout.lay(glass, (z, a), held)?;
     work.operator.form(&work.layout.lines, [Edge::Wall, Edge::Pole]);
     let Operator { blocks, at_rays, crossed, direction, stretch, .. } = &work.operator;
-    work.least.over(blocks, at_rays, FREE, &mut out.matrix)?;
-    if !out.matrix.iter().all(|x| x.is_finite()) {
-        return None;
-    }
+    out.resistance.set(blocks, at_rays, FREE)?;
+    out.resistance.invert(&mut work.least, &mut out.mobility)?;
     (out.count, out.crossed) = (GIVEN * blocks.len(), *crossed);
     work.cells.clear();
     work.cells.extend(z.windows(2).zip(a.windows(2)).map(|(z, a)| {

@@ -11,20 +11,22 @@ const RAYS: usize = 24;
 /// Least dissipation with `free` profiles for values (psi_0, psi_1 = |X_xi| x slope) at the inner rays, each given by
 /// ray and direction.
 fn dissipation(lines: &Lines, ends: [Edge; 2], free: usize, value: impl Fn(usize, [f64; 2]) -> [f64; 2]) -> f64 {
-    let (mut operator, mut matrix) = (Operator::default(), Vec::new());
+    let (mut operator, mut least) = (Operator::default(), Least::default());
     operator.form(lines, ends);
     assert!(operator.crossed < 1e-12);
-    Least::default().over(&operator.blocks, &operator.at_rays, free, &mut matrix).unwrap();
+    least.set(&operator.blocks, &operator.at_rays, free).unwrap();
     let of = |i: usize| {
         let [psi, slope] = value(i, [operator.direction[0][i], operator.direction[1][i]]);
         [psi, slope * operator.stretch[i]]
     };
     let on: Vec<f64> = (1..RAYS).flat_map(of).collect();
-    form(&matrix, &on)
+    form(&least, &on)
 }
 
-fn form(matrix: &[f64], x: &[f64]) -> f64 {
-    matrix.chunks(x.len()).zip(x).map(|(row, v)| v * row.iter().zip(x).map(|(m, x)| m * x).sum::<f64>()).sum()
+fn form(least: &Least, x: &[f64]) -> f64 {
+    let mut forces = x.to_vec();
+    least.multiply(&mut LeastWork::default(), &mut forces);
+    forces.iter().zip(x).map(|(f, x)| f * x).sum()
 }
 
 /// A spheroid of half axes `aspect`, 1 in glass of its own form, 50 times as large for a sphere.
@@ -201,7 +203,7 @@ fn thread() -> (Vec<f64>, Vec<f64>) {
 
 fn power(rays: &Rays, x: &[f64]) -> f64 {
     let at = |row: &Row| row.coefficients.iter().zip(&x[row.first..]).map(|(c, x)| c * x).sum();
-    form(&rays.matrix, &rays.rows.iter().map(at).collect::<Vec<f64>>())
+    form(&rays.resistance, &rays.rows.iter().map(at).collect::<Vec<f64>>())
 }
 
 fn found(glass: &Glass, (z, a): &(Vec<f64>, Vec<f64>)) -> Rays {
@@ -237,9 +239,18 @@ fn reference_powers_agree_with_python() {
 fn the_form_is_symmetric_and_positive_definite() {
     for shape in [cap(), thread()] {
         let rays = found(&orifice(), &shape);
-        let matrix = DMatrix::from_row_slice(rays.count, rays.count, &rays.matrix);
-        assert_eq!(matrix, matrix.transpose());
-        assert!(matrix.clone().cholesky().is_some());
+        let m = rays.count;
+        let mobility = DMatrix::from_row_slice(m, m, &rays.mobility);
+        assert_eq!(mobility, mobility.transpose());
+        assert!(mobility.clone().cholesky().is_some());
+        // columns of H
+        let mut resistance = DMatrix::identity(m, m);
+        for mut column in resistance.column_iter_mut() {
+            rays.resistance.multiply(&mut LeastWork::default(), column.as_mut_slice());
+        }
+        assert!((&resistance - resistance.transpose()).amax() < 1e-12 * resistance.amax());
+        let both = (&mobility * &resistance - DMatrix::identity(m, m)).amax();
+        assert!(both < 1e-9, "{both:e}");
         assert!(rays.rows.len() == rays.count && rays.rows.iter().all(|r| r.first + 2 * NODES <= 2 * shape.0.len()));
     }
 }
