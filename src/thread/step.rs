@@ -130,9 +130,7 @@ impl Stepper {
         if !self.work.polymer.close(&self.work.v, inflow) {
             return Err(Refusal::Crossing);
         }
-        if self.work.fields.active() {
-            body.rays = self.work.fields.intervals();
-        }
+        body.rays = if self.work.fields.active() { self.work.fields.intervals() } else { 0 };
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -180,7 +178,7 @@ impl Stepper {
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
         work.follow.set(body, &self.u, &work.d, &work.a, dt);
         work.masses();
-        self.begin_fields(physics, body, dt)?;
+        self.begin_fields(physics, body, dt);
         let (work, derivatives) = (&mut self.work, &mut self.derivatives);
         let closures = physics.outer.as_ref().filter(|_| !work.fields.active());
         if let Some(outer) = closures {
@@ -238,13 +236,14 @@ impl Stepper {
         Ok(powers)
     }
 
-    /// The fields' matrices at the shape in the middle of the step, as it goes at its start.
-    fn begin_fields(&mut self, physics: &Physics, body: &Body, dt: f64) -> Result<(), Refusal> {
+    /// The fields' matrices at the shape in the middle of the step, as it goes at its start. Threads about which no rays can be laid are left to
+    /// the closures.
+    fn begin_fields(&mut self, physics: &Physics, body: &Body, dt: f64) {
         let Work { follow, fields, v, .. } = &mut self.work;
         fields.leave();
         let newtonian = physics.rheology.is_none() && body.left == End::Nozzle && body.right == End::Tip;
-        let Some(outer) = physics.outer.as_ref().filter(|outer| newtonian && outer.thinning.is_none()) else { return Ok(()) };
-        let Some(device) = &outer.fields else { return Ok(()) };
+        let Some(outer) = physics.outer.as_ref().filter(|outer| newtonian && outer.thinning.is_none()) else { return };
+        let Some(device) = &outer.fields else { return };
         let inner = PI * physics.inflow.velocity(body.time + 0.5 * dt);
         let liquids = fields::Liquids {
             flows: [inner, outer.liquids.total_flow - inner],
@@ -258,9 +257,10 @@ impl Stepper {
         self.q.fill(0.0);
         self.z.copy_from_slice(&body.z);
         v.clone_from(&body.v);
-        begun.ok_or(Refusal::Crossing)?;
-        fields.settle(&self.u);
-        Ok(())
+        match begun {
+            Some(()) => fields.settle(&self.u),
+            None => fields.leave(),
+        }
     }
 
     /// Forces at the trial state into `self.work`, but for the carried momentum.

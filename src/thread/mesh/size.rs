@@ -22,7 +22,7 @@ const WEBER: f64 = 4.243;
 
 /// Length behind a tip within which cells are kept as long as rays can see, and their least length at the tip: rays stand 0.15 to 0.2 apart there.
 const RIM: f64 = 0.5;
-const RIM_CELL: f64 = 0.06;
+const RIM_CELL: f64 = 0.1;
 
 /// What decides the cell size.
 #[derive(Debug, Clone, Copy, PartialEq)]

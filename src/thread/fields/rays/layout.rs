@@ -27,6 +27,9 @@ const FEWEST: f64 = 28.0;
 const AT_ONCE: f64 = 4.0;
 /// As many rays as there were stay as long as more than this share of them are needed.
 const KEPT: f64 = 0.7;
+/// A thread is too long for rays that would have to be this many times as many; one about which none stand has them again from fewer on.
+const SPARSE: f64 = 2.0;
+const SPARSE_AGAIN: f64 = 1.6;
 /// Rays to an interval of the density.
 const FINE: f64 = 0.7;
 /// Slope of the envelope.
@@ -153,7 +156,11 @@ impl Layout {
     /// The rays' ends on the thread.
     fn surface(&mut self, z: &[f64], held: usize) -> Option<()> {
         let (all, whole) = (*self.count.last()?, *self.arc.last()?);
-        let needed = (AT_ONCE * (FINE * all).ceil()).clamp(FEWEST, MOST as f64) as usize;
+        let wanted = AT_ONCE * (FINE * all).ceil();
+        if wanted > MOST as f64 * if held == 0 { SPARSE_AGAIN } else { SPARSE } {
+            return None;
+        }
+        let needed = wanted.clamp(FEWEST, MOST as f64) as usize;
         let still = needed <= held && needed as f64 > KEPT * held as f64;
         let intervals = if still { held } else { needed };
         let Lines { surface: [on_z, on_h], scale, bend, .. } = &mut self.lines;
