@@ -60,11 +60,20 @@ impl<const WIDTH: usize> Banded<WIDTH> {
 
     /// Add the product with `x`, times `scale`, to `out`.
     pub fn add_product(&self, x: &[f64], scale: f64, out: &mut [f64]) {
-        let n = self.len();
+        let (n, half) = (self.len(), Self::HALF);
         for (i, (row, out)) in self.rows.iter().zip(out).enumerate() {
-            let (from, to) = (i.saturating_sub(Self::HALF), (i + Self::HALF + 1).min(n));
-            let row = &row[from + Self::HALF - i..to + Self::HALF - i];
-            *out += scale * row.iter().zip(&x[from..to]).map(|(p, x)| p * x).sum::<f64>();
+            let sum = if i >= half && i + half < n {
+                let x = &x[i - half..][..WIDTH];
+                let mut lanes = [0.0; 4];
+                for k in 0..WIDTH {
+                    lanes[k % 4] += row[k] * x[k];
+                }
+                (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+            } else {
+                let (from, to) = (i.saturating_sub(half), (i + half + 1).min(n));
+                row[from + half - i..to + half - i].iter().zip(&x[from..to]).map(|(p, x)| p * x).sum::<f64>()
+            };
+            *out += scale * sum;
         }
     }
 
@@ -96,16 +105,29 @@ impl<const WIDTH: usize> Banded<WIDTH> {
     pub fn solve(&self, r: &mut [f64]) {
         let (n, half) = (self.len(), Self::HALF);
         // the neighbour last, on which each row waits
-        for i in 1..n {
-            let from = i.saturating_sub(half);
-            let row = &self.rows[i][from + half - i..half];
-            r[i] -= row.iter().zip(&r[from..i]).map(|(p, x)| p * x).sum::<f64>();
+        for (i, row) in self.rows.iter().enumerate().skip(1) {
+            let mut sum = 0.0;
+            if i >= half {
+                let done = &r[i - half..][..WIDTH / 2];
+                for k in 0..WIDTH / 2 {
+                    sum += row[k] * done[k];
+                }
+            } else {
+                sum += row[half - i..half].iter().zip(&r[..i]).map(|(p, x)| p * x).sum::<f64>();
+            }
+            r[i] -= sum;
         }
-        for i in (0..n).rev() {
-            let to = (i + half + 1).min(n);
-            let row = &self.rows[i][half + 1..to + half - i];
-            let rest = row.iter().zip(&r[i + 1..to]).rev().map(|(p, x)| p * x).sum::<f64>();
-            r[i] = (r[i] - rest) * self.rows[i][half];
+        for (i, row) in self.rows.iter().enumerate().rev() {
+            let mut sum = 0.0;
+            if i + half < n {
+                let done = &r[i + 1..][..WIDTH / 2];
+                for k in (0..WIDTH / 2).rev() {
+                    sum += row[WIDTH / 2 + 1 + k] * done[k];
+                }
+            } else {
+                sum += row[half + 1..n + half - i].iter().zip(&r[i + 1..n]).rev().map(|(p, x)| p * x).sum::<f64>();
+            }
+            r[i] = (r[i] - sum) * row[half];
         }
     }
 

@@ -272,7 +272,11 @@ fn point(
     // places and their derivatives by s and xi
     let along = |k: usize, derivative: usize| -> Lanes {
         let ([a, b, c, d], [ca, cb, cc, cd]) = (data[k], hermite[derivative]);
-        std::array::from_fn(|l| ca * a[l] + cb * b[l] + cc * c[l] + cd * d[l])
+        let mut out = [0.0; LANES];
+        for l in 0..LANES {
+            out[l] = ca * a[l] + cb * b[l] + cc * c[l] + cd * d[l];
+        }
+        out
     };
     let (z_s, z_ss, z_x, z_sx, z_xx) = (along(0, 1), along(0, 2), along(1, 0), along(1, 1), along(2, 0));
     let (r, r_s, r_ss) = (along(3, 0), along(3, 1), along(3, 2));
@@ -342,11 +346,14 @@ fn point(
     }
     let mut pair = 0;
     for j in 0..4 {
-        let half: [Block; 3] = std::array::from_fn(|e| {
-            std::array::from_fn(|x| {
-                splines[0][j] * sums[0][e][x] + splines[1][j] * sums[1][e][x] + splines[2][j] * sums[2][e][x]
-            })
-        });
+        let mut half = [[0.0; KINDS * KINDS]; 3];
+        for (e, half) in half.iter_mut().enumerate() {
+            let [v, d, dd] = [splines[0][j], splines[1][j], splines[2][j]];
+            let [by_v, by_d, by_dd] = [&sums[0][e], &sums[1][e], &sums[2][e]];
+            for x in 0..KINDS * KINDS {
+                half[x] = v * by_v[x] + d * by_d[x] + dd * by_dd[x];
+            }
+        }
         for ((v, d), dd) in splines[0].iter().zip(&splines[1]).zip(&splines[2]).skip(j) {
             for x in 0..KINDS * KINDS {
                 cell[pair][x] += v * half[0][x] + d * half[1][x] + dd * half[2][x];
