@@ -77,7 +77,7 @@ impl<const WIDTH: usize> Banded<WIDTH> {
         }
     }
 
-    /// Factor in place; pivots are kept inverted.
+    /// Factor in place into L U, pivots kept inverted and the rows of U over theirs.
     pub fn factor(&mut self) -> Result<(), BadPivot> {
         let (n, half) = (self.len(), Self::HALF);
         for k in 0..n {
@@ -89,6 +89,7 @@ impl<const WIDTH: usize> Banded<WIDTH> {
             }
             let inverse = 1.0 / pivot[half];
             self.rows[k][half] = inverse;
+            self.rows[k][half + 1..].iter_mut().for_each(|p| *p *= inverse);
             for step in 1..=half.min(n - 1 - k) {
                 let row = &mut self.rows[k + step];
                 let share = row[half - step] * inverse;
@@ -103,37 +104,34 @@ impl<const WIDTH: usize> Banded<WIDTH> {
 
     /// Solve in place; the matrix must be factored.
     pub fn solve(&self, r: &mut [f64]) {
-        let (n, half) = (self.len(), Self::HALF);
-        // the neighbour last, on which each row waits
-        for (i, row) in self.rows.iter().enumerate().skip(1) {
-            let mut sum = 0.0;
-            if i >= half {
-                let done = &r[i - half..][..WIDTH / 2];
-                for k in 0..WIDTH / 2 {
-                    sum += row[k] * done[k];
-                }
-            } else {
-                sum += row[half - i..half].iter().zip(&r[..i]).map(|(p, x)| p * x).sum::<f64>();
+        let half = Self::HALF;
+        // the last `half` values, the nearest first; only its term is waited for
+        let mut last = [0.0; WIDTH];
+        for (row, r) in self.rows.iter().zip(r.iter_mut()) {
+            let mut own = *r;
+            for k in (0..WIDTH / 2).rev() {
+                own -= row[WIDTH / 2 - 1 - k] * last[k];
             }
-            r[i] -= sum;
+            for k in (1..WIDTH / 2).rev() {
+                last[k] = last[k - 1];
+            }
+            (last[0], *r) = (own, own);
         }
-        for (i, row) in self.rows.iter().enumerate().rev() {
-            let mut sum = 0.0;
-            if i + half < n {
-                let done = &r[i + 1..][..WIDTH / 2];
-                for k in (0..WIDTH / 2).rev() {
-                    sum += row[WIDTH / 2 + 1 + k] * done[k];
-                }
-            } else {
-                sum += row[half + 1..n + half - i].iter().zip(&r[i + 1..n]).rev().map(|(p, x)| p * x).sum::<f64>();
+        last.fill(0.0);
+        for (row, r) in self.rows.iter().zip(r.iter_mut()).rev() {
+            let mut own = *r * row[half];
+            for k in (0..WIDTH / 2).rev() {
+                own -= row[WIDTH / 2 + 1 + k] * last[k];
             }
-            r[i] = (r[i] - sum) * row[half];
+            for k in (1..WIDTH / 2).rev() {
+                last[k] = last[k - 1];
+            }
+            (last[0], *r) = (own, own);
         }
     }
 
     /// Solve in place for `many` right sides at once, those of one row beside each other; of row `i` the first
-    /// `reached[i]`, which never fall,
-    /// may be other than 0 before.
+    /// `reached[i]`, which never fall, may be other than 0 before.
     pub fn solve_many(&self, many: usize, reached: &[usize], r: &mut [f64]) {
         let (n, half) = (self.len(), Self::HALF);
         for i in 1..n {
@@ -145,9 +143,9 @@ impl<const WIDTH: usize> Banded<WIDTH> {
             let to = (i + half + 1).min(n);
             let (own, done) = r.split_at_mut((i + 1) * many);
             let own = &mut own[i * many..];
-            subtract_rows(&self.rows[i][half + 1..to + half - i], done, many, own);
             let inverse = self.rows[i][half];
-            own.iter_mut().for_each(|x| *x *= inverse);
+            own[..reached[i]].iter_mut().for_each(|x| *x *= inverse);
+            subtract_rows(&self.rows[i][half + 1..to + half - i], done, many, own);
         }
     }
 }
