@@ -60,15 +60,24 @@ impl<const WIDTH: usize> Banded<WIDTH> {
 
     /// Add the product with `x`, times `scale`, to `out`.
     pub fn add_product(&self, x: &[f64], scale: f64, out: &mut [f64]) {
-        let n = self.len();
+        let (n, half) = (self.len(), Self::HALF);
         for (i, (row, out)) in self.rows.iter().zip(out).enumerate() {
-            let (from, to) = (i.saturating_sub(Self::HALF), (i + Self::HALF + 1).min(n));
-            let row = &row[from + Self::HALF - i..to + Self::HALF - i];
-            *out += scale * row.iter().zip(&x[from..to]).map(|(p, x)| p * x).sum::<f64>();
+            let sum = if i >= half && i + half < n {
+                let x = &x[i - half..][..WIDTH];
+                let mut lanes = [0.0; 4];
+                for k in 0..WIDTH {
+                    lanes[k % 4] += row[k] * x[k];
+                }
+                (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+            } else {
+                let (from, to) = (i.saturating_sub(half), (i + half + 1).min(n));
+                row[from + half - i..to + half - i].iter().zip(&x[from..to]).map(|(p, x)| p * x).sum::<f64>()
+            };
+            *out += scale * sum;
         }
     }
 
-    /// Factor in place; pivots are kept inverted.
+    /// Factor in place into L U, pivots kept inverted and the rows of U over theirs.
     pub fn factor(&mut self) -> Result<(), BadPivot> {
         let (n, half) = (self.len(), Self::HALF);
         for k in 0..n {
@@ -80,6 +89,7 @@ impl<const WIDTH: usize> Banded<WIDTH> {
             }
             let inverse = 1.0 / pivot[half];
             self.rows[k][half] = inverse;
+            self.rows[k][half + 1..].iter_mut().for_each(|p| *p *= inverse);
             for step in 1..=half.min(n - 1 - k) {
                 let row = &mut self.rows[k + step];
                 let share = row[half - step] * inverse;
@@ -94,24 +104,34 @@ impl<const WIDTH: usize> Banded<WIDTH> {
 
     /// Solve in place; the matrix must be factored.
     pub fn solve(&self, r: &mut [f64]) {
-        let (n, half) = (self.len(), Self::HALF);
-        // the neighbour last, on which each row waits
-        for i in 1..n {
-            let from = i.saturating_sub(half);
-            let row = &self.rows[i][from + half - i..half];
-            r[i] -= row.iter().zip(&r[from..i]).map(|(p, x)| p * x).sum::<f64>();
+        let half = Self::HALF;
+        // the last `half` values, the nearest first; only its term is waited for
+        let mut last = [0.0; WIDTH];
+        for (row, r) in self.rows.iter().zip(r.iter_mut()) {
+            let mut own = *r;
+            for k in (0..WIDTH / 2).rev() {
+                own -= row[WIDTH / 2 - 1 - k] * last[k];
+            }
+            for k in (1..WIDTH / 2).rev() {
+                last[k] = last[k - 1];
+            }
+            (last[0], *r) = (own, own);
         }
-        for i in (0..n).rev() {
-            let to = (i + half + 1).min(n);
-            let row = &self.rows[i][half + 1..to + half - i];
-            let rest = row.iter().zip(&r[i + 1..to]).rev().map(|(p, x)| p * x).sum::<f64>();
-            r[i] = (r[i] - rest) * self.rows[i][half];
+        last.fill(0.0);
+        for (row, r) in self.rows.iter().zip(r.iter_mut()).rev() {
+            let mut own = *r * row[half];
+            for k in (0..WIDTH / 2).rev() {
+                own -= row[WIDTH / 2 + 1 + k] * last[k];
+            }
+            for k in (1..WIDTH / 2).rev() {
+                last[k] = last[k - 1];
+            }
+            (last[0], *r) = (own, own);
         }
     }
 
     /// Solve in place for `many` right sides at once, those of one row beside each other; of row `i` the first
-    /// `reached[i]`, which never fall,
-    /// may be other than 0 before.
+    /// `reached[i]`, which never fall, may be other than 0 before.
     pub fn solve_many(&self, many: usize, reached: &[usize], r: &mut [f64]) {
         let (n, half) = (self.len(), Self::HALF);
         for i in 1..n {
@@ -123,9 +143,9 @@ impl<const WIDTH: usize> Banded<WIDTH> {
             let to = (i + half + 1).min(n);
             let (own, done) = r.split_at_mut((i + 1) * many);
             let own = &mut own[i * many..];
-            subtract_rows(&self.rows[i][half + 1..to + half - i], done, many, own);
             let inverse = self.rows[i][half];
-            own.iter_mut().for_each(|x| *x *= inverse);
+            own[..reached[i]].iter_mut().for_each(|x| *x *= inverse);
+            subtract_rows(&self.rows[i][half + 1..to + half - i], done, many, own);
         }
     }
 }

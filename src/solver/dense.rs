@@ -1,4 +1,4 @@
-//! Factors of a dense matrix, four rows at a time: LU with exchange of rows, and of a symmetric positive definite
+//! Factors of a dense matrix, eight rows at a time: LU with exchange of rows, and of a symmetric positive definite
 //! one from its upper triangle.
 //!
 //! Equation: P A = L U; A = U^T D U where A is symmetric.
@@ -12,7 +12,7 @@ use super::pentadiagonal::BadPivot;
 use multiversion::multiversion;
 
 /// Rows that are eliminated at once.
-const AT_ONCE: usize = 4;
+const AT_ONCE: usize = 8;
 
 /// A square matrix.
 #[derive(Debug, Clone, Default)]
@@ -23,6 +23,7 @@ pub struct Dense {
     /// With which row each was exchanged.
     order: Vec<usize>,
     inverse_pivots: Vec<f64>,
+    panel: Vec<f64>,
 }
 
 impl Dense {
@@ -48,44 +49,55 @@ impl Dense {
 
     /// The columns from `first` to `until`.
     fn eliminate(&mut self, first: usize, until: usize) -> Result<(), BadPivot> {
-        let (m, a) = (self.size, &mut self.rows);
-        for k in first..until {
+        let (m, a, wide) = (self.size, &mut self.rows, until - first);
+        // the columns, each in line, from row `first` on
+        let high = m - first;
+        self.panel.clear();
+        self.panel.resize(AT_ONCE * high, 0.0);
+        for (i, row) in a[first * m..].chunks_exact(m).enumerate() {
+            for (c, x) in row[first..until].iter().enumerate() {
+                self.panel[c * high + i] = *x;
+            }
+        }
+        for k in 0..wide {
+            let column = &self.panel[k * high..][..high];
             let (mut best, mut most) = (k, -1.0);
-            for i in k..m {
-                let size = a[i * m + k].abs();
-                if size > most {
-                    (best, most) = (i, size);
+            for (i, x) in column.iter().enumerate().skip(k) {
+                if x.abs() > most {
+                    (best, most) = (i, x.abs());
                 }
             }
             // written so that a NaN is refused too
             if !(most > 0.0 && most.is_finite()) {
-                return Err(BadPivot { row: k });
+                return Err(BadPivot { row: first + k });
             }
-            self.order.push(best);
+            self.order.push(first + best);
             if best != k {
-                let (above, below) = a.split_at_mut(best * m);
-                above[k * m..][..m].swap_with_slice(&mut below[..m]);
+                self.panel.chunks_exact_mut(high).for_each(|column| column.swap(k, best));
+                let (above, below) = a.split_at_mut((first + best) * m);
+                above[(first + k) * m..][..m].swap_with_slice(&mut below[..m]);
             }
-            let (above, below) = a.split_at_mut((k + 1) * m);
-            let pivot = &above[k * m..];
-            let inverse = 1.0 / pivot[k];
+            let (done, later) = self.panel.split_at_mut((k + 1) * high);
+            let column = &mut done[k * high..];
+            let inverse = 1.0 / column[k];
             self.inverse_pivots.push(inverse);
-            for row in below.chunks_exact_mut(m) {
-                let share = row[k] * inverse;
-                row[k] = share;
-                for c in k + 1..until {
-                    row[c] -= share * pivot[c];
-                }
+            column[k + 1..].iter_mut().for_each(|x| *x *= inverse);
+            for other in later.chunks_exact_mut(high).take(wide - k - 1) {
+                let share = other[k];
+                subtract_rows(&[share], &column[k + 1..], high, &mut other[k + 1..]);
             }
         }
-        for i in first + 1..m {
-            let (above, row) = a.split_at_mut(i * m);
-            let to = until.min(i);
-            let mut shares = [0.0; AT_ONCE];
-            let shares = &mut shares[..to - first];
-            shares.copy_from_slice(&row[first..to]);
-            if until < m {
-                subtract_rows(shares, &above[first * m + until..], m, &mut row[until..m]);
+        let rest = m - until;
+        for i in 0..high {
+            let (above, row) = a[first * m..].split_at_mut(i * m);
+            let mut own = [0.0; AT_ONCE];
+            for (c, own) in own[..wide].iter_mut().enumerate() {
+                *own = self.panel[c * high + i];
+            }
+            row[first..until].copy_from_slice(&own[..wide]);
+            let shares = &own[..wide.min(i)];
+            if rest > 0 && i > 0 {
+                subtract_rows(shares, &above[until..], m, &mut row[until..m]);
             }
         }
         Ok(())

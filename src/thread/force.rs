@@ -366,7 +366,7 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
 // Seven separate slices: only so does the compiler know that none overlaps another and make vector code.
 #[multiversion(targets("x86_64+avx2"))]
 fn tensions_with_derivatives<const STEEP: bool>(
-    [ohnesorge, artificial]: [f64; 2],
+    viscosities: [f64; 2],
     cells: &Cells,
     [tension, foot, eta]: [&mut [f64]; 3],
     hl: &mut [f64],
@@ -383,9 +383,9 @@ fn tensions_with_derivatives<const STEEP: bool>(
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials(&parabola, inverse);
         let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
-        let (slender, artificial) = cells.stretching([ohnesorge, artificial], j);
+        let (slender, artificial) = cells.stretching(viscosities, j);
         let (capillary, g, factor, [by_a, by_rate]) =
-            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (ohnesorge, triple.a, du * inv_d));
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (viscosities[0], triple.a, du * inv_d));
         foot[j] = factor;
         let trouton = slender * factor;
         tension[j] = capillary + trouton + artificial;
@@ -394,7 +394,7 @@ fn tensions_with_derivatives<const STEEP: bool>(
         hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - by_d * inv_d;
         hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
         let closing = if du < 0.0 { du } else { 0.0 };
-        let stiffness = 3.0 * ohnesorge * factor * inv_d - 2.0 * artificial * closing;
+        let stiffness = 3.0 * viscosities[0] * factor * inv_d - 2.0 * viscosities[1] * closing;
         eta[j] = (stiffness * cells.v[j] + by_rate) * inv_d;
     }
 }

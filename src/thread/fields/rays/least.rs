@@ -171,10 +171,10 @@ impl Least {
         add_product(&self.blocks, coefficients, slopes);
         // N^-T of the slopes by g
         let (mut last, mut share) = ([0.0; GIVEN], 0.0);
-        for i in 0..n {
-            last = from_fn(|p| slopes[i][p] - share * last[p]);
-            slopes[i][..GIVEN].copy_from_slice(&last);
-            share = self.pivots[i][1];
+        for (slopes, pivot) in slopes.iter_mut().zip(&self.pivots) {
+            last = from_fn(|p| slopes[p] - share * last[p]);
+            slopes[..GIVEN].copy_from_slice(&last);
+            share = pivot[1];
         }
         let (mut last, mut before) = ([0.0; GIVEN], 0.0);
         for i in (0..n).rev() {

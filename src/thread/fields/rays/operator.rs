@@ -38,8 +38,6 @@ const LEAST_JACOBIAN: f64 = 0.05;
 const LEAST_LOGARITHM: f64 = 1e-4;
 /// Squares of which the dissipation is the sum.
 const SQUARES: usize = 3;
-/// Squares at all points of a ray.
-const ROWS: usize = SQUARES * LANES;
 
 /// Pairs of the kinds, in a row.
 pub type Block = [f64; KINDS * KINDS];
@@ -82,10 +80,20 @@ pub struct Lines {
     pub bend: Vec<f64>,
 }
 
-/// Profiles at the Gauss points: value and two derivatives, [derivative][point][kind].
+/// Products of the profiles' value f, first and second derivative f', f'' at each Gauss point, the first factor's kind
+/// by rows.
 #[derive(Debug, Clone)]
 struct Profiles {
-    by: [[[f64; KINDS]; LANES]; 3],
+    f_f: [Block; LANES],
+    f1_f: [Block; LANES],
+    /// f f' + f' f.
+    f_f1: [Block; LANES],
+    f1_f1: [Block; LANES],
+    f2_f: [Block; LANES],
+    f2_f1: [Block; LANES],
+    /// f' f'' + f'' f'.
+    f1_f2: [Block; LANES],
+    f2_f2: [Block; LANES],
     xi: Lanes,
     weight: Lanes,
 }
@@ -104,7 +112,21 @@ fn profiles() -> Profiles {
         by[1][p] = [6.0 * (x * x - x), 1.0 - 4.0 * x + 3.0 * x * x, bubble[1], 2.0 * bubble[0] + odd * bubble[1]];
         by[2][p] = [12.0 * x - 6.0, 6.0 * x - 4.0, bubble[2], 4.0 * bubble[1] + odd * bubble[2]];
     }
-    Profiles { by, xi, weight }
+    let product = |a: usize, b: usize, l: usize, x: usize| by[a][l][x / KINDS] * by[b][l][x % KINDS];
+    let one = |a, b| std::array::from_fn(|l| std::array::from_fn(|x| product(a, b, l, x)));
+    let both = |a, b| std::array::from_fn(|l| std::array::from_fn(|x| product(a, b, l, x) + product(b, a, l, x)));
+    Profiles {
+        f_f: one(0, 0),
+        f1_f: one(1, 0),
+        f_f1: both(0, 1),
+        f1_f1: one(1, 1),
+        f2_f: one(2, 0),
+        f2_f1: one(2, 1),
+        f1_f2: both(1, 2),
+        f2_f2: one(2, 2),
+        xi,
+        weight,
+    }
 }
 
 /// B-splines of the stream function at one place of an interval; those of an odd end are taken together.
@@ -254,6 +276,18 @@ impl Operator {
     }
 }
 
+/// Add the blocks of all points by their weights.
+#[inline(always)]
+fn add_sum(weights: &Lanes, blocks: &[Block; LANES], sum: &mut Block) {
+    let mut total = *sum;
+    for l in 0..LANES {
+        for x in 0..KINDS * KINDS {
+            total[x] += weights[l] * blocks[l][x];
+        }
+    }
+    *sum = total;
+}
+
 #[multiversion(targets("x86_64+avx2"))]
 fn slopes(y: &[Lanes], first: Side, last: Side, s: &mut [Lanes], upper: &mut [f64]) {
     slopes_of_lanes(y, first, last, s, upper);
@@ -272,7 +306,11 @@ fn point(
     // places and their derivatives by s and xi
     let along = |k: usize, derivative: usize| -> Lanes {
         let ([a, b, c, d], [ca, cb, cc, cd]) = (data[k], hermite[derivative]);
-        std::array::from_fn(|l| ca * a[l] + cb * b[l] + cc * c[l] + cd * d[l])
+        let mut out = [0.0; LANES];
+        for l in 0..LANES {
+            out[l] = ca * a[l] + cb * b[l] + cc * c[l] + cd * d[l];
+        }
+        out
     };
     let (z_s, z_ss, z_x, z_sx, z_xx) = (along(0, 1), along(0, 2), along(1, 0), along(1, 1), along(2, 0));
     let (r, r_s, r_ss) = (along(3, 0), along(3, 1), along(3, 2));
@@ -306,47 +344,53 @@ fn point(
             of[2][k][l] = scaled * (both[k] - inverse * d_r[k]);
         }
     }
-    // by the splines' value, first and second derivative
-    let mut rows = [[[0.0; KINDS]; 3]; ROWS];
-    for (square, of) in of.iter().enumerate() {
-        for l in 0..LANES {
-            let row = &mut rows[square * LANES + l];
-            let [f, f1, f2] = [&profiles.by[0][l], &profiles.by[1][l], &profiles.by[2][l]];
-            for p in 0..KINDS {
-                row[0][p] = of[1][l] * f1[p] + of[4][l] * f2[p];
-                row[1][p] = of[0][l] * f[p] + of[3][l] * f1[p];
-                row[2][p] = of[2][l] * f[p];
+    // products of those combinations, summed over the squares
+    let square = |a: usize, b: usize| {
+        let mut out = [0.0; LANES];
+        for of in &of {
+            for l in 0..LANES {
+                out[l] += of[a][l] * of[b][l];
             }
         }
-    }
-    // sums over the ray of pairs of kinds, by derivative and derivative
+        out
+    };
+    // sums over the ray of pairs of kinds, by the splines' derivative and derivative: the value goes with psi's by xi
+    // and xi xi, the first derivative with those by s and s xi, the second with that by s s
+    let p = profiles;
     let mut sums = [[[0.0; KINDS * KINDS]; 3]; 3];
-    for d in 0..3 {
-        for e in d..3 {
-            let mut sum = [[0.0; KINDS]; KINDS];
-            for row in &rows {
-                let (a, b) = (&row[d], &row[e]);
-                for p in 0..KINDS {
-                    for q in 0..KINDS {
-                        sum[p][q] += a[p] * b[q];
-                    }
-                }
-            }
-            for p in 0..KINDS {
-                for q in 0..KINDS {
-                    sums[d][e][p * KINDS + q] = sum[p][q];
-                    sums[e][d][q * KINDS + p] = sum[p][q];
-                }
+    add_sum(&square(1, 1), &p.f1_f1, &mut sums[0][0]);
+    add_sum(&square(1, 4), &p.f1_f2, &mut sums[0][0]);
+    add_sum(&square(4, 4), &p.f2_f2, &mut sums[0][0]);
+    add_sum(&square(1, 0), &p.f1_f, &mut sums[0][1]);
+    add_sum(&square(1, 3), &p.f1_f1, &mut sums[0][1]);
+    add_sum(&square(4, 0), &p.f2_f, &mut sums[0][1]);
+    add_sum(&square(4, 3), &p.f2_f1, &mut sums[0][1]);
+    add_sum(&square(1, 2), &p.f1_f, &mut sums[0][2]);
+    add_sum(&square(4, 2), &p.f2_f, &mut sums[0][2]);
+    add_sum(&square(0, 0), &p.f_f, &mut sums[1][1]);
+    add_sum(&square(0, 3), &p.f_f1, &mut sums[1][1]);
+    add_sum(&square(3, 3), &p.f1_f1, &mut sums[1][1]);
+    add_sum(&square(0, 2), &p.f_f, &mut sums[1][2]);
+    add_sum(&square(3, 2), &p.f1_f, &mut sums[1][2]);
+    add_sum(&square(2, 2), &p.f_f, &mut sums[2][2]);
+    for (d, e) in [(0, 1), (0, 2), (1, 2)] {
+        let sum = sums[d][e];
+        for p in 0..KINDS {
+            for q in 0..KINDS {
+                sums[e][d][q * KINDS + p] = sum[p * KINDS + q];
             }
         }
     }
     let mut pair = 0;
     for j in 0..4 {
-        let half: [Block; 3] = std::array::from_fn(|e| {
-            std::array::from_fn(|x| {
-                splines[0][j] * sums[0][e][x] + splines[1][j] * sums[1][e][x] + splines[2][j] * sums[2][e][x]
-            })
-        });
+        let mut half = [[0.0; KINDS * KINDS]; 3];
+        for (e, half) in half.iter_mut().enumerate() {
+            let [v, d, dd] = [splines[0][j], splines[1][j], splines[2][j]];
+            let [by_v, by_d, by_dd] = [&sums[0][e], &sums[1][e], &sums[2][e]];
+            for x in 0..KINDS * KINDS {
+                half[x] = v * by_v[x] + d * by_d[x] + dd * by_dd[x];
+            }
+        }
         for ((v, d), dd) in splines[0].iter().zip(&splines[1]).zip(&splines[2]).skip(j) {
             for x in 0..KINDS * KINDS {
                 cell[pair][x] += v * half[0][x] + d * half[1][x] + dd * half[2][x];
