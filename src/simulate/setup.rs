@@ -335,7 +335,7 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     field.end_share = case.model.end_drag;
     // no tip holds the liquid about a thread at rest
     field.wake = case.layout.segment().is_none();
-    field.fields = bare::fields(case);
+    field.fields = if case.model.two_fields { bare::fields(case) } else { None };
     field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field
 }
