@@ -289,7 +289,11 @@ fn parabola(case: &Case) -> Option<Contradiction> {
 /// Two fields are those of liquids of one viscosity and one tension.
 fn fields_of_real_liquids(case: &Case) -> Option<Contradiction> {
     let (_, what) = case.real.effects().into_iter().next().filter(|_| case.model.two_fields)?;
-    Some(("model.section", format!("two fields know one viscosity and one tension; here is {what}"), "\"closures\"".into()))
+    Some((
+        "model.section",
+        format!("two fields know one viscosity and one tension; here is {what}"),
+        "\"closures\"".into(),
+    ))
 }
 
 /// A thread that fills its channel touches the glass and is no thread.

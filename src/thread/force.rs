@@ -272,7 +272,12 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
 
 // In a gas (not `STEEP`) Trouton's tension alone.
 #[multiversion(targets("x86_64+avx2"))]
-fn tensions<const STEEP: bool>([ohnesorge, artificial]: [f64; 2], cells: &Cells, tension: &mut [f64], foot: &mut [f64]) {
+fn tensions<const STEEP: bool>(
+    [ohnesorge, artificial]: [f64; 2],
+    cells: &Cells,
+    tension: &mut [f64],
+    foot: &mut [f64],
+) {
     let n = tension.len();
     let (cells, foot) = (cells.of(n), &mut foot[..n]);
     for j in 0..n {
@@ -419,7 +424,13 @@ fn with_foot<const STEEP: bool>(
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.
 #[multiversion(targets("x86_64+avx2"))]
-fn by_volumes<const STEEP: bool>([ohnesorge, artificial]: [f64; 2], cells: &Cells, gl: &mut [f64], gc: &mut [f64], gr: &mut [f64]) {
+fn by_volumes<const STEEP: bool>(
+    [ohnesorge, artificial]: [f64; 2],
+    cells: &Cells,
+    gl: &mut [f64],
+    gc: &mut [f64],
+    gr: &mut [f64],
+) {
     let n = gl.len();
     let cells = cells.of(n);
     let (gl, gc, gr) = (&mut gl[..n], &mut gc[..n], &mut gr[..n]);

@@ -84,8 +84,7 @@ impl Stepper {
         follow.weigh(body, &self.u, (dt, physics.ohnesorge), resisted);
         self.inertia.clone_from(inertia);
         self.derivatives.assemble(body, c, &self.inertia, &mut self.matrix);
-        let factored =
-            if fields.active() { fields.factor(&self.matrix) } else { self.matrix.factor() };
+        let factored = if fields.active() { fields.factor(&self.matrix) } else { self.matrix.factor() };
         factored.map_err(|_| Refusal::Pivot)?;
 
         // stages 1 and 2 share one force
@@ -223,7 +222,8 @@ impl Stepper {
             let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
             powers = LadenWork::before_adsorption(rheology, work, evaluate, at).unwrap_or(powers);
         }
-        self.entry = (physics.parabolic && !work.fields.active() && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
+        self.entry = (physics.parabolic && !work.fields.active() && body.left == End::Nozzle && u_first > 0.0)
+            .then_some(u_first);
         if let Some(entry) = self.entry {
             let outer = physics.outer.is_some().then_some(&work.outer);
             crossing::follow(physics.ohnesorge, body, &self.u, entry, outer, &mut work.sections);
@@ -250,7 +250,9 @@ impl Stepper {
             viscosities: [physics.ohnesorge, outer.liquids.viscosity],
         };
         self.q.iter_mut().zip(&self.u).for_each(|(q, u)| *q = 0.5 * dt * u);
-        if body.left.is_fixed() { self.q[0] = 0.0; }
+        if body.left.is_fixed() {
+            self.q[0] = 0.0;
+        }
         follow.places(body, &self.q, &mut self.z);
         follow.volumes(body, &self.q, 0.5 * dt * inner, v);
         let begun = fields.begin(device, &liquids, (&self.z, v), body.rays);

@@ -147,11 +147,27 @@ pub fn devices() -> &'static [Compared] {
                     None => {
                         let mut case = coflow(ca, q, ratio, wall, Stop::Drops(1));
                         case.device.tip_outer = Some(outer * case.device.tip_bore);
-                        (case, format!("Ca {ca:.3}, q {q:.2}, viscosity ratio {ratio}, wall {wall} R, tip's outside {outer} R"))
+                        (
+                            case,
+                            format!(
+                                "Ca {ca:.3}, q {q:.2}, viscosity ratio {ratio}, wall {wall} R, tip's outside {outer} R"
+                            ),
+                        )
                     }
                 };
                 let (ours, our_neck) = first_drop(&case);
-                Compared { name, what, diameter, mesh, neck, ours, our_neck, blunt: device.is_none(), device, inertial: None }
+                Compared {
+                    name,
+                    what,
+                    diameter,
+                    mesh,
+                    neck,
+                    ours,
+                    our_neck,
+                    blunt: device.is_none(),
+                    device,
+                    inertial: None,
+                }
             })
             .collect()
     })

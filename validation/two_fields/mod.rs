@@ -20,7 +20,7 @@ fn three_drops() -> Vec<[f64; 2]> {
     case.run.accuracy = Accuracy::Coarse;
     case.run.stop = Stop::Until(70e-3);
     simulate(&case, None, &mut Silent).map_or(Vec::new(), |outcome| {
-        let drops = outcome.drops.iter().map(|drop| [1e6 * drop.diameter_m, 1e3 * drop.time_s]);
+        let drops = outcome.summary.drops.iter().map(|drop| [1e6 * drop.diameter_m, 1e3 * drop.time_s]);
         drops.filter(|[diameter, _]| *diameter > DROPS_FROM).collect()
     })
 }
@@ -33,7 +33,9 @@ fn cause(row: &Compared) -> Option<&'static str> {
              cross there and steps become too short; not mended",
         )
     } else if row.difference() > 0.0 {
-        Some("at the border of two modes: the neck refills at `coarse`, at `standard` it closes and the drop is met within 1 %")
+        Some(
+            "at the border of two modes: the neck refills at `coarse`, at `standard` it closes and the drop is met within 1 %",
+        )
     } else {
         None
     }
@@ -53,13 +55,20 @@ pub fn topic() -> Topic {
         })
         .collect();
     rows.extend(group("rows drawn blindly whose drop no thread feeds", &from, &all.iter().collect::<Vec<_>>()));
-    let confirmed = source("own boundary elements, `slenderjet confirm counterflow.toml --drops 3`", Status::FirstPrinciples);
+    let confirmed =
+        source("own boundary elements, `slenderjet confirm counterflow.toml --drops 3`", Status::FirstPrinciples);
     let ours = three_drops();
     for (k, [diameter, time]) in THREE_DROPS.into_iter().enumerate() {
         let [found, at] = ours.get(k).copied().unwrap_or([f64::NAN; 2]);
         rows.push(
-            relative(format!("example `counterflow`, drop {}: diameter, um", k + 1), &confirmed, diameter, found, TOLERANCE)
-                .remark("fed through the hole by a thread of 28 R: the drop is let go too late, at 66 ms and not at 54"),
+            relative(
+                format!("example `counterflow`, drop {}: diameter, um", k + 1),
+                &confirmed,
+                diameter,
+                found,
+                TOLERANCE,
+            )
+            .remark("fed through the hole by a thread of 28 R: the drop is let go too late, at 66 ms and not at 54"),
         );
         rows.push(report(format!("example `counterflow`, drop {}: comes off at, ms", k + 1), &confirmed, time, at));
     }

@@ -140,7 +140,17 @@ impl OuterField {
             outer_viscosity: viscosity,
             tension: 1.0,
         });
-        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0, thinning: None, fields: None, stream: None }
+        OuterField {
+            liquids,
+            density_ratio,
+            wall,
+            wake: true,
+            tip: 1.0,
+            end_share: 1.0,
+            thinning: None,
+            fields: None,
+            stream: None,
+        }
     }
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.
