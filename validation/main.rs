@@ -47,6 +47,7 @@ mod solver;
 mod statistics;
 mod stokes_thread;
 mod tap;
+mod two_fields;
 mod viscous_jet;
 mod waves_in_a_liquid;
 
@@ -101,6 +102,7 @@ const TOPICS: &[(&str, Make)] = &[
     ("coflow_thread", coflow_thread::topic),
     ("blunt_tip", blunt_tip::topic),
     ("orifice", orifice::topic),
+    ("two_fields", two_fields::topic),
     ("coflow_inertia", coflow_inertia::topic),
 ];
 

@@ -321,6 +321,7 @@ fn model(reader: &Reader) -> Model {
         coalescence: switch("model.coalescence", default.coalescence),
         radial_inertia: switch("model.radial_inertia", default.radial_inertia),
         parabolic_inflow: reader.text("model.inflow_profile").is_some_and(|word| word == "parabola"),
+        two_fields: reader.text("model.section").is_some_and(|word| word == "two_fields"),
     }
 }
 

@@ -36,6 +36,7 @@ pub fn contradictions(case: &Case) -> Vec<Contradiction> {
     found.extend(falls(case));
     found.extend(one_liquid(case));
     found.extend(parabola(case));
+    found.extend(fields_of_real_liquids(case));
     found
 }
 
@@ -283,6 +284,16 @@ fn parabola(case: &Case) -> Option<Contradiction> {
             "a parabola from a bore that is not wetted outside, into a gas; or leave it out".into(),
         )
     })
+}
+
+/// Two fields are those of liquids of one viscosity and one tension.
+fn fields_of_real_liquids(case: &Case) -> Option<Contradiction> {
+    let (_, what) = case.real.effects().into_iter().next().filter(|_| case.model.two_fields)?;
+    Some((
+        "model.section",
+        format!("two fields know one viscosity and one tension; here is {what}"),
+        "\"closures\"".into(),
+    ))
 }
 
 /// A thread that fills its channel touches the glass and is no thread.

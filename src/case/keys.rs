@@ -321,6 +321,13 @@ pub const KEYS: &[Key] = &[
         &["plug", "parabola"],
         "how the liquid leaves its bore into a gas: as a plug (short bore) or as a parabola (long needle)",
     ),
+    word(
+        "model.section",
+        F,
+        &["closures", "two_fields"],
+        "viscous forces on the thread: closures for its mean velocity, or the fields of its mean and its surface by least dissipation \
+         (clean Newtonian liquids; slower)",
+    ),
     whole("run.drops", ALL, (1, 1_000_000), "stop after this many detached primary drops", "20"),
     real("run.until", ALL, Kind::Time, ("1 ps", "1e7 s"), "stop at this time", "50 ms"),
     word("run.accuracy", ALL, &["standard", "coarse", "fine"], "mesh and tolerance"),
@@ -372,6 +379,7 @@ pub fn left_out(name: &str) -> &'static str {
         "model.end_drag" => "1",
         "model.coalescence" | "model.radial_inertia" => "off",
         "model.inflow_profile" => "plug",
+        "model.section" => "closures",
         "run.drops" => "20",
         "run.accuracy" => "standard",
         "run.frames" => "400",

@@ -287,11 +287,14 @@ pub struct Model {
     /// Whether the inner liquid leaves its bore as a parabola, as from a long needle, or as a plug.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub parabolic_inflow: bool,
+    /// Whether the viscous forces on a thread behind an orifice's tip are those of two fields ([`crate::thread::fields`]) and not the closures'.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub two_fields: bool,
 }
 
 impl Default for Model {
     fn default() -> Self {
-        Model { end_drag: 1.0, coalescence: false, radial_inertia: false, parabolic_inflow: false }
+        Model { end_drag: 1.0, coalescence: false, radial_inertia: false, parabolic_inflow: false, two_fields: false }
     }
 }
 

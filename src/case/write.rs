@@ -204,6 +204,9 @@ fn control(out: &mut String, case: &Case) {
         if m.parabolic_inflow {
             s.push(("inflow_profile", "\"parabola\"".to_owned()));
         }
+        if m.two_fields {
+            s.push(("section", "\"two_fields\"".to_owned()));
+        }
     });
     section(out, "run", |s| {
         match r.stop {

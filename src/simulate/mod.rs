@@ -1,5 +1,6 @@
 //! Case -> Outcome; the only glue: no files, no printing, no clock, no threads.
 
+pub mod bare;
 mod checkpoint;
 mod contact;
 mod ending;

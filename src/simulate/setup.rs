@@ -1,6 +1,6 @@
 //! Case -> scaled problem: units, physics, mesh and tolerances, start, end of the domain.
 
-use super::pumps;
+use super::{bare, pumps};
 use crate::case::rheology::{GAS_CONSTANT, Phase, Surfactant};
 use crate::case::{Accuracy, Case, Layout, Segment, Stop, Stream};
 use crate::device::wall::WallProfile;
@@ -85,6 +85,8 @@ pub struct Setup {
 /// Steps a drop may cost before the run is stopped, and the least a run may take.
 const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;
+/// A step with two fields costs this many times as much or somewhat less.
+const FIELDS_COST: u64 = 10;
 /// Volume of one wave of a jet of unit radius at x = 0.7.
 const JET_WAVE: f64 = 28.0;
 /// Band of the noise in units of the guessed rate of drops.
@@ -182,7 +184,7 @@ impl Setup {
             coalescence: case.model.coalescence && !half_wave,
             overdamped,
             rigid_radius,
-            step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN),
+            step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN) / if case.model.two_fields { FIELDS_COST } else { 1 },
             leaves_jets: matches!(case.run.stop, Stop::Drops(_)) && !half_wave && limits::crosses_its_drop(case),
             stop: match case.run.stop {
                 Stop::Until(t) => Stop::Until(t / time),
@@ -335,6 +337,7 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     field.end_share = case.model.end_drag;
     // no tip holds the liquid about a thread at rest
     field.wake = case.layout.segment().is_none();
+    field.fields = if case.model.two_fields { bare::fields(case) } else { None };
     field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field
 }

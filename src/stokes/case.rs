@@ -169,6 +169,13 @@ fn rows_told() -> String {
     format!("full Navier-Stokes rows against these equations: {}", rows.join(", "))
 }
 
+/// The device of a case in the solver's units, whatever inertia does in it; `None` without an outer liquid and where the tip fills its channel.
+pub fn device_of(case: &Case) -> Option<Device> {
+    let outer = case.outer.as_ref()?;
+    let device = device(case, outer, case.inner.viscosity / outer.viscosity);
+    device.channel.as_ref().is_none_or(|c| device.outside < c.radius).then_some(device)
+}
+
 fn device(case: &Case, outer: &crate::case::Stream, ratio: f64) -> Device {
     let r = case.device.pinned_radius();
     let flow = case.tension / outer.viscosity * r * r;

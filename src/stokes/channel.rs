@@ -12,6 +12,7 @@
 
 use super::device::Panels;
 use super::glass::{Builder, Edges, growing};
+use crate::math::Pinned as _;
 use std::f64::consts::PI;
 
 /// Radius of the rounded entrance edge over that of the orifice.
@@ -54,7 +55,7 @@ impl Channel {
     pub fn with_orifice(radius: f64, o: Orifice) -> Channel {
         let mut corners = vec![(-1e6, radius), (o.plane, radius)];
         for i in 0..=PIECES {
-            let (sin, cos) = (0.5 * PI * i as f64 / PIECES as f64).sin_cos();
+            let (sin, cos) = (0.5 * PI * i as f64 / PIECES as f64).sine_and_cosine();
             corners.push((o.plane + o.edge * (1.0 - cos), o.radius + o.edge * (1.0 - sin)));
         }
         corners.push((o.plane + o.length, o.radius));

@@ -16,7 +16,7 @@ use super::glass::{Builder, Edges, growing};
 use crate::device::core_annular::axis_velocity;
 
 /// Depth of the plug in bores' radii.
-const PLUG: f64 = 3.0;
+pub(super) const PLUG: f64 = 3.0;
 /// Longest tip, in R: what it slows of the stream grows with its logarithm only.
 const TIP_LONGEST: f64 = 60.0;
 

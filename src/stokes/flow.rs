@@ -82,27 +82,9 @@ pub struct Fixed {
 impl Fixed {
     /// Factors the walls; `None` where they are singular.
     pub fn new(walls: Walls) -> Option<Fixed> {
-        let nodes = walls.boundary.nodes();
         let (g, _) = layers(walls.boundary.targets(), &walls.boundary, false);
-        let inverse = if nodes == 0 { g } else { g.lu().try_inverse()? };
-        let mut known = DVector::zeros(2 * nodes);
-        for i in 0..nodes {
-            known[2 * i] = walls.undisturbed.at(walls.boundary.r[i]);
-        }
-        for i in nodes - walls.end..nodes {
-            known[2 * i] -= poiseuille(walls.total_flow, walls.end_radius, walls.boundary.r[i]);
-        }
-        let plug = (walls.plug > 0).then(|| plug_of(&walls));
-        if let Some((boundary, strength)) = &plug {
-            let home: Vec<_> =
-                (0..nodes).map(|i| if i < walls.plug { walls.boundary.home[i] } else { [None, None] }).collect();
-            let targets = Targets { z: &walls.boundary.z, r: &walls.boundary.r, home: Some(&home) };
-            let (_, d) = layers(targets, boundary, true);
-            known -= walls.ratio * d * strength;
-            for i in 0..walls.plug {
-                known[2 * i] -= 0.5 * walls.ratio * poiseuille(walls.inner_flow, walls.bore, walls.boundary.r[i]);
-            }
-        }
+        let inverse = if walls.boundary.nodes() == 0 { g } else { g.lu().try_inverse()? };
+        let (known, plug) = known(&walls);
         Some(Fixed { walls, inverse, known, plug })
     }
 
@@ -148,8 +130,32 @@ impl Fixed {
     }
 }
 
+/// What the strength on the glass has to cancel there, and the plug with its double layer's density.
+pub(super) fn known(walls: &Walls) -> (DVector<f64>, Option<(Boundary, DVector<f64>)>) {
+    let nodes = walls.boundary.nodes();
+    let mut known = DVector::zeros(2 * nodes);
+    for i in 0..nodes {
+        known[2 * i] = walls.undisturbed.at(walls.boundary.r[i]);
+    }
+    for i in nodes - walls.end..nodes {
+        known[2 * i] -= poiseuille(walls.total_flow, walls.end_radius, walls.boundary.r[i]);
+    }
+    let plug = (walls.plug > 0).then(|| plug_of(walls));
+    if let Some((boundary, strength)) = &plug {
+        let home: Vec<_> =
+            (0..nodes).map(|i| if i < walls.plug { walls.boundary.home[i] } else { [None, None] }).collect();
+        let targets = Targets { z: &walls.boundary.z, r: &walls.boundary.r, home: Some(&home) };
+        let (_, d) = layers(targets, boundary, true);
+        known -= walls.ratio * d * strength;
+        for i in 0..walls.plug {
+            known[2 * i] -= 0.5 * walls.ratio * poiseuille(walls.inner_flow, walls.bore, walls.boundary.r[i]);
+        }
+    }
+    (known, plug)
+}
+
 /// Poiseuille flow at radius r.
-fn poiseuille(flow: f64, radius: f64, r: f64) -> f64 {
+pub(super) fn poiseuille(flow: f64, radius: f64, r: f64) -> f64 {
     axis_velocity(flow, radius) * (1.0 - (r / radius).powi(2))
 }
 

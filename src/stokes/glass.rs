@@ -11,6 +11,7 @@
 
 use super::layer::{Boundary, Density, Element};
 use super::rule::{cubic, gauss, quintic};
+use crate::math::Pinned as _;
 
 /// Position, slope and second derivative of (z, r) by a parameter.
 type Path = [(f64, f64); 3];
@@ -111,7 +112,7 @@ impl Builder {
     pub fn arc(&mut self, centre: (f64, f64), a: f64, (from, to): (f64, f64), panels: usize) {
         let turn = to - from;
         let path = |x: f64| {
-            let (sin, cos) = (from + turn * x).sin_cos();
+            let (sin, cos) = (from + turn * x).sine_and_cosine();
             [
                 (centre.0 + a * cos, centre.1 + a * sin),
                 (-a * sin * turn, a * cos * turn),

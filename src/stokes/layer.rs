@@ -15,7 +15,7 @@
 // Several arrays are walked through side by side, lane by lane: their indices are the clearest way to say it.
 #![allow(clippy::needless_range_loop)]
 
-use super::ring::{Kernel, Points, kernels};
+use super::ring::{Kernel, Points, fluxes, kernels};
 use super::rule::{Rule, rules, slope, value};
 use multiversion::multiversion;
 use nalgebra::DMatrix;
@@ -135,6 +135,30 @@ pub fn layers(targets: Targets<'_>, source: &Boundary, double: bool) -> (DMatrix
     (DMatrix::from_row_slice(rows, columns, &g), d)
 }
 
+/// Flow through the disk of each target's radius at its place (columns: z and r of each node).
+pub fn through_disks(targets: Targets<'_>, source: &Boundary) -> DMatrix<f64> {
+    let (rows, columns) = (targets.z.len(), 2 * source.nodes());
+    if rows * columns == 0 {
+        return DMatrix::zeros(rows, columns);
+    }
+    let whole: Vec<Whole> = source.elements.iter().map(|e| Whole::of(e, source.density)).collect();
+    let mut out = vec![0.0; rows * columns];
+    out.par_chunks_mut(columns).enumerate().for_each_init(Work::default, |work, (i, out)| {
+        gather(&targets, i, (source, &whole), work);
+        fluxes(targets.z[i], targets.r[i], &work.points, &mut work.fluxes);
+        let scale = 1.0 / (8.0 * std::f64::consts::PI);
+        for ((e, share), flux) in work.at.iter().zip(&work.fluxes) {
+            let element = &source.elements[*e];
+            for m in 0..4 {
+                let column = 2 * element.node[m];
+                out[column] += scale * element.sign[m][0] * share[m] * flux[0];
+                out[column + 1] += scale * element.sign[m][1] * share[m] * flux[1];
+            }
+        }
+    });
+    DMatrix::from_row_slice(rows, columns, &out)
+}
+
 /// A quadrature point: place, normal, the four cubics times the weight.
 #[derive(Debug, Clone, Copy)]
 struct Place {
@@ -181,6 +205,7 @@ struct Work {
     /// Element and share of each.
     at: Vec<(usize, [f64; 4])>,
     kernels: Vec<Kernel>,
+    fluxes: Vec<[f64; 2]>,
     stack: Vec<(f64, f64)>,
 }
 
@@ -199,18 +224,8 @@ fn one_target(
     g: &mut [f64],
     mut d: Option<&mut [f64]>,
 ) {
-    let (z0, r0) = (targets.z[i], targets.r[i]);
-    work.points.clear();
-    work.at.clear();
-    let home = targets.home.map_or([None, None], |home| home[i]);
-    for (e, element) in source.elements.iter().enumerate() {
-        let own = home.iter().flatten().find(|(at, _)| *at == e);
-        match own {
-            Some((_, t)) => on_it(element, e, *t, source.density, work),
-            None => beside((element, &whole[e]), e, (z0, r0), source.density, work),
-        }
-    }
-    kernels(z0, r0, &work.points, d.is_some(), &mut work.kernels);
+    gather(targets, i, (source, whole), work);
+    kernels(targets.z[i], targets.r[i], &work.points, d.is_some(), &mut work.kernels);
     let mut from = 0;
     while from < work.at.len() {
         let e = work.at[from].0;
@@ -218,6 +233,20 @@ fn one_target(
         let sums = summed(&work.at[from..from + many], &work.kernels[from..from + many]);
         put(&source.elements[e], &sums, g, d.as_deref_mut());
         from += many;
+    }
+}
+
+/// The quadrature points that a target asks for.
+fn gather(targets: &Targets<'_>, i: usize, (source, whole): (&Boundary, &[Whole]), work: &mut Work) {
+    work.points.clear();
+    work.at.clear();
+    let home = targets.home.map_or([None, None], |home| home[i]);
+    for (e, element) in source.elements.iter().enumerate() {
+        let own = home.iter().flatten().find(|(at, _)| *at == e);
+        match own {
+            Some((_, t)) => on_it(element, e, *t, source.density, work),
+            None => beside((element, &whole[e]), e, (targets.z[i], targets.r[i]), source.density, work),
+        }
     }
 }
 

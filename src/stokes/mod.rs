@@ -4,7 +4,7 @@
 //! follows the first drop from a hemisphere to its pinch-off and says how far off the reduced model is (`docs/confirm.md`).
 //!
 //! One direction: `ring` (kernels), `rule` (quadrature), `layer` (matrices), `differences` and `interface` (the moving boundary),
-//! `spacing` (its nodes), `glass`, `channel` and `device` (what does not move), `flow` (velocity), `pressure`, `neck`, `detach` (cut at a neck), `start`, `step`, `growth` (time), `bodies` (exact solutions and held drops), `case` (from a
+//! `spacing` (its nodes), `glass`, `channel` and `device` (what does not move), `flow` (velocity), `streams` (one liquid alone), `pressure`, `neck`, `detach` (cut at a neck), `start`, `step`, `growth` (time), `bodies` (exact solutions and held drops), `case` (from a
 //! case, to an answer).
 //!
 //! Threads: rows of a matrix are computed side by side; each row by one thread in one order, so that their number does not
@@ -28,6 +28,7 @@ pub mod rule;
 pub mod spacing;
 pub mod start;
 pub mod step;
+pub mod streams;
 
 #[cfg(test)]
 mod tests;

@@ -9,6 +9,10 @@
 //! Powers of v, not of cos phi, keep near pairs free of cancellation. Where b << rho^2 (near the axis, or far) the recurrence
 //! would cancel instead; there the midpoint rule in phi converges geometrically and takes over.
 //!
+//! The flow through the disk r < r0 at z0 has its kernels too, in closed form, since G = delta lap R - grad grad R and the mean round a ring of
+//! its divergence by the radius integrates over a disk (Gauss):
+//!   axial   2 pi r0 r int (r0 - r cos phi)/R dphi,   radial   2 pi r0 r dz int cos phi/R dphi.
+//!
 //! Symbols: dz = z - z0, dr = r - r0, rho^2 = dz^2 + dr^2; (nz, nr) normal at the source; components are (target, source).
 //!
 //! Source: boundary-integral equations of Stokes flow: Pozrikidis, Boundary Integral and Singularity Methods for Linearized
@@ -20,6 +24,7 @@
 // Several arrays are walked through side by side, lane by lane: their indices are the clearest way to say it.
 #![allow(clippy::needless_range_loop)]
 
+use crate::math::Pinned as _;
 use multiversion::multiversion;
 use std::f64::consts::PI;
 
@@ -88,6 +93,48 @@ pub fn kernels(z0: f64, r0: f64, points: &Points, double: bool, out: &mut Vec<Ke
                 by_midpoints(z0, r0, (points.z[i], points.r[i]), (points.nz[i], points.nr[i]), double)
             } else {
                 std::array::from_fn(|k| found[k][l])
+            };
+        }
+        at += many;
+    }
+}
+
+/// Flow through the disk of radius r0 at z0 per axial and per radial force on the ring of each of `points`.
+#[multiversion(targets("x86_64+avx2"))]
+pub fn fluxes(z0: f64, r0: f64, points: &Points, out: &mut Vec<[f64; 2]>) {
+    out.clear();
+    out.resize(points.len(), [0.0; 2]);
+    let mut at = 0;
+    while at < points.len() {
+        let (mut complement, mut k, mut e) = ([0.0; LANES], [0.0; LANES], [0.0; LANES]);
+        let (mut dz, mut r, mut b, mut rho2) = ([0.0; LANES], [0.0; LANES], [0.0; LANES], [0.0; LANES]);
+        let many = LANES.min(points.len() - at);
+        for l in 0..LANES {
+            let i = at + l.min(many - 1);
+            (dz[l], r[l]) = (points.z[i] - z0, points.r[i]);
+            rho2[l] = dz[l] * dz[l] + (r[l] - r0) * (r[l] - r0);
+            b[l] = (2.0 * r[l] * r0).max(f64::MIN_POSITIVE);
+            complement[l] = rho2[l] / (rho2[l] + 2.0 * b[l]);
+        }
+        elliptic(&complement, &mut k, &mut e);
+        for l in 0..many {
+            let all = rho2[l] + 2.0 * b[l];
+            let round = 2.0 * PI * r0 * r[l];
+            out[at + l] = if b[l] * 2.0 <= NEAR_AXIS * all {
+                let mut sum = [0.0; 2];
+                for i in 0..AZIMUTH / 2 {
+                    // phi and -phi count alike
+                    let cos = (2.0 * PI * (i as f64 + 0.5) / AZIMUTH as f64).cosine();
+                    let w = 4.0 * PI / AZIMUTH as f64 / (rho2[l] + b[l] * (1.0 - cos)).sqrt();
+                    sum[0] += w * (r0 - r[l] * cos);
+                    sum[1] += w * dz[l] * cos;
+                }
+                [round * sum[0], round * sum[1]]
+            } else {
+                let root = all.sqrt();
+                let j10 = 4.0 * k[l] / root;
+                let j11 = (4.0 * root * e[l] - rho2[l] * j10) / b[l];
+                [round * ((r0 - r[l]) * j10 + r[l] * j11), round * dz[l] * (j10 - j11)]
             };
         }
         at += many;
@@ -227,7 +274,7 @@ fn by_midpoints(z0: f64, r0: f64, (z, r): (f64, f64), (nz, nr): (f64, f64), doub
     let weight = 2.0 * PI * r / AZIMUTH as f64;
     for i in 0..AZIMUTH / 2 {
         // phi and -phi count alike
-        let cos = (2.0 * PI * (i as f64 + 0.5) / AZIMUTH as f64).cos();
+        let cos = (2.0 * PI * (i as f64 + 0.5) / AZIMUTH as f64).cosine();
         let v = 1.0 - cos;
         let i2 = 1.0 / (rho2 + b * v);
         let i1 = i2.sqrt();
@@ -307,6 +354,32 @@ mod tests {
             }
         }
         assert!(worst < 1e-10, "{worst:e}");
+    }
+
+    // The flow through a disk is the sum of the axial velocity over it: Gauss points from the axis to r0, in front of the ring and behind it,
+    // far from the axis and close to it.
+    #[test]
+    fn theory_flows_through_a_disk_are_velocities_summed() {
+        let rule = crate::stokes::rule::gauss(40);
+        for (z0, r0, z, r) in [
+            (0.3, 0.8, 1.0, 0.6),
+            (1.5, 2.0, 1.0, 0.6),
+            (0.0, 1.2, 0.7, 0.01),
+            (0.2, 0.004, 1.0, 0.6),
+            (0.2, 0.01, 2.0, 1.5),
+        ] {
+            let mut points = Points::default();
+            points.push(z, r, 1.0, 0.0);
+            let (mut got, mut all, mut sum) = (Vec::new(), Vec::new(), [0.0; 2]);
+            fluxes(z0, r0, &points, &mut got);
+            for (t, w) in rule.t.iter().zip(&rule.w) {
+                kernels(z0, r0 * t, &points, false, &mut all);
+                (0..2).for_each(|k| sum[k] += 2.0 * PI * r0 * r0 * t * w * all[0][k]);
+            }
+            for k in 0..2 {
+                assert!((got[0][k] / sum[k] - 1.0).abs() < 1e-9, "{z0} {r0} {k}: {:?} {sum:?}", got[0]);
+            }
+        }
     }
 
     // A target 1e-5 from a ring of radius 1: the logarithm's slope, G_zz and G_rr near -2 ln(rho) each (2 r ln(8/rho) leads).

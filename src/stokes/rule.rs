@@ -8,6 +8,7 @@
 //!
 //! Holds for: n >= 1.
 
+use crate::math::Pinned as _;
 use std::sync::OnceLock;
 
 /// Nodes and weights.
@@ -21,7 +22,7 @@ pub struct Rule {
 pub fn gauss(n: usize) -> Rule {
     let mut rule = Rule { t: vec![0.0; n], w: vec![0.0; n] };
     for i in 0..n {
-        let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (n as f64 + 0.5)).cos();
+        let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (n as f64 + 0.5)).cosine();
         let mut slope = 1.0;
         for _ in 0..60 {
             let (mut p, mut before) = (1.0, 0.0);

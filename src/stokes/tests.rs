@@ -5,6 +5,7 @@ use super::channel::{Channel, Orifice};
 use super::device::{Device, Panels};
 use super::flow::Fixed;
 use super::growth::{Resolution, grow, grow_drops};
+use super::streams::Streams;
 use std::f64::consts::PI;
 
 // A drop that settles under gravity, U = (2/3) (1 + l)/(2 + 3 l) times a^2 (rho_i - rho_o) g/mu_o: Hadamard 1911, Rybczynski 1911.
@@ -213,4 +214,80 @@ fn theory_later_drops_carry_off_what_is_pumped() {
     assert!((between / pumped - 1.0).abs() < 5e-3, "{between} {pumped}");
     assert!(((second.volume / first.volume).cbrt() - 1.0).abs() < 2e-3, "{} {}", first.volume, second.volume);
     assert!(grown.volume_relative.abs() < 1e-6, "{:e}", grown.volume_relative);
+}
+
+// What is pumped goes within the glass, of either flow alone: chamber, hole, funnel, collection tube; at the tip's plane the inner flow goes
+// within the bore and within the tip's outside, of the outer flow nothing.
+#[test]
+fn theory_each_stream_goes_within_the_glass() {
+    for name in ["device-1", "orifice-25"] {
+        let (device, v) = device_row(name);
+        let streams = Streams::new(&device, Panels(0.7)).expect("regular");
+        let (plane, hole, length, widening, collection) = (v[6], v[7], v[8], v[9], v[10]);
+        let end = plane + length + widening;
+        let z = [0.4 * plane, plane + 0.5 * length, plane + length + 0.5 * widening, end + collection, 0.0, 0.0];
+        let r = [v[4], hole, 0.5 * (hole + collection), collection, 1.0, device.outside];
+        for (i, found) in streams.within(&z, &r).iter().enumerate() {
+            let exact = if i < 4 { [1.0, 1.0] } else { [1.0, 0.0] };
+            println!("{name}, z {:.2}, r {:.2}: {:+.1e} {:+.1e}", z[i], r[i], found[0] - exact[0], found[1] - exact[1]);
+            for k in 0..2 {
+                assert!((found[k] - exact[k]).abs() < 1.5e-3, "{name}, z {}, r {}: {found:?}", z[i], r[i]);
+            }
+        }
+    }
+}
+
+// Both shares, weighed with their flows, are the velocity of the whole flow summed over the disk: another solve, another kernel.
+#[test]
+fn theory_streams_add_up_to_the_flow_of_both() {
+    let (device, _) = device_row("device-1");
+    let device = Device { ratio: 1.0, ..device };
+    let streams = Streams::new(&device, Panels(1.0)).expect("regular");
+    let fixed = Fixed::new(device.walls(device.first_reach(), Panels(1.0))).expect("regular");
+    let rule = super::rule::gauss(24);
+    for (z, most) in [(0.05, 0.9), (0.4, 1.3), (1.2, 0.6), (1.5, 0.4), (2.0, 0.3), (3.5, 0.8)] {
+        let r: Vec<f64> = rule.t.iter().map(|t| most * t).collect();
+        let u = fixed.bare(&vec![z; r.len()], &r);
+        let flow: f64 = (0..r.len()).map(|i| 2.0 * PI * r[i] * u[2 * i] * rule.w[i] * most).sum();
+        let [inner, outer] = streams.within(&[z], &[most])[0];
+        let ours = device.inner_flow * inner + device.outer_flow * outer;
+        println!("z {z}, r {most}: {:+.1e}", ours / flow - 1.0);
+        assert!((ours / flow - 1.0).abs() < 1e-4, "z {z}, r {most}: {ours} {flow}");
+    }
+}
+
+// Slow flow into a hole in a plate, 1 - cos^3 of the angle to the axis some radii away from it: Sampson, Phil. Trans. R.
+// Soc. A 182 (1891) 449 (recalled; he has a thin plate). The hole here is a tube: 0.015 of the flow less goes within his
+// surfaces, about what a place 0.04 radii farther in makes of them. Tip and chamber are 24 and 48 away.
+#[test]
+fn theory_stream_into_a_hole_in_a_plate() {
+    let far = 24.0;
+    let orifice = Orifice { plane: far, radius: 1.0, length: 2.0, widening: 0.0, collection: 1.0, edge: 0.02 };
+    let channel = Channel::with_orifice(2.0 * far, orifice);
+    let device = Device { channel: Some(channel), ..tube(0.1, 1.0, 1.0, 2.0 * far, 2.0 * far) };
+    let streams = Streams::new(&device, Panels(1.0)).expect("regular");
+    for s in [1.0, 1.5, 2.0] {
+        for share in [0.15, 0.5, 0.85f64] {
+            // the hyperboloid of focal radius 1 with this share at a distance s, X^2 + (a + s^2 - 1) X - s^2 = 0
+            let x = (1.0 - share).powf(2.0 / 3.0);
+            let a = s * s / x + 1.0 - s * s - x;
+            let [_, outer] = streams.within(&[far - s], &[a.sqrt()])[0];
+            println!("{s} in front: {outer:.4}, Sampson {share}");
+            assert!((outer - share).abs() < 0.02, "{s} in front: {outer}, Sampson {share}");
+        }
+    }
+}
+
+// The number of threads does not show in a bit.
+#[test]
+fn streams_are_the_same_on_one_thread_and_on_three() {
+    let (device, _) = device_row("device-1");
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+        pool.install(|| {
+            let streams = Streams::new(&device, Panels(0.5)).expect("regular");
+            streams.within(&[0.1, 0.7, 1.5, 3.0], &[0.9, 1.1, 0.3, 0.6])
+        })
+    };
+    assert_eq!(on(1), on(3));
 }

@@ -53,6 +53,8 @@ impl End {
     }
 }
 
+/// Most intervals between rays.
+const RAYS_MAX: usize = super::fields::rays::MOST;
 /// Most lists of a surface's memory.
 const MEMORY_MAX: u64 = super::adsorption::MODES as u64 + 2;
 
@@ -93,6 +95,8 @@ pub struct Body {
     pub flagged: bool,
     /// Accepted steps since the mesh was last looked at.
     pub since_regrid: u32,
+    /// Intervals between the rays about it at the last step ([`super::fields`]); 0 where there were none.
+    pub rays: usize,
     /// Number of the pinch-off that made it (counted from 1; 0 for the thread on the nozzle).
     pub parent_pinch: u64,
     /// Powers at the last stage of the step that ended here; `None` where anything else has changed the body since.
@@ -122,6 +126,7 @@ impl Body {
             abandoned: false,
             flagged: false,
             since_regrid: 0,
+            rays: 0,
             parent_pinch: 0,
             last_powers: None,
         }
@@ -214,6 +219,7 @@ impl Body {
                 + 128 * self.last_powers.is_some() as u64,
             self.since_regrid as u64,
             self.parent_pinch,
+            self.rays as u64,
         ]);
         reals.extend([self.time, self.dt, self.born, self.plain_since, self.follows_to]);
         reals.extend(self.born_at);
@@ -236,6 +242,7 @@ impl Body {
         let [flagged, filling, abandoned, follows] = [1, 2, 4, 8].map(|bit| flags & bit != 0);
         let since_regrid = u32::try_from(counts.next()?).ok()?;
         let parent_pinch = counts.next()?;
+        let rays = usize::try_from(counts.next()?).ok().filter(|n| *n <= RAYS_MAX)?;
         let (time, dt, born, plain_since) = (reals.next()?, reals.next()?, reals.next()?, reals.next()?);
         let (follows_to, born_at) = (reals.next()?, [reals.next()?, reals.next()?]);
         let mut last_powers = None;
@@ -282,6 +289,7 @@ impl Body {
             abandoned,
             flagged,
             since_regrid,
+            rays,
             parent_pinch,
             last_powers,
         })

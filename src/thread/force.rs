@@ -15,6 +15,7 @@
 use super::body::{Body, End};
 use super::cells::{Parabola, Triple};
 use super::crossing::Section;
+use super::fields::Fields;
 use super::foot;
 use super::inflow::Inflow;
 use super::laden::{self, LadenWork};
@@ -93,6 +94,8 @@ pub struct Work {
     pub steep: foot::Slopes,
     /// Outer-liquid terms.
     pub outer: OuterWork,
+    /// The viscous forces of both liquids where sections have two velocities.
+    pub fields: Fields,
     /// What the surfaces of the cells carry.
     pub laden: LadenWork,
     /// The polymer in them.
@@ -154,6 +157,11 @@ impl Work {
         }
     }
 
+    /// Viscosities of the tensions: none but the artificial one where the viscous forces are those of the fields.
+    fn viscosities(&self, physics: &Physics) -> [f64; 2] {
+        [if self.fields.active() { 0.0 } else { physics.ohnesorge }, physics.artificial]
+    }
+
     /// Node `i`'s inertia over its mass.
     pub fn ratio(&self, i: usize) -> f64 {
         self.added.get(i).copied().unwrap_or(1.0)
@@ -183,10 +191,10 @@ fn ghost(end: End, d: f64, inv_d: f64, a: f64) -> (f64, f64, f64) {
 
 /// Viscous tension of a cell as if it were slender, and its artificial one. The comparison, not `min`: it needs no second look for NaN.
 #[inline(always)]
-fn stretching(physics: &Physics, v: f64, inv_d: f64, du: f64) -> (f64, f64) {
+fn stretching([ohnesorge, artificial]: [f64; 2], v: f64, inv_d: f64, du: f64) -> (f64, f64) {
     let closing = if du < 0.0 { du } else { 0.0 };
     let rate = v * inv_d;
-    (3.0 * physics.ohnesorge * rate * du * inv_d, -physics.artificial * rate * closing * closing)
+    (3.0 * ohnesorge * rate * du * inv_d, -artificial * rate * closing * closing)
 }
 
 /// The slices of a body's cells that the loops over them read, all of one length.
@@ -237,8 +245,8 @@ impl<'a> Cells<'a> {
     }
 
     #[inline(always)]
-    fn stretching(&self, physics: &Physics, j: usize) -> (f64, f64) {
-        stretching(physics, self.v[j], self.inv_d[1][j], self.u[1][j] - self.u[0][j])
+    fn stretching(&self, viscosities: [f64; 2], j: usize) -> (f64, f64) {
+        stretching(viscosities, self.v[j], self.inv_d[1][j], self.u[1][j] - self.u[0][j])
     }
 }
 
@@ -248,9 +256,10 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     work.tension.resize(body.v.len(), 0.0);
     work.foot.resize(body.v.len(), 1.0);
     let cells = Cells::new([&work.d, &work.inv_d, &work.a], &work.v, &work.sheared, u);
+    let viscosities = work.viscosities(physics);
     match physics.outer {
-        Some(_) => tensions::<true>(physics, &cells, &mut work.tension, &mut work.foot),
-        None => tensions::<false>(physics, &cells, &mut work.tension, &mut work.foot),
+        Some(_) => tensions::<true>(viscosities, &cells, &mut work.tension, &mut work.foot),
+        None => tensions::<false>(viscosities, &cells, &mut work.tension, &mut work.foot),
     }
     if let Some(rheology) = &physics.rheology {
         laden::add_tensions::<false>(rheology, physics.ohnesorge, body, u, work);
@@ -263,17 +272,22 @@ pub fn forces(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
 
 // In a gas (not `STEEP`) Trouton's tension alone.
 #[multiversion(targets("x86_64+avx2"))]
-fn tensions<const STEEP: bool>(physics: &Physics, cells: &Cells, tension: &mut [f64], foot: &mut [f64]) {
+fn tensions<const STEEP: bool>(
+    [ohnesorge, artificial]: [f64; 2],
+    cells: &Cells,
+    tension: &mut [f64],
+    foot: &mut [f64],
+) {
     let n = tension.len();
     let (cells, foot) = (cells.of(n), &mut foot[..n]);
     for j in 0..n {
-        let (trouton, artificial) = cells.stretching(physics, j);
+        let (trouton, artificial) = cells.stretching([ohnesorge, artificial], j);
         let parabola = cells.triple(j).parabola();
         foot[j] = 1.0;
         if STEEP {
             let rate = (cells.u[1][j] - cells.u[0][j]) * cells.inv_d[1][j];
             let own = (cells.sheared[j], cells.a[1][j], rate);
-            foot[j] = foot::resistance(physics.ohnesorge, own, parabola.coefficients());
+            foot[j] = foot::resistance(ohnesorge, own, parabola.coefficients());
         }
         tension[j] = parabola.tension() + trouton * foot[j] + artificial;
     }
@@ -319,6 +333,7 @@ pub fn add_carried(body: &Body, u: &[f64], work: &mut Work) {
 /// the nodes), by velocity differences into `work.eta`. Mirrored ends are folded into the cell's own derivative.
 pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: &mut Work) {
     let n = body.v.len();
+    let viscosities = work.viscosities(physics);
     let Work { d, inv_d, a, v, sheared, foot, tension, h, g, eta, .. } = work;
     for buffer in [&mut *tension, &mut *eta, &mut *foot].into_iter().chain(h.iter_mut()).chain(g.iter_mut()) {
         buffer.resize(n, 0.0);
@@ -329,19 +344,19 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
     let (vl, vc, vr) = (&mut gl[..counted], &mut gc[..counted], &mut gr[..counted]);
     match physics.outer {
         Some(_) => {
-            tensions_with_derivatives::<true>(physics, &cells, [tension, foot, eta], hl, hc, hr);
-            by_volumes::<true>(physics, &cells, vl, vc, vr);
+            tensions_with_derivatives::<true>(viscosities, &cells, [tension, foot, eta], hl, hc, hr);
+            by_volumes::<true>(viscosities, &cells, vl, vc, vr);
         }
         None => {
-            tensions_with_derivatives::<false>(physics, &cells, [tension, foot, eta], hl, hc, hr);
-            by_volumes::<false>(physics, &cells, vl, vc, vr);
+            tensions_with_derivatives::<false>(viscosities, &cells, [tension, foot, eta], hl, hc, hr);
+            by_volumes::<false>(viscosities, &cells, vl, vc, vr);
         }
     }
     for [outward, own, inward] in [[hl, hc, hr], [gl, gc, gr]] {
         fold(body.left, &mut outward[0], &mut own[0]);
         fold(body.right, &mut inward[n - 1], &mut own[n - 1]);
     }
-    if physics.outer.is_some() || physics.rheology.is_some() {
+    if !work.fields.active() && (physics.outer.is_some() || physics.rheology.is_some()) {
         slopes_of_foot(physics.ohnesorge, body, u, work);
     }
     if let Some(rheology) = &physics.rheology {
@@ -356,7 +371,7 @@ pub fn forces_with_derivatives(physics: &Physics, body: &Body, u: &[f64], work: 
 // Seven separate slices: only so does the compiler know that none overlaps another and make vector code.
 #[multiversion(targets("x86_64+avx2"))]
 fn tensions_with_derivatives<const STEEP: bool>(
-    physics: &Physics,
+    viscosities: [f64; 2],
     cells: &Cells,
     [tension, foot, eta]: [&mut [f64]; 3],
     hl: &mut [f64],
@@ -373,9 +388,9 @@ fn tensions_with_derivatives<const STEEP: bool>(
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials(&parabola, inverse);
         let (inv_d, du) = (inverse[1], cells.u[1][j] - cells.u[0][j]);
-        let (slender, artificial) = cells.stretching(physics, j);
+        let (slender, artificial) = cells.stretching(viscosities, j);
         let (capillary, g, factor, [by_a, by_rate]) =
-            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a, du * inv_d));
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (viscosities[0], triple.a, du * inv_d));
         foot[j] = factor;
         let trouton = slender * factor;
         tension[j] = capillary + trouton + artificial;
@@ -384,7 +399,7 @@ fn tensions_with_derivatives<const STEEP: bool>(
         hc[j] = g[0] * p.c0[1] + g[1] * p.c1[1] + g[2] * p.c2[1] - by_d * inv_d;
         hr[j] = g[0] * p.c0[2] + g[1] * p.c1[2] + g[2] * p.c2[2];
         let closing = if du < 0.0 { du } else { 0.0 };
-        let stiffness = 3.0 * physics.ohnesorge * factor * inv_d - 2.0 * physics.artificial * closing;
+        let stiffness = 3.0 * viscosities[0] * factor * inv_d - 2.0 * viscosities[1] * closing;
         eta[j] = (stiffness * cells.v[j] + by_rate) * inv_d;
     }
 }
@@ -409,7 +424,13 @@ fn with_foot<const STEEP: bool>(
 
 /// Derivatives of the first tensions by the volumes of the left, own and right cell.
 #[multiversion(targets("x86_64+avx2"))]
-fn by_volumes<const STEEP: bool>(physics: &Physics, cells: &Cells, gl: &mut [f64], gc: &mut [f64], gr: &mut [f64]) {
+fn by_volumes<const STEEP: bool>(
+    [ohnesorge, artificial]: [f64; 2],
+    cells: &Cells,
+    gl: &mut [f64],
+    gc: &mut [f64],
+    gr: &mut [f64],
+) {
     let n = gl.len();
     let cells = cells.of(n);
     let (gl, gc, gr) = (&mut gl[..n], &mut gc[..n], &mut gr[..n]);
@@ -418,10 +439,10 @@ fn by_volumes<const STEEP: bool>(physics: &Physics, cells: &Cells, gl: &mut [f64
         let parabola = triple.parabola();
         let inverse = [cells.inv_d[0][j], cells.inv_d[1][j], cells.inv_d[2][j]];
         let p = triple.partials_by_volume(&parabola, inverse);
-        let (slender, artificial) = cells.stretching(physics, j);
+        let (slender, artificial) = cells.stretching([ohnesorge, artificial], j);
         let rate = (cells.u[1][j] - cells.u[0][j]) * cells.inv_d[1][j];
         let (_, g, factor, [by_a, _]) =
-            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (physics.ohnesorge, triple.a, rate));
+            with_foot::<STEEP>(&parabola, slender, cells.sheared[j], (ohnesorge, triple.a, rate));
         let trouton = slender * factor;
         gl[j] = g[0] * p.c0[0] + g[1] * p.c1[0] + g[2] * p.c2[0];
         gc[j] =
@@ -496,8 +517,9 @@ pub fn dissipation(physics: &Physics, u: &[f64], work: &Work) -> [f64; 2] {
     let n = work.v.len();
     let cells = Cells::new([&work.d, &work.inv_d, &work.a], &work.v, &work.sheared, u).of(n);
     let foot = &work.foot[..n];
+    let [ohnesorge, artificial] = work.viscosities(physics);
     let of_cell = |j: usize| {
-        let (du, (trouton, artificial)) = (cells.u[1][j] - cells.u[0][j], cells.stretching(physics, j));
+        let (du, (trouton, artificial)) = (cells.u[1][j] - cells.u[0][j], cells.stretching([ohnesorge, artificial], j));
         (trouton * foot[j] * du, artificial * du)
     };
     let (inner, artificial) = lanes(n, (0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1), of_cell);

@@ -37,6 +37,7 @@ pub mod crossing;
 pub mod dispersion;
 pub mod energy;
 pub mod estimate;
+pub mod fields;
 pub mod foot;
 pub mod force;
 pub mod inflow;

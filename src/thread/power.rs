@@ -48,6 +48,9 @@ impl Powers {
             (viscous, drawn) = laden::dissipation(rheology, physics.ohnesorge, body, u, work);
             viscous -= laden::slip(rheology, u, work);
         }
+        if work.fields.active() {
+            (viscous, drawn) = (work.fields.dissipated, work.fields.inlet);
+        }
         let mut powers = Powers { viscous: -viscous, artificial: -artificial, ..Powers::default() };
         if body.left == End::Nozzle {
             powers.inlet = inlet(physics, t, u, work) + drawn;

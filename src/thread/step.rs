@@ -6,6 +6,7 @@
 use super::body::{Body, End};
 use super::crossing;
 use super::energy::Energy;
+use super::fields;
 use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
 use super::laden::LadenWork;
@@ -15,6 +16,7 @@ use super::profile;
 use super::rows::{largest, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
 use crate::solver::rosenbrock::{C3, C4, C21, GAMMA, TIME_WEIGHT};
+use std::f64::consts::PI;
 
 /// Why a step was not taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,11 +79,13 @@ impl Stepper {
         let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
 
         let mut start = self.begin(physics, body, u_start, dt)?;
-        let Work { follow, outer, .. } = &mut self.work;
-        follow.weigh(body, &self.u, (dt, physics.ohnesorge), outer.resistance(physics.outer.is_some()));
-        self.inertia.clone_from(&self.work.inertia);
+        let Work { follow, outer, fields, inertia, .. } = &mut self.work;
+        let resisted = if fields.active() { fields.resistance() } else { outer.resistance(physics.outer.is_some()) };
+        follow.weigh(body, &self.u, (dt, physics.ohnesorge), resisted);
+        self.inertia.clone_from(inertia);
         self.derivatives.assemble(body, c, &self.inertia, &mut self.matrix);
-        self.matrix.factor().map_err(|_| Refusal::Pivot)?;
+        let factored = if fields.active() { fields.factor(&self.matrix) } else { self.matrix.factor() };
+        factored.map_err(|_| Refusal::Pivot)?;
 
         // stages 1 and 2 share one force
         let moving = if nozzle { Some((u_start, rise)) } else { None };
@@ -95,6 +99,7 @@ impl Stepper {
         // stages 3 and 4 stand at the end of the step
         self.q.iter_mut().zip(&self.k_q[0]).for_each(|(q, k)| *q += 2.0 * k);
         self.u.iter_mut().zip(&self.k_u[0]).for_each(|(u, k)| *u += 2.0 * k);
+        self.work.fields.add(0, 2.0);
         self.work.polymer.add(0, 2.0);
         self.evaluate(physics, body, inflow, u_end)?;
         self.finish_force(physics, body);
@@ -124,6 +129,7 @@ impl Stepper {
         if !self.work.polymer.close(&self.work.v, inflow) {
             return Err(Refusal::Crossing);
         }
+        body.rays = if self.work.fields.active() { self.work.fields.intervals() } else { 0 };
         std::mem::swap(&mut body.z, &mut self.z);
         std::mem::swap(&mut body.u, &mut self.u);
         if self.work.follow.flowing {
@@ -165,13 +171,16 @@ impl Stepper {
         self.z.copy_from_slice(&body.z);
         self.u.copy_from_slice(&body.u);
         self.u[0] = u_first;
-        let (work, derivatives) = (&mut self.work, &mut self.derivatives);
+        let work = &mut self.work;
         work.follow.flowing = false;
         work.v.clone_from(&body.v);
         work.geometry(body, &self.z).map_err(|_| Refusal::Crossing)?;
         work.follow.set(body, &self.u, &work.d, &work.a, dt);
         work.masses();
-        if let Some(outer) = &physics.outer {
+        self.begin_fields(physics, body, dt);
+        let (work, derivatives) = (&mut self.work, &mut self.derivatives);
+        let closures = physics.outer.as_ref().filter(|_| !work.fields.active());
+        if let Some(outer) = closures {
             outer.share_shear::<true>(body, (&self.z, &self.u), work);
         }
         work.laden.begin();
@@ -194,9 +203,12 @@ impl Stepper {
         }
         if let Some(outer) = &physics.outer {
             outer.add_mass(body, work);
+        }
+        if let Some(outer) = closures {
             outer.add_forces::<true>(physics.rheology.as_ref(), body, &self.u, work);
             work.outer.add_derivatives(&work.follow, derivatives);
         }
+        add_fields(&self.u, work);
         let known = body.last_powers.filter(|_| body.load.amount.is_empty());
         let mut powers = known.unwrap_or_else(|| Powers::at(physics, body, body.time, &self.u, work));
         if let Some(rheology) = &physics.rheology {
@@ -210,7 +222,8 @@ impl Stepper {
             let at = |work: &Work| Powers::at(physics, body, body.time, u, work);
             powers = LadenWork::before_adsorption(rheology, work, evaluate, at).unwrap_or(powers);
         }
-        self.entry = (physics.parabolic && body.left == End::Nozzle && u_first > 0.0).then_some(u_first);
+        self.entry = (physics.parabolic && !work.fields.active() && body.left == End::Nozzle && u_first > 0.0)
+            .then_some(u_first);
         if let Some(entry) = self.entry {
             let outer = physics.outer.is_some().then_some(&work.outer);
             crossing::follow(physics.ohnesorge, body, &self.u, entry, outer, &mut work.sections);
@@ -221,6 +234,35 @@ impl Stepper {
         add_carried(body, &self.u, work);
         derivatives.add_carried(physics, body, &self.u, work);
         Ok(powers)
+    }
+
+    /// The fields' matrices at the shape in the middle of the step, as it goes at its start. Threads about which no rays can be laid are left to
+    /// the closures.
+    fn begin_fields(&mut self, physics: &Physics, body: &Body, dt: f64) {
+        let Work { follow, fields, v, .. } = &mut self.work;
+        fields.leave();
+        let newtonian = physics.rheology.is_none() && body.left == End::Nozzle && body.right == End::Tip;
+        let Some(outer) = physics.outer.as_ref().filter(|outer| newtonian && outer.thinning.is_none()) else { return };
+        let Some(device) = &outer.fields else { return };
+        let inner = PI * physics.inflow.velocity(body.time + 0.5 * dt);
+        let liquids = fields::Liquids {
+            flows: [inner, outer.liquids.total_flow - inner],
+            viscosities: [physics.ohnesorge, outer.liquids.viscosity],
+        };
+        self.q.iter_mut().zip(&self.u).for_each(|(q, u)| *q = 0.5 * dt * u);
+        if body.left.is_fixed() {
+            self.q[0] = 0.0;
+        }
+        follow.places(body, &self.q, &mut self.z);
+        follow.volumes(body, &self.q, 0.5 * dt * inner, v);
+        let begun = fields.begin(device, &liquids, (&self.z, v), body.rays);
+        self.q.fill(0.0);
+        self.z.copy_from_slice(&body.z);
+        v.clone_from(&body.v);
+        match begun {
+            Some(()) => fields.settle(&self.u),
+            None => fields.leave(),
+        }
     }
 
     /// Forces at the trial state into `self.work`, but for the carried momentum.
@@ -235,13 +277,16 @@ impl Stepper {
         if body.left == End::Nozzle {
             self.u[0] = u_first;
         }
-        if let Some(outer) = &physics.outer {
+        let closures = physics.outer.as_ref().filter(|_| !work.fields.active());
+        if let Some(outer) = closures {
             outer.share_shear::<false>(body, (&self.z, &self.u), work);
         }
         forces(physics, body, &self.u, work);
-        if let Some(outer) = &physics.outer {
+        if let Some(outer) = closures {
             outer.add_forces::<false>(physics.rheology.as_ref(), body, &self.u, work);
         }
+        work.fields.enter(self.u[0]);
+        add_fields(&self.u, work);
         Ok(())
     }
 
@@ -285,7 +330,11 @@ impl Stepper {
             }
         }
         fixed().for_each(|node| k_u[node] = 0.0);
-        self.matrix.solve(k_u);
+        if self.work.fields.active() {
+            self.work.fields.solve(DONE, moving.map_or(0.0, |(_, rise)| rise), k_u);
+        } else {
+            self.matrix.solve(k_u);
+        }
         for (k_q, (slide, k_u)) in k_q.iter_mut().zip(slide.iter().zip(k_u.iter())) {
             *k_q = (slide + k_u) * inv_c;
         }
@@ -296,6 +345,7 @@ impl Stepper {
     fn add_stage(&mut self, stage: usize) {
         self.q.iter_mut().zip(&self.k_q[stage]).for_each(|(q, k)| *q += k);
         self.u.iter_mut().zip(&self.k_u[stage]).for_each(|(u, k)| *u += k);
+        self.work.fields.add(stage, 1.0);
         self.work.polymer.add(stage, 1.0);
     }
 
@@ -316,6 +366,15 @@ impl Stepper {
         let capillary = largest(&self.work.a[1..=n]).sqrt().sqrt().recip();
         let scale = fastest.max(capillary.min(1.0 / self.viscosity));
         stretch.max((square / mass).sqrt() / scale).max(self.work.polymer.error())
+    }
+}
+
+/// Add the forces of the fields, where the viscous forces are those.
+fn add_fields(u: &[f64], work: &mut Work) {
+    let Work { fields, force, outer, .. } = work;
+    if fields.active() {
+        fields.add_forces(u, force);
+        outer.replaced(fields.driving);
     }
 }
 

@@ -142,22 +142,74 @@ pub fn devices() -> &'static [Compared] {
                 let (case, what) = match &device {
                     Some(place) => (
                         through_orifice(place, [wall, standoff, length, widening, collection, outer]),
-                        format!(
-                            "Ca {through:.3} in the hole, flow ratio {flow_ratio:.2}, viscosity ratio {ratio}, hole {hole} R, {length} R \
-                             long, {standoff} R away, tube {collection} R after {widening} R"
-                        ),
+                        orifice_named(place, [standoff, length, widening, collection]),
                     ),
                     None => {
                         let mut case = coflow(ca, q, ratio, wall, Stop::Drops(1));
                         case.device.tip_outer = Some(outer * case.device.tip_bore);
-                        (case, format!("Ca {ca:.3}, q {q:.2}, viscosity ratio {ratio}, wall {wall} R, tip's outside {outer} R"))
+                        (
+                            case,
+                            format!(
+                                "Ca {ca:.3}, q {q:.2}, viscosity ratio {ratio}, wall {wall} R, tip's outside {outer} R"
+                            ),
+                        )
                     }
                 };
                 let (ours, our_neck) = first_drop(&case);
-                Compared { name, what, diameter, mesh, neck, ours, our_neck, blunt: device.is_none(), device, inertial: None }
+                Compared {
+                    name,
+                    what,
+                    diameter,
+                    mesh,
+                    neck,
+                    ours,
+                    our_neck,
+                    blunt: device.is_none(),
+                    device,
+                    inertial: None,
+                }
             })
             .collect()
     })
+}
+
+fn orifice_named(place: &Device, [standoff, length, widening, collection]: [f64; 4]) -> String {
+    let Device { capillary, flow_ratio, viscosity_ratio, hole } = place;
+    format!(
+        "Ca {capillary:.3} in the hole, flow ratio {flow_ratio:.2}, viscosity ratio {viscosity_ratio}, hole {hole} R, {length} R \
+         long, {standoff} R away, tube {collection} R after {widening} R"
+    )
+}
+
+/// The orifice rows that were drawn last and whose first drop no thread feeds through the hole, by two fields.
+pub fn by_two_fields() -> Vec<Compared> {
+    unseen_rows()
+        .into_par_iter()
+        .filter_map(|(name, shape, [capillary, flow_ratio], [diameter, mesh, neck])| {
+            let [_, _, viscosity_ratio, wall, outer, standoff, hole, length, widening, collection] = shape;
+            let device = Device { capillary, flow_ratio, viscosity_ratio, hole };
+            let mut case = through_orifice(&device, [wall, standoff, length, widening, collection, outer]);
+            case.model.two_fields = true;
+            let what = orifice_named(&device, [standoff, length, widening, collection]);
+            let empty = Compared {
+                name,
+                what,
+                diameter,
+                mesh,
+                neck,
+                ours: f64::NAN,
+                our_neck: f64::NAN,
+                blunt: false,
+                device: Some(device),
+                inertial: None,
+            };
+            if hole == 0.0 || diameter / hole > FED {
+                return None;
+            }
+            let (ours, our_neck) = first_drop(&case);
+            Some(Compared { ours, our_neck, ..empty })
+        })
+        .collect()
 }
 
 /// Every row with inertia, computed here too; run once.

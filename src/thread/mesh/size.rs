@@ -20,6 +20,10 @@ use multiversion::multiversion;
 /// 3 sqrt 2: the wave that grows fastest on a thread has (k h)^2 = 1/(2 + 3 sqrt 2 Oh_loc).
 const WEBER: f64 = 4.243;
 
+/// Length behind a tip within which cells are kept as long as rays can see, and their least length at the tip: rays stand 0.15 to 0.2 apart there.
+const RIM: f64 = 0.5;
+const RIM_CELL: f64 = 0.1;
+
 /// What decides the cell size.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fineness {
@@ -48,6 +52,7 @@ pub fn wanted(body: &Body, fineness: &Fineness, wall: &Wall, out: &mut Vec<f64>)
     resolve_whole(body, fineness, out);
     follow_wall(body, fineness, wall, out);
     limit_growth(body, fineness, out);
+    calm_rim(body, out);
 }
 
 /// The first, middle and last `n` of n + 2.
@@ -110,6 +115,20 @@ fn calm_tips(body: &Body, s: &mut [f64]) {
     if body.right == End::Tip {
         s[n - 1] = s[n - 3];
         s[n - 2] = s[n - 3];
+    }
+}
+
+/// Behind a tip about which rays stand no cell is much shorter than their distance there: what rays do not see, no outer liquid holds.
+fn calm_rim(body: &Body, s: &mut [f64]) {
+    if body.rays == 0 {
+        return;
+    }
+    for (j, s) in s.iter_mut().enumerate() {
+        let left = 1.0 - (body.middle(j) - body.z[0]) / RIM;
+        if left <= 0.0 {
+            break;
+        }
+        *s = s.max(RIM_CELL * left);
     }
 }
 

@@ -43,6 +43,7 @@ use super::body::{Body, End};
 use super::closures::Outer;
 use super::closures::ends::{self, Wake};
 use super::closures::inertia::{self, BoundaryLayer};
+use super::fields;
 use super::force::Work;
 use super::rheology::Rheology;
 use super::stream::Stream;
@@ -79,6 +80,8 @@ pub struct OuterField {
     pub end_share: f64,
     /// How it thins; `liquids` have its viscosity at rest.
     pub thinning: Option<Carreau>,
+    /// What the fields of a thread on its nozzle need of the device; without it the closures hold.
+    pub fields: Option<fields::Device>,
     /// The flows where they change; `None` where the total flow is that of `liquids` at all times.
     pub stream: Option<Stream>,
 }
@@ -109,6 +112,11 @@ pub struct OuterWork {
 }
 
 impl OuterWork {
+    /// The powers of viscous forces that are not these.
+    pub fn replaced(&mut self, drag: f64) {
+        (self.drag, self.pull, self.film, self.pressed) = (drag, 0.0, 0.0, false);
+    }
+
     /// Drag on a cell at the last forces.
     pub fn dragged(&self, j: usize) -> f64 {
         self.forces[j].drag[0] + self.forces[j].drag[1]
@@ -132,7 +140,17 @@ impl OuterField {
             outer_viscosity: viscosity,
             tension: 1.0,
         });
-        OuterField { liquids, density_ratio, wall, wake: true, tip: 1.0, end_share: 1.0, thinning: None, stream: None }
+        OuterField {
+            liquids,
+            density_ratio,
+            wall,
+            wake: true,
+            tip: 1.0,
+            end_share: 1.0,
+            thinning: None,
+            fields: None,
+            stream: None,
+        }
     }
 
     /// Axis velocity far from the tip where the wall's radius is `radius`.

@@ -127,21 +127,36 @@ def operator(surface, glass, scale, ends, free=2, bent=None):
     return 0.5 * (matrix + matrix.T) * np.outer(by, by), ray / length, crossed
 
 
+OPENS = 0.25  # slope by which the glass that rays see opens at most ahead of the pole; else they go round a hole's edge, and cross
+
+
+def seen(path, pole):
+    """The glass as the rays see it, from the pole on."""
+    at = np.searchsorted(path[:, 0], pole, side="right")
+    out = [*path[:at], np.array([pole, np.interp(pole, path[at - 1 : at + 1, 0], path[at - 1 : at + 1, 1])])]
+    for a, b in zip(np.vstack([out[-1], path[at:-1]]), path[at:]):
+        z, r = out[-1]
+        slope = (b[1] - a[1]) / (b[0] - a[0]) if b[0] > a[0] else 0.0
+        left, over = a[1] + slope * (z - a[0]) - r, b[1] - r - OPENS * (b[0] - z)
+        if b[0] > a[0] and left > 1e-12 and over < 0:
+            z += left / (left - over) * (b[0] - z)
+            out.append(np.array([z, r + OPENS * (z - out[-1][0])]))
+        out.append(np.array([b[0], min(b[1], out[-1][1] + OPENS * (b[0] - out[-1][0]))]))
+    return np.array(out)
+
+
 def outline(device, pole):
     """The glass from the channel behind the tip's plane to the axis ahead of the pole, where it is closed across, in fine points."""
     o, behind = device.orifice, device.tip - device.channel
-    if o is None:
-        lid = pole + 1.2 * device.channel
-        corners = np.array([[behind, device.channel], [lid, device.channel], [lid, 0.0]])
-    else:
-        ahead = max(pole, o.standoff)
-        lid = ahead + 1.2 * o.radius
-        for _ in range(40):
-            lid = ahead + 1.2 * device.bore(np.array([lid]))[0]
-        path = np.vstack([[behind, device.channel], o.corners(device.channel, 1e3)])
-        corners = np.vstack([path[path[:, 0] < lid], [lid, device.bore(np.array([lid]))[0]], [lid, 0.0]])
+    far = np.array([[behind, device.channel], [1e3, device.channel]])
+    path = seen(far if o is None else np.vstack([far[:1], o.corners(device.channel, 1e3)]), pole)
+    ahead = pole if o is None else max(pole, o.standoff)
+    left = path[:, 0] - ahead - 1.2 * path[:, 1]
+    k = np.nonzero((path[:, 0] > ahead) & (left >= 0))[0][0]
+    lid = path[k - 1] - left[k - 1] / (left[k] - left[k - 1]) * (path[k] - path[k - 1])
+    corners = np.vstack([path[:k], lid, [lid[0], 0.0]])
     at = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners, axis=0).T)))
-    fine = np.linspace(0, at[-1], 250)
+    fine = np.linspace(0, at[-1], 256)
     return fine, np.array([np.interp(fine, at, corners[:, k]) for k in range(2)])
 
 
