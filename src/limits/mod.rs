@@ -217,6 +217,15 @@ mod tests {
     }
 
     #[test]
+    fn what_closures_do_not_know_of_the_glass_is_not_said_of_two_fields() {
+        let near = set(&example("counterflow"), &[("device.standoff", "20 um"), ("device.tip_bore", "70 um")]);
+        let told = ["wall_slope", "tip_wide"];
+        assert!(told.iter().all(|code| codes(&near).iter().any(|c| c == code)));
+        let fields = codes(&set(&near, &[("model.section", "two_fields")]));
+        assert!(told.iter().all(|code| fields.iter().all(|c| c != code)), "{fields:?}");
+    }
+
+    #[test]
     fn a_jet_that_crosses_its_drop_comes_first_and_is_silent_where_a_run_jets() {
         let fast = set(&example("coflow"), &[("inner.flow", "20 mL/h")]);
         assert_eq!(warnings(&fast)[0].code, "jet_in_drop");

@@ -140,9 +140,11 @@ fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
     let reynolds = outer.density * total / (PI * radius * radius) * o.bore / outer.viscosity;
     let (tip, at_tip) = (case.device.pinned_radius(), wall.radius(0.0).unwrap_or(f64::INFINITY));
     let steepest = steepest(wall);
+    // two fields take the stream and the glass as they are
+    let closures = !case.model.two_fields;
     vec![
         two_modes(case),
-        when(steepest > SLOPE, "wall_slope", || {
+        when(closures && steepest > SLOPE, "wall_slope", || {
             format!(
                 "the stream's wall closes with a slope of {} (limit {SLOPE}) before the orifice: what happens there is qualitative",
                 figure(steepest)
@@ -155,13 +157,13 @@ fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
                 figure(reynolds)
             )
         }),
-        when(o.standoff > STANDOFF * radius, "standoff_far", || {
+        when(closures && o.standoff > STANDOFF * radius, "standoff_far", || {
             format!(
                 "the nozzle stands {} orifice radii before the orifice (limit {STANDOFF}): the funnel's shape is not known there",
                 figure(o.standoff / radius)
             )
         }),
-        when(tip > 0.5 * at_tip, "tip_wide", || {
+        when(closures && tip > 0.5 * at_tip, "tip_wide", || {
             format!(
                 "the tip (radius {}) fills {} of the stream that passes it (limit 0.5): the tip itself disturbs the funnel",
                 um(tip),

@@ -64,9 +64,9 @@ fn answer(case: &Case) -> Outcome {
 }
 
 /// Keeps the state at one checkpoint.
-struct Keep {
-    left: usize,
-    state: Option<Checkpoint>,
+pub struct Keep {
+    pub left: usize,
+    pub state: Option<Checkpoint>,
 }
 
 impl Observer for Keep {

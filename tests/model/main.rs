@@ -15,3 +15,4 @@ mod pumps;
 mod random_cases;
 mod real_threads;
 mod spread_coverage;
+mod two_fields;

@@ -1,7 +1,7 @@
 //! The outer liquid about a thread by rays: its dissipation as a quadratic form in the two fields of the nodes.
 //!
 //! Equation: x^T P^T H P x = 2 int e:e dV of the liquid between thread and glass, x = (u_0, q_0, u_1, q_1, ...), H the
-//! least dissipation in the values at the rays ([`operator`], [`least`]) and P what they are in the fields:
+//! least dissipation in the values at the rays ([`operator`], `least`) and P what they are in the fields:
 //!   psi_0 = a u/2,   psi_1 = |X_xi| (a w N_z/2 + h (u + q) N_r),   w = u' - q a'/a,
 //! for on the surface u_z = u + q and u_r = -h w/2, psi_z = -r u_r and psi_r = r u_z. A cell's w is that of its nodes'
 //! difference of u and mean of q, a node's the mean of its cells' (each by the other's length); between nodes
