@@ -78,6 +78,7 @@ impl Stepper {
         let inflow = if nozzle { physics.inflow.volume(t, dt) } else { 0.0 };
         let u_end = if nozzle { physics.inflow.velocity(t + dt) } else { u_start };
 
+        let known = body.last_powers.is_some();
         let mut start = self.begin(physics, body, u_start, dt)?;
         let Work { follow, outer, fields, inertia, .. } = &mut self.work;
         let resisted = if fields.active() { fields.resistance() } else { outer.resistance(physics.outer.is_some()) };
@@ -155,6 +156,10 @@ impl Stepper {
         body.time = t + dt;
         body.last_powers = Some(end);
         end.inlet += of_profile;
+        if self.work.fields.active() && !known {
+            // velocities on a new mesh do not suit the stiffest of its motions yet: their power there is not the thread's
+            start = end;
+        }
         Ok(StepReport { error, powers: [start, end], regrid: Energy::default(), surfactant })
     }
 
