@@ -1,14 +1,12 @@
 //! A banded matrix and a few rays that join what is far apart, solved together.
 //!
-//! Equation: (A + P^T s H P) x = r, A banded, P a row for each value at a ray, H dense, s a viscosity. With y =
-//! l/s, l = s H P x the force at
-//! the rays,
+//! Equation: (A + P^T s H P) x = r, A banded, P a row for each value at a ray, H dense, s a viscosity. With y = l/s,
+//! l = s H P x the force at the rays,
 //!   (H^-1 + s P A^-1 P^T) y = P A^-1 r,   x = A^-1 r - A^-1 P^T s y.
 //! Symbols: n unknowns, m rays' values; cost of the order of n m + m^3/3.
 //! Source: Woodbury 1950 (inverse of a matrix changed by one of low rank, recalled); common practice.
 //! Holds for: A whose elimination without exchange of rows goes through; where the q alone are unknown, A symmetric
-//! and positive definite.
-//! Checked in the tests against nalgebra's dense LU.
+//! and positive definite. Checked in the tests against nalgebra's dense LU.
 
 use super::rays::{NODES, Rays, Row};
 use crate::solver::banded::{Banded, subtract_rows};
