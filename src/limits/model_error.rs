@@ -169,7 +169,7 @@ pub fn model_error(case: &Case, mode: Mode) -> ModelError {
     if case.model.two_fields {
         return silent(
             "unknown: the table was compared with closures; first drops by two fields lie within 2 % of the full equations for three of four \
-             rows, later ones and fed ones within 20 % (validation topic two_fields)",
+             rows, later ones and fed ones within 25 % (validation topic two_fields)",
         );
     }
     if matches!(case.layout, Layout::Counterflow(_))

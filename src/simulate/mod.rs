@@ -126,6 +126,12 @@ pub enum SimulateError {
     /// Not computed with such a key where this case has it.
     #[error("{0}: a run computes {1} in a gas (layouts segment and pendant, no [outer]), not here: {2}")]
     NotHere(&'static str, &'static str, String),
+    /// Two fields were asked for where the flow of one liquid through the device cannot be had.
+    #[error(
+        "model.section = \"two_fields\" needs the flow of one liquid through the device, whose equations have no answer here (no way past the \
+         tip, or glass that touches itself): take \"closures\""
+    )]
+    NoStream,
 }
 
 /// Run a case, from its start or from a checkpoint.
@@ -160,6 +166,9 @@ fn follow(
 ) -> Result<(Setup, World, Stopped), SimulateError> {
     computes(case)?;
     let mut setup = Setup::new(case);
+    if case.model.two_fields && setup.physics.outer.as_ref().is_none_or(|outer| outer.fields.is_none()) {
+        return Err(SimulateError::NoStream);
+    }
     let (mut world, mut schedule) = match from {
         Some(state) => {
             let (mut world, schedule) = checkpoint::load(state)?;

@@ -85,7 +85,7 @@ pub struct Setup {
 /// Steps a drop may cost before the run is stopped, and the least a run may take.
 const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;
-/// A step with two fields costs this many times as much or somewhat less.
+/// By how much fewer steps a run has with two fields: each costs four to six times as much, and a run that has not got its drops by then creeps.
 const FIELDS_COST: u64 = 10;
 /// Volume of one wave of a jet of unit radius at x = 0.7.
 const JET_WAVE: f64 = 28.0;

@@ -2,9 +2,8 @@
 //!
 //! Equation: P x = r with `P[i][i-b..=i+b]` stored by rows, `WIDTH` = 2 b + 1 entries each.
 //! Source: elimination without exchange of rows is common practice, no source.
-//! Holds for: matrices whose pivots do not vanish in that order. A pivot that is nothing beside its row is
-//! reported. Checked against
-//! nalgebra's dense LU.
+//! Holds for: matrices whose pivots do not vanish in that order. A pivot that is nothing beside its row is reported.
+//! Checked against nalgebra's dense LU.
 
 use super::pentadiagonal::BadPivot;
 use multiversion::multiversion;

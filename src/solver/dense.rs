@@ -197,8 +197,7 @@ mod tests {
     use nalgebra::{DMatrix, DVector};
 
     // Against nalgebra's dense LU: sizes that are and are no multiples of the rows at once; rows that have to be
-    // exchanged; definite ones,
-    // of which the lower triangle is not looked at.
+    // exchanged; definite ones, of which the lower triangle is not looked at.
     #[test]
     fn solves_agree_with_nalgebra() {
         for m in [1, 3, 4, 9, 30] {

@@ -111,11 +111,10 @@ impl Fields {
         let thinnest = 1e-3 * v[n - 1] / (PI * (z[n] - z[n - 1]));
         for (z, a) in z.iter().zip(&self.node) {
             let a = if *a > thinnest { *a } else { thinnest };
-            let shares = device.stream.at(*z, a);
             let [inner, outer] = liquids.flows;
-            let u = (inner * shares.inner.share + outer * shares.outer.share) / (PI * a);
-            let surface = (inner * shares.inner.by_area + outer * shares.outer.by_area) / PI;
-            self.x.extend([u, surface - u]);
+            let within = device.stream.at(*z, a).of(inner, outer);
+            let u = within.share / (PI * a);
+            self.x.extend([u, within.by_area / PI - u]);
         }
         self.x[2 * n + 1] = 0.0;
         self.driven.clear();

@@ -19,6 +19,8 @@
 //!
 //! Holds for: z >= 0; smaller z are taken for the first row, larger ones for the last.
 
+use super::rays::splines::{self, Side};
+
 /// How fast the table opens in front of the hole at least, and how wide it is at the tip at least.
 const OPENS: f64 = 2.0;
 const AT_TIP: f64 = 2.2;
@@ -40,13 +42,12 @@ pub struct Flow {
 }
 
 impl Flow {
-    /// Share of both together where `inner` is pumped through the tip and `outer` about it.
+    /// What goes within the circle where `inner` is pumped through the tip and `outer` about it, and its derivative.
     pub fn of(&self, inner: f64, outer: f64) -> Within {
-        let total = inner + outer;
-        let mean = |i: f64, o: f64| (inner * i + outer * o) / total;
+        let both = |i: f64, o: f64| inner * i + outer * o;
         Within {
-            share: mean(self.inner.share, self.outer.share),
-            by_area: mean(self.inner.by_area, self.outer.by_area),
+            share: both(self.inner.share, self.outer.share),
+            by_area: both(self.inner.by_area, self.outer.by_area),
         }
     }
 }
@@ -261,42 +262,19 @@ fn hermite(t: f64, d: f64) -> ([f64; 4], [f64; 4]) {
     ([1.0 - up, d * t * s * s, up, -d * t * t * s], [-rise, s * (1.0 - 3.0 * t), rise, t * (3.0 * t - 2.0)])
 }
 
-/// Slopes of the cubic splines through several values at rising places, whose third derivative goes on through the
-/// second place and the last but one; `None` with fewer than four places or where they do not rise.
+/// Slopes of the cubic splines through several values at rising places, free at both ends; `None` with fewer than four places or where they do
+/// not rise.
 fn slopes<const N: usize>(x: &[f64], f: &[[f64; N]]) -> Option<Vec<[f64; N]>> {
-    let n = x.len();
-    if n < 4 || x.windows(2).any(|w| !(w[1] > w[0])) {
+    if x.len() < 4 || x.windows(2).any(|w| !(w[1] > w[0])) {
         return None;
     }
-    let d: Vec<f64> = x.windows(2).map(|w| w[1] - w[0]).collect();
-    let steep: Vec<[f64; N]> = (0..n - 1).map(|i| std::array::from_fn(|k| (f[i + 1][k] - f[i][k]) / d[i])).collect();
-    // rows (lower, diagonal, upper) and right-hand sides; the ends' rows have two coefficients each
-    let end = |d0: f64, d1: f64, s0: [f64; N], s1: [f64; N]| {
-        let all = d0 + d1;
-        let right: [f64; N] = std::array::from_fn(|k| ((d0 + 2.0 * all) * d1 * s0[k] + d0 * d0 * s1[k]) / all);
-        (d1, all, right)
-    };
-    let mut rows = Vec::with_capacity(n);
-    let (own, other, right) = end(d[0], d[1], steep[0], steep[1]);
-    rows.push((0.0, own, other, right));
-    for i in 1..n - 1 {
-        let right: [f64; N] = std::array::from_fn(|k| 3.0 * (d[i] * steep[i - 1][k] + d[i - 1] * steep[i][k]));
-        rows.push((d[i], 2.0 * (d[i - 1] + d[i]), d[i - 1], right));
-    }
-    let (own, other, right) = end(d[n - 2], d[n - 3], steep[n - 2], steep[n - 3]);
-    rows.push((other, own, 0.0, right));
-    for i in 1..n {
-        let (_, diagonal, upper, right) = rows[i - 1];
-        let share = rows[i].0 / diagonal;
-        rows[i].1 -= share * upper;
-        (0..N).for_each(|k| rows[i].3[k] -= share * right[k]);
-    }
-    let mut out = vec![[0.0; N]; n];
-    let mut after = [0.0; N];
-    for i in (0..n).rev() {
-        let (_, diagonal, upper, right) = rows[i];
-        after = std::array::from_fn(|k| (right[k] - upper * after[k]) / diagonal);
-        out[i] = after;
+    let (mut out, mut values) = (vec![[0.0; N]; x.len()], Vec::new());
+    let (mut slopes, mut upper) = (Vec::new(), Vec::new());
+    for k in 0..N {
+        values.clear();
+        values.extend(f.iter().map(|f| f[k]));
+        splines::slopes(x, &values, Side::Free, &mut slopes, &mut upper);
+        out.iter_mut().zip(&slopes).for_each(|(out, slope)| out[k] = *slope);
     }
     Some(out)
 }

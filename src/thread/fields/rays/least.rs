@@ -2,14 +2,12 @@
 //! inverse.
 //!
 //! Equation: with the form S = [[G, K^T], [K, C]] in (g, c), the least over c is g^T (G - K^T C^-1 K) g. Values at
-//! the rays are v = N g,
-//! so that the form in them and its inverse, the mobility at the rays, are
+//! the rays are v = N g, so that the form in them and its inverse, the mobility at the rays, are
 //!   H = N^-T (G - K^T C^-1 K) N^-1,   H^-1 = N (S^-1)_gg N^T.
 //! S = U^T D U by blocks, a spline's four coefficients in each, so that the blocks of X = S^-1 follow from the last on,
 //!   X_ij = - sum over k = i + 1 to i + 3 of U_ik X_kj  (j > i),   X_ii = D_i^-1 - sum U_ik X_ki.
 //! Symbols: g the coefficients of psi_0 and psi_1, c those of the free profiles, spline by spline; C = L L^T, L a
-//! banded lower triangle, N
-//! tridiagonal. A product costs of the order of m, the inverse m^2 for m values.
+//! banded lower triangle, N tridiagonal. A product costs of the order of m, the inverse m^2 for m values.
 //! Source: elementary (Schur's complement); entries of an inverse by rows from the last one on: Takahashi, Fagan &
 //! Chen 1973 (recalled).
 //! Holds for: a form that is positive definite; else the answer is none.

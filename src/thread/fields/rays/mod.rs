@@ -15,7 +15,7 @@
 mod layout;
 mod least;
 pub mod operator;
-mod splines;
+pub(super) mod splines;
 
 #[cfg(test)]
 mod tests;
