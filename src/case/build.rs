@@ -4,8 +4,8 @@ use super::keys::{self, KEYS};
 use super::problem::Code;
 use super::reader::Reader;
 use super::{
-    Accuracy, Bore, Case, Device, Forcing, Layout, LayoutKind, Model, Orifice, OuterForcing, Ramp, RunControl, Segment,
-    Stop, Stream, Wetting,
+    Accuracy, Bore, Case, Device, Forcing, Layout, LayoutKind, Model, Orifice, OuterForcing, Ramp, RunControl, Section,
+    Segment, Stop, Stream, Wetting,
 };
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
@@ -321,7 +321,11 @@ fn model(reader: &Reader) -> Model {
         coalescence: switch("model.coalescence", default.coalescence),
         radial_inertia: switch("model.radial_inertia", default.radial_inertia),
         parabolic_inflow: reader.text("model.inflow_profile").is_some_and(|word| word == "parabola"),
-        two_fields: reader.text("model.section").is_some_and(|word| word == "two_fields"),
+        section: reader.text("model.section").and_then(|word| match word.as_str() {
+            "two_fields" => Some(Section::TwoFields),
+            "closures" => Some(Section::Closures),
+            _ => None,
+        }),
     }
 }
 

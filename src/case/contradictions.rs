@@ -1,7 +1,7 @@
 //! Values that are each in range but cannot stand together.
 
 use super::rheology::{GAS_CONSTANT, Surfactant};
-use super::{Bore, Case, Layout};
+use super::{Bore, Case, Layout, Section};
 use crate::device::core_annular;
 use crate::device::wall::WallProfile;
 use crate::math::Pinned as _;
@@ -288,7 +288,8 @@ fn parabola(case: &Case) -> Option<Contradiction> {
 
 /// Two fields are those of liquids of one viscosity and one tension.
 fn fields_of_real_liquids(case: &Case) -> Option<Contradiction> {
-    let (_, what) = case.real.effects().into_iter().next().filter(|_| case.model.two_fields)?;
+    let (_, what) =
+        case.real.effects().into_iter().next().filter(|_| case.model.section == Some(Section::TwoFields))?;
     Some((
         "model.section",
         format!("two fields know one viscosity and one tension; here is {what}"),

@@ -324,9 +324,9 @@ pub const KEYS: &[Key] = &[
     word(
         "model.section",
         F,
-        &["closures", "two_fields"],
-        "viscous forces on the thread: closures for its mean velocity, or the fields of its mean and its surface by least dissipation \
-         (clean Newtonian liquids; slower)",
+        &["two_fields", "closures"],
+        "viscous forces on the thread: the fields of its mean and its surface by least dissipation (clean Newtonian liquids), or closures \
+         for its mean velocity (faster)",
     ),
     whole("run.drops", ALL, (1, 1_000_000), "stop after this many detached primary drops", "20"),
     real("run.until", ALL, Kind::Time, ("1 ps", "1e7 s"), "stop at this time", "50 ms"),
@@ -379,7 +379,7 @@ pub fn left_out(name: &str) -> &'static str {
         "model.end_drag" => "1",
         "model.coalescence" | "model.radial_inertia" => "off",
         "model.inflow_profile" => "plug",
-        "model.section" => "closures",
+        "model.section" => "two_fields for clean Newtonian liquids",
         "run.drops" => "20",
         "run.accuracy" => "standard",
         "run.frames" => "400",

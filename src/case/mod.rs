@@ -287,14 +287,24 @@ pub struct Model {
     /// Whether the inner liquid leaves its bore as a parabola, as from a long needle, or as a plug.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub parabolic_inflow: bool,
-    /// Whether the viscous forces on a thread behind an orifice's tip are those of two fields ([`crate::thread::fields`]) and not the closures'.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub two_fields: bool,
+    /// Where the viscous forces on a thread come from, if the case says it; see [`Case::two_fields`].
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub section: Option<Section>,
+}
+
+/// Where the viscous forces on a thread come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Section {
+    /// Two velocities a section, by least dissipation ([`crate::thread::fields`]).
+    TwoFields,
+    /// Closures for the mean velocity ([`crate::thread::outer`]).
+    Closures,
 }
 
 impl Default for Model {
     fn default() -> Self {
-        Model { end_drag: 1.0, coalescence: false, radial_inertia: false, parabolic_inflow: false, two_fields: false }
+        Model { end_drag: 1.0, coalescence: false, radial_inertia: false, parabolic_inflow: false, section: None }
     }
 }
 
@@ -393,6 +403,13 @@ pub struct Case {
 }
 
 impl Case {
+    /// Whether the viscous forces on a thread are those of two fields: behind an orifice's tip with liquids of one viscosity and one tension,
+    /// but where the case asks for closures.
+    pub fn two_fields(&self) -> bool {
+        let hold = matches!(self.layout, Layout::Counterflow(_)) && self.real.effects().is_empty();
+        self.model.section.map_or(hold, |section| section == Section::TwoFields)
+    }
+
     /// A case with nothing optional: no outer liquid, wall, gravity, forcing or wave, until the first drop at `standard`.
     /// Set what it has besides. `tip_bore` and `tension` in m and N/m.
     pub fn bare(title: &str, layout: Layout, inner: Stream, tension: f64, tip_bore: f64) -> Case {

@@ -1,7 +1,7 @@
 //! A case as TOML in SI units, for cases that were made or changed in memory.
 
 use super::rheology::{Phase, RealLiquids, Surfactant, Thinning};
-use super::{Accuracy, Bore, Case, Layout, Stop, Wetting};
+use super::{Accuracy, Bore, Case, Layout, Section, Stop, Wetting};
 use std::fmt::Write as _;
 
 /// A text that parses to the same case (what was typed is lost).
@@ -204,8 +204,12 @@ fn control(out: &mut String, case: &Case) {
         if m.parabolic_inflow {
             s.push(("inflow_profile", "\"parabola\"".to_owned()));
         }
-        if m.two_fields {
-            s.push(("section", "\"two_fields\"".to_owned()));
+        if let Some(section) = m.section {
+            let word = match section {
+                Section::TwoFields => "\"two_fields\"",
+                Section::Closures => "\"closures\"",
+            };
+            s.push(("section", word.to_owned()));
         }
     });
     section(out, "run", |s| {

@@ -141,7 +141,7 @@ fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
     let (tip, at_tip) = (case.device.pinned_radius(), wall.radius(0.0).unwrap_or(f64::INFINITY));
     let steepest = steepest(wall);
     // two fields take the stream and the glass as they are
-    let closures = !case.model.two_fields;
+    let closures = !case.two_fields();
     vec![
         two_modes(case),
         when(closures && steepest > SLOPE, "wall_slope", || {

@@ -166,7 +166,7 @@ fn follow(
 ) -> Result<(Setup, World, Stopped), SimulateError> {
     computes(case)?;
     let mut setup = Setup::new(case);
-    if case.model.two_fields && setup.physics.outer.as_ref().is_none_or(|outer| outer.fields.is_none()) {
+    if case.two_fields() && setup.physics.outer.as_ref().is_none_or(|outer| outer.fields.is_none()) {
         return Err(SimulateError::NoStream);
     }
     let (mut world, mut schedule) = match from {

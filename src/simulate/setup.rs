@@ -184,7 +184,7 @@ impl Setup {
             coalescence: case.model.coalescence && !half_wave,
             overdamped,
             rigid_radius,
-            step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN) / if case.model.two_fields { FIELDS_COST } else { 1 },
+            step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN) / if case.two_fields() { FIELDS_COST } else { 1 },
             leaves_jets: matches!(case.run.stop, Stop::Drops(_)) && !half_wave && limits::crosses_its_drop(case),
             stop: match case.run.stop {
                 Stop::Until(t) => Stop::Until(t / time),
@@ -337,7 +337,7 @@ fn outer_field(case: &Case, outer: &Stream, scales: &Scales, ohnesorge: f64) -> 
     field.end_share = case.model.end_drag;
     // no tip holds the liquid about a thread at rest
     field.wake = case.layout.segment().is_none();
-    field.fields = if case.model.two_fields { bare::fields(case) } else { None };
+    field.fields = if case.two_fields() { bare::fields(case) } else { None };
     field.tip = case.device.tip_outer.map_or(1.0, |outer| (0.5 * outer / scales.length).max(1.0));
     field
 }

@@ -4,7 +4,7 @@ use crate::coflow_dripping::coflow;
 use crate::framework::table::Table;
 use crate::framework::{Row, Source, Verdict, relative, report};
 use rayon::prelude::*;
-use slenderjet::case::{Accuracy, Bore, Case, Layout, Orifice, Stop, Stream};
+use slenderjet::case::{Accuracy, Bore, Case, Layout, Orifice, Section, Stop, Stream};
 use slenderjet::limits::reference::devices::{Device, Inertial};
 use slenderjet::simulate::{Silent, simulate};
 use std::f64::consts::PI;
@@ -189,7 +189,7 @@ pub fn by_two_fields() -> Vec<Compared> {
             let [_, _, viscosity_ratio, wall, outer, standoff, hole, length, widening, collection] = shape;
             let device = Device { capillary, flow_ratio, viscosity_ratio, hole };
             let mut case = through_orifice(&device, [wall, standoff, length, widening, collection, outer]);
-            case.model.two_fields = true;
+            case.model.section = Some(Section::TwoFields);
             let what = orifice_named(&device, [standoff, length, widening, collection]);
             let empty = Compared {
                 name,

@@ -1,6 +1,6 @@
 use crate::framework::{Row, Status, Topic, relative, report, source};
 use crate::full_equations::{by_two_fields, group};
-use slenderjet::case::{Accuracy, Stop, examples, parse};
+use slenderjet::case::{Accuracy, Section, Stop, examples, parse};
 use slenderjet::simulate::{Silent, simulate};
 
 /// The goal for rows that were not in view.
@@ -16,7 +16,7 @@ const DROPS_FROM: f64 = 50.0;
 fn three_drops() -> Vec<[f64; 2]> {
     let Some(example) = examples::find("counterflow") else { return Vec::new() };
     let Ok(mut case) = parse(example.text, "counterflow.toml") else { return Vec::new() };
-    case.model.two_fields = true;
+    case.model.section = Some(Section::TwoFields);
     case.run.accuracy = Accuracy::Coarse;
     case.run.stop = Stop::Until(70e-3);
     simulate(&case, None, &mut Silent).map_or(Vec::new(), |outcome| {

@@ -1,8 +1,8 @@
 //! Where the rays of a thread stand and where on the glass they end.
 //!
 //! Equation: rays stand on the thread's meridian by the density e^(m), m the mean of -ln(1/10 + b/2) about each place
-//! along the meridian (a Gaussian of a twentieth of its length), b the lesser of the distance of the nearest glass and
-//! of the envelope, max over z' of h(z') - |z - z'|/2. A ray ends at the mean place x of what its point faces, along
+//! along the meridian (a Gaussian of a twentieth of its length), b the least of the distance of the nearest glass, of
+//! the envelope, max over z' of h(z') - |z - z'|/2, and of 1/20 + s, for at the tip the flow turns round an edge. A ray ends at the mean place x of what its point faces, along
 //! the glass and its image beyond the axis,
 //!   sum x w / sum w,   w = (max(cos, 0) + 1/50)^2/d^4,
 //! d the distance of a point of the glass and cos that of its direction to the normal, in order, evened six times; by
@@ -34,6 +34,8 @@ const SPARSE_AGAIN: f64 = 1.6;
 const FINE: f64 = 0.7;
 /// Slope of the envelope.
 const ENVELOPE_SLOPE: f64 = 0.5;
+/// Scale of the flow at the tip's edge.
+const AT_EDGE: f64 = 0.05;
 /// Least scale of a surface.
 const LEAST_SCALE: f64 = 0.02;
 /// What is seen of glass that a point does not face.
@@ -127,8 +129,8 @@ impl Layout {
             let x = (i as f64 - (PLACES - 1) as f64) / width;
             exponential_in_line((-0.5 * x * x).max(-700.0))
         });
-        for (gap, envelope) in self.gap.iter_mut().zip(&self.envelope) {
-            *gap = -logarithm_in_line(0.1 + 0.5 * gap.min(*envelope));
+        for ((gap, envelope), at) in self.gap.iter_mut().zip(&self.envelope).zip(&*fine) {
+            *gap = -logarithm_in_line(0.1 + 0.5 * gap.min(*envelope).min(AT_EDGE + at));
         }
         self.density.clear();
         self.density.resize(PLACES, 0.0);
