@@ -98,9 +98,9 @@ const ORIFICE_REYNOLDS: f64 = 4.0;
 const WRONG_KIND: f64 = 0.3;
 
 /// What an rms over the table does not tell: how many of its rows are of the wrong kind.
-fn either_kind() -> String {
+fn either_kind(two_fields: bool) -> String {
     let (mut rows, mut wrong, mut most) = (0, 0, 0.0f64);
-    for (_, difference) in device_rows() {
+    for (_, difference) in device_rows(two_fields) {
         rows += 1;
         wrong += usize::from(difference.abs() > WRONG_KIND);
         most = most.max(difference.abs());
@@ -117,7 +117,7 @@ fn either_kind() -> String {
 /// Behind an orifice.
 fn behind_orifice(case: &Case, mode: Mode) -> Option<ModelError> {
     let (place, outer) = (Device::of(case)?, case.outer.as_ref()?);
-    let found = told(place.logarithms(), DEVICE_KERNEL, device_rows())?;
+    let found = told(place.logarithms(), DEVICE_KERNEL, device_rows(case.two_fields()))?;
     let bore = case.layout.orifice()?.bore;
     let total = case.inner.flow + outer.flow;
     let reynolds = 4.0 * outer.density * total / (std::f64::consts::PI * bore * outer.viscosity);
@@ -147,7 +147,11 @@ fn behind_orifice(case: &Case, mode: Mode) -> Option<ModelError> {
     Some(ModelError {
         relative: Some(found.error),
         at_least: !beyond.is_empty(),
-        how: format!("{}; {}", told_how(&beyond, &where_, "table of drops through an orifice"), either_kind()),
+        how: format!(
+            "{}; {}",
+            told_how(&beyond, &where_, "table of drops through an orifice"),
+            either_kind(case.two_fields())
+        ),
     })
 }
 
@@ -166,12 +170,6 @@ fn told_how(beyond: &[String], where_: &str, table: &str) -> String {
 /// The model's own error of the mean diameter of a case that runs in `mode`.
 pub fn model_error(case: &Case, mode: Mode) -> ModelError {
     let silent = |how: &str| ModelError { relative: None, at_least: false, how: how.into() };
-    if case.two_fields() {
-        return silent(
-            "unknown: the table was compared with closures; first drops by two fields lie within 2 % of the full equations for three of four \
-             rows, later ones and fed ones within 25 % (validation topic two_fields)",
-        );
-    }
     if matches!(case.layout, Layout::Counterflow(_))
         && case.model.end_drag == Model::default().end_drag
         && let Some(told) = behind_orifice(case, mode)

@@ -1,11 +1,11 @@
-//! Drops from the funnel or a thread through the orifice: the mode must be the model's, not the mesh's.
+//! Drops from the funnel or a thread through the orifice by closures: the mode must be the model's, not the mesh's.
 //!
 //! The shipped liquids at a 10 um orifice and a thin tip, without noise, outer 20 uL/h: from rest a neck in the hole pinches at an inner
 //! flow of 20 uL/h (first drop 15.1 um) and is carried out unbroken at 26 uL/h (a thread that feeds one drop of 48 um in the collection
 //! tube). Our own numbers, no outside source; that both kinds exist at one pair of flows is in the full equations' table
 //! (validation/reference/results/devices.csv: orifice-18 is fed, orifice-21, 22 and 25 drip).
 
-use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
+use slenderjet::case::{Accuracy, Case, Section, Stop, examples, parse};
 use slenderjet::outcome::Outcome;
 use slenderjet::simulate::{Checkpoint, Observer, Silent, simulate};
 
@@ -25,6 +25,7 @@ fn orifice(inner: &str, accuracy: Accuracy, until: f64) -> Case {
         .fold(shipped, |case, (key, value)| case.with_text(&format!("device.{key}"), value).expect("another glass"));
     let changes = [("inner.flow", inner), ("outer.flow", "20 uL/h"), ("forcing.noise", "0 %")];
     let mut case = changes.iter().fold(shipped, |case, (key, value)| case.with_text(key, value).expect("a change"));
+    case.model.section = Some(Section::Closures);
     case.run.accuracy = accuracy;
     case.run.stop = Stop::Until(until);
     case

@@ -1,7 +1,7 @@
 //! Liquids that thin and interfaces with a surfactant at nozzles: limits, amounts and energy kept, what the answer says. Threads of them
 //! and of polymer solutions are held against tables in the validation suite (necks_of_real_liquids).
 
-use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
+use slenderjet::case::{Accuracy, Case, Section, Stop, examples, parse};
 use slenderjet::outcome::{DropKind, Summary};
 use slenderjet::simulate::{Comparison, Observer, Silent, simulate};
 use slenderjet::study::evaluate::{Length, simulated};
@@ -205,6 +205,8 @@ fn a_polymer_suppresses_satellites_behind_an_orifice() {
     let text = slenderjet::case::examples::find("tenmicron").expect("an example").text;
     let mut case = parse(text, "tenmicron").unwrap_or_else(|e| panic!("{e}"));
     (case.run.stop, case.run.accuracy) = (Stop::Drops(4), Accuracy::Coarse);
+    // a polymer's thread has the closures
+    case.model.section = Some(Section::Closures);
     let plain = run_alone(&case);
     case.real.polymer =
         Some(slenderjet::case::rheology::Polymer { viscosity: 2e-4, relaxation_time: 2e-5, extensibility: Some(1e4) });
@@ -424,6 +426,8 @@ fn theory_limits_of_a_surfactant_in_a_dripping_tap() {
 fn theory_limits_of_a_surfactant_in_counter_flow() {
     let text = examples::find("tenmicron").expect("an example").text;
     let drops = text.lines().find(|l| l.starts_with("drops")).expect("a number of drops");
+    // a laden thread has the closures
+    let text = text.replace("[run]", "[model]\nsection = \"closures\"\n[run]");
     limits(&text.replace(drops, "drops = 3\naccuracy = \"coarse\""), "outer");
 }
 

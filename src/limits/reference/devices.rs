@@ -49,9 +49,9 @@ fn lines(known: &'static [[f64; 5]]) -> impl Iterator<Item = Line> {
     known.iter().map(|&[a, b, c, d, difference]| ([a, b, c, d].map(Pinned::logarithm), difference))
 }
 
-/// The orifice's rows that guided nothing.
-pub fn device_rows() -> impl Iterator<Item = Line> {
-    lines(rows::DEVICES)
+/// The orifice's rows that guided nothing, by two fields or by closures.
+pub fn device_rows(two_fields: bool) -> impl Iterator<Item = Line> {
+    lines(if two_fields { rows::DEVICES } else { rows::BY_CLOSURES })
 }
 
 /// The rows with inertia.

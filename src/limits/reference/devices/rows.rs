@@ -3,6 +3,8 @@
 //! viscosity ratio, hole's radius over the tip's, difference of d. Inertia: La_o, Ca, q, viscosity ratio, difference of d.
 //! Written by `SLENDERJET_BLESS=1 cargo test --release --test validation`. Not for editing by hand.
 
+pub(super) const BY_CLOSURES: &[[f64; 5]] = DEVICES;
+
 pub(super) const DEVICES: &[[f64; 5]] = &[
     [0.0300626, 0.888889, 0.8, 0.5, -0.0903],
     [0.1, 0.7, 1.0, 0.5, 0.0044],
