@@ -190,8 +190,12 @@ mod tests {
                 "tip_streaming",
                 &[("inner.viscosity", "0.5 mPa.s"), ("outer.flow", "600 mL/h"), ("inner.flow", "10 uL/h")],
             ),
-            (&focus, "standoff_far", &[("device.standoff", "400 um")]),
-            (&focus, "tip_wide", &[("device.standoff", "20 um"), ("device.tip_bore", "70 um")]),
+            (&focus, "standoff_far", &[("device.standoff", "400 um"), ("model.section", "closures")]),
+            (
+                &focus,
+                "tip_wide",
+                &[("device.standoff", "20 um"), ("device.tip_bore", "70 um"), ("model.section", "closures")],
+            ),
             (&focus, "orifice_inertia", &[("outer.flow", "30 mL/h")]),
             (&slow, "two_modes", &[("inner.flow", "26 uL/h")]),
             (&tap, "low_ohnesorge", &[("inner.viscosity", "0.3 mPa.s")]),
@@ -220,9 +224,20 @@ mod tests {
     fn what_closures_do_not_know_of_the_glass_is_not_said_of_two_fields() {
         let near = set(&example("counterflow"), &[("device.standoff", "20 um"), ("device.tip_bore", "70 um")]);
         let told = ["wall_slope", "tip_wide"];
-        assert!(told.iter().all(|code| codes(&near).iter().any(|c| c == code)));
-        let fields = codes(&set(&near, &[("model.section", "two_fields")]));
+        let closures = set(&near, &[("model.section", "closures")]);
+        assert!(told.iter().all(|code| codes(&closures).iter().any(|c| c == code)));
+        let fields = codes(&near);
         assert!(told.iter().all(|code| fields.iter().all(|c| c != code)), "{fields:?}");
+    }
+
+    #[test]
+    fn a_real_liquid_behind_an_orifice_is_told_apart_from_a_clean_one() {
+        let clean = example("counterflow");
+        let text = format!("{}\n[surfactant]\nkind = \"insoluble\"\nelasticity = 0.2\n", clean.text);
+        let laden = parse(&text, "laden").unwrap_or_else(|e| panic!("{e}"));
+        let apart = |case: &Case| codes(case).iter().any(|c| c == "section_apart");
+        assert!(apart(&laden) && !apart(&clean));
+        assert!(!apart(&set(&laden, &[("model.section", "closures")])));
     }
 
     #[test]

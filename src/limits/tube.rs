@@ -142,8 +142,17 @@ fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
     let steepest = steepest(wall);
     // two fields take the stream and the glass as they are
     let closures = !case.two_fields();
+    let laden = case.real.effects().into_iter().next().filter(|_| closures);
     vec![
         two_modes(case),
+        laden.and_then(|(_, what)| {
+            when(case.model.section.is_none(), "section_apart", || {
+                format!(
+                    "{what}: the thread's viscous forces are closures', those of clean Newtonian liquids two fields', and sizes of the two \
+                     differ by up to 10 %, near a border of modes by more: beside a clean run, give both model.section = \"closures\""
+                )
+            })
+        }),
         when(closures && steepest > SLOPE, "wall_slope", || {
             format!(
                 "the stream's wall closes with a slope of {} (limit {SLOPE}) before the orifice: what happens there is qualitative",

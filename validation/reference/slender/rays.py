@@ -180,7 +180,8 @@ def laid(device, z, h, fine_by):
     gap = device.channel - hs if device.orifice is None else device.glass(zs, hs)[0]
     envelope = (hs - 0.5 * np.abs(zs[:, None] - zs)).max(axis=1)
     near = np.exp(-0.5 * ((fine[:, None] - fine) / max(0.05 * arc[-1], 0.1)) ** 2)
-    dense = np.exp(near @ -np.log(0.1 + 0.5 * np.minimum(envelope, gap)) / near.sum(axis=1))
+    least = np.minimum(np.minimum(envelope, gap), 0.05 + fine)  # the flow turns round the edge at the tip
+    dense = np.exp(near @ -np.log(0.1 + 0.5 * least) / near.sum(axis=1))
     count = np.append(0.0, np.cumsum(0.5 * (dense[1:] + dense[:-1]) * np.diff(fine)))
     intervals = int(np.clip(4 * np.ceil(fine_by * count[-1]), 28, 80))
     at = np.interp(np.linspace(0, count[-1], intervals + 1), count, fine)

@@ -220,16 +220,19 @@ fn reference_powers_agree_with_python() {
         z.iter().flat_map(|x| [u(x / z[z.len() - 1]), q(x / z[z.len() - 1])]).collect()
     };
     for (glass, shape, intervals, expected) in [
-        (orifice(), cap(), 28, [258.217_418, 30.715_685]),
-        (orifice(), thread(), 52, [103.132_917, 27.769_069]),
-        (tube(), cap(), 28, [277.756_512, 30.981_065]),
-        (tube(), thread(), 52, [47.143_337, 17.190_901]),
+        (orifice(), cap(), 28, [539.906_167, 61.664_630, 93.987_902]),
+        (orifice(), thread(), 56, [106.032_947, 28.076_180, 58.129_722]),
+        (tube(), cap(), 28, [579.577_873, 64.150_516, 92.517_404]),
+        (tube(), thread(), 56, [48.975_196, 17.406_813, 32.071_304]),
     ] {
         let rays = found(&glass, &shape);
         assert_eq!(rays.count, 2 * (intervals - 1));
         let first = of(&shape.0, &|x| (PI * x).sin(), &|x| 0.3 * (2.0 * PI * x).sin());
         let second = of(&shape.0, &|x| x * (1.0 - x), &|x| (1.0 - x * x) * x);
-        for (field, expected) in [first, second].iter().zip(expected) {
+        // the first two move the edge at the tip, so that what they spend grows with the rays there; with rays 0.2 apart the
+        // third has 93.862, 58.032, 92.254 and 32.004
+        let pinned = of(&shape.0, &|x| (PI * x).sin().powi(2), &|x| 0.3 * x * (2.0 * PI * x).sin());
+        for (field, expected) in [first, second, pinned].iter().zip(expected) {
             assert_relative_eq!(power(&rays, field), expected, max_relative = 3e-4);
         }
     }
