@@ -139,6 +139,17 @@ pub fn inlet_of_last_stage(physics: &Physics, z: &[f64], u0: f64, [ways, gains]:
     u0 * (rim - first_tension(work, ways, gains) - chains)
 }
 
+/// Put `told`, the forces of the last stage without the carried momentum, into `work`, but those of the fields at the velocities `u` that the step
+/// accepts. With the step's own matrices, which are linear, what it accepts lies on the thread's slow course. The last stage is off it by
+/// the step's error, which thin liquid beside the thread makes a power of any size.
+pub fn tell_fields(u: &[f64], told: &mut Vec<f64>, work: &mut Work) {
+    let Work { fields, force, outer, .. } = work;
+    std::mem::swap(force, told);
+    fields.take_forces(force);
+    fields.add_forces(u, force);
+    outer.replaced(fields.driving);
+}
+
 /// cos of the angle between surface and axis at the nozzle, from the first cell.
 fn cosine_at_nozzle(first: &Triple) -> f64 {
     let p = first.parabola();

@@ -11,7 +11,7 @@ use super::force::{Physics, Work, add_carried, forces, forces_with_derivatives};
 use super::jacobian::Derivatives;
 use super::laden::LadenWork;
 use super::polymer::PolymerWork;
-use super::power::{Powers, inlet_of_last_stage};
+use super::power::{Powers, inlet_of_last_stage, tell_fields};
 use super::profile;
 use super::rows::{largest, largest_stretch, load, momenta, total, weigh};
 use crate::solver::pentadiagonal::Pentadiagonal;
@@ -45,6 +45,8 @@ pub struct Stepper {
     inertia: Vec<f64>,
     /// Rates of q in a stage before the velocity's own part.
     slide: Vec<f64>,
+    /// The forces by which the last stage's powers are told.
+    told: Vec<f64>,
     /// Velocity of the nozzle at the start of the step where the inflow's profile counts.
     entry: Option<f64>,
     /// Viscosity of the inner liquid, for the velocity scale gamma/mu.
@@ -58,7 +60,8 @@ pub struct StepReport {
     pub error: f64,
     /// Powers at the start of the step, and with the forces of its last stage, which stands at its end. Those at the start are of the last
     /// stage of the step before where it made this state: what a step accepts is off by its error, and in a stiff thread forces there by much
-    /// more than in its last stage, which lies on the thread's slow course (surface loads change between two steps and are told anew).
+    /// more than in its last stage, which lies on the thread's slow course (surface loads change between two steps and are told anew). Of fields,
+    /// see [`tell_fields`].
     pub powers: [Powers; 2],
     /// Energy that a new mesh after the step brought.
     pub regrid: Energy,
@@ -108,9 +111,14 @@ impl Stepper {
         self.add_stage(2);
         self.evaluate(physics, body, inflow, u_end)?;
         let mut end = Powers::at(physics, body, t + dt, &self.u, &self.work);
+        self.told.clone_from(&self.work.force);
         let of_profile = self.finish_force(physics, body);
         self.stage(body, c, C4.map(|c| c * inv_dt), None);
         self.add_stage(3);
+        if self.work.fields.active() {
+            tell_fields(&self.u, &mut self.told, &mut self.work);
+            end = Powers::at(physics, body, t + dt, &self.u, &self.work);
+        }
 
         self.work.follow.places(body, &self.q, &mut self.z);
         self.work.follow.volumes(body, &self.q, inflow, &mut self.work.v);

@@ -197,6 +197,11 @@ impl Fields {
         self.inlet = -(self.force[0] * self.x[0] + self.force[1] * self.x[1]);
     }
 
+    /// Take the last forces on the mean velocities away again.
+    pub fn take_forces(&self, force: &mut [f64]) {
+        force.iter_mut().zip(self.force.iter().step_by(2)).for_each(|(total, own)| *total -= own);
+    }
+
     /// Factor the matrix of a step, to which the rest contributes `others`.
     pub fn factor(&mut self, others: &Pentadiagonal) -> Result<(), BadPivot> {
         let n = others.len() - 1;
