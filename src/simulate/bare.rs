@@ -19,35 +19,77 @@ pub struct Fineness {
     pub along: [usize; 4],
     /// Spaces between radii.
     pub across: usize,
+    /// Spaces between rows and between radii in a tube without a hole.
+    pub behind_tip: [usize; 2],
 }
 
 impl Fineness {
     /// For a run.
-    pub const RUN: Fineness = Fineness { panels: Panels(0.7), along: [24, 12, 20, 6], across: 20 };
+    pub const RUN: Fineness = Fineness { panels: Panels(0.7), along: [24, 12, 20, 6], across: 20, behind_tip: [48, 48] };
 }
 
 /// How far behind the last corner the table goes, in radii of the collection tube: the flow has become a parabola.
 const BEHIND: f64 = 1.5;
+/// How far behind a tip in a tube without a hole, in radii of the tube.
+const BEHIND_TIP: f64 = 2.0;
+
+/// Distance from the tip's plane from which on such rows stand apart like their distance.
+const NEAR_TIP: f64 = 0.3;
+/// Share x that stands for the axis where the table has a ratio of two flows that vanish there.
+const ON_AXIS: f64 = 1e-6;
 
 /// Greatest share x at the tip that a place of the table is laid on: in a channel hardly wider than the tip.
 const WIDEST: f64 = 0.9;
 
-/// What the fields of a thread need of the device of a case; `None` without an orifice.
+/// What the fields of a thread need of the device of a case; `None` without a channel.
 pub fn fields(case: &Case) -> Option<fields::Device> {
     let device = device_of(case)?;
     let stream = table(&device, &Fineness::RUN)?;
     let channel = device.channel.as_ref()?;
-    let standoff = channel.orifice.map_or(0.0, |o| o.plane);
-    Some(fields::Device { glass: Glass::new(outline(channel), channel.radius, standoff), stream })
+    let glass = match channel.orifice {
+        Some(orifice) => Glass::new(outline(channel), channel.radius, orifice.plane),
+        None => Glass::tube(channel.radius, device.outside),
+    };
+    Some(fields::Device { glass, stream })
 }
 
-/// The table of a device with an orifice; `None` without one and where its glass is singular.
+/// The table of a device with a channel; `None` without one and where its glass is singular.
 pub fn table(device: &Device, how: &Fineness) -> Option<Bare> {
-    let orifice = device.channel.as_ref()?.orifice?;
     let frame = frame(device)?;
     let streams = Streams::new(device, how.panels)?;
-    let [plane, end, wide] = frame.corners();
-    let stops = [0.0, plane, end, wide, wide + BEHIND * orifice.collection];
+    let rows = rows(device.channel.as_ref()?, &frame, how);
+    let tube = matches!(frame, Frame::Tube { .. });
+    let across = if tube { how.behind_tip[1] } else { how.across };
+    let x = shares(frame.place(0.0, 1.0).min(WIDEST), across);
+    let axis = tube.then_some(ON_AXIS);
+    let columns: Vec<f64> = axis.iter().chain(&x[1..]).copied().collect();
+    let mut z = Vec::with_capacity(rows.len() * columns.len());
+    let mut r = Vec::with_capacity(rows.len() * columns.len());
+    for row in &rows {
+        for x in &columns {
+            z.push(*row);
+            r.push(frame.area(*row, *x).sqrt());
+        }
+    }
+    let mut within = streams.within(&z, &r);
+    within.iter_mut().zip(&r).for_each(|([_, outer], r)| *outer /= frame.whole(r * r).0);
+    let mut shares = Vec::with_capacity(rows.len() * x.len());
+    for row in within.chunks_exact(columns.len()) {
+        let (axis, others) = row.split_at(columns.len() - across);
+        shares.push([0.0, axis.first().map_or(0.0, |axis| axis[1])]);
+        shares.extend_from_slice(others);
+    }
+    Bare::new(frame, rows, x, &shares)
+}
+
+/// Places of the table's rows.
+fn rows(channel: &Channel, frame: &Frame, how: &Fineness) -> Vec<f64> {
+    let Some([plane, end, wide]) = frame.corners() else {
+        let whole: f64 = (1.0 + BEHIND_TIP * channel.radius / NEAR_TIP).logarithm();
+        let at = |i: usize| NEAR_TIP * ((whole * i as f64 / how.behind_tip[0] as f64).exponential() - 1.0);
+        return (0..=how.behind_tip[0]).map(at).collect();
+    };
+    let stops: [f64; 5] = [0.0, plane, end, wide, wide + BEHIND * channel.end_radius()];
     let mut rows = Vec::new();
     for (k, many) in how.along.iter().enumerate() {
         let (from, to) = (stops[k], stops[k + 1]);
@@ -56,22 +98,7 @@ pub fn table(device: &Device, how: &Fineness) -> Option<Bare> {
             rows.push(to);
         }
     }
-    let x = shares(frame.place(0.0, 1.0).min(WIDEST), how.across);
-    let mut z = Vec::with_capacity(rows.len() * x.len());
-    let mut r = Vec::with_capacity(rows.len() * x.len());
-    for row in &rows {
-        for x in &x[1..] {
-            z.push(*row);
-            r.push(frame.area(*row, *x).sqrt());
-        }
-    }
-    let within = streams.within(&z, &r);
-    let mut shares = Vec::with_capacity(rows.len() * x.len());
-    for row in within.chunks_exact(how.across) {
-        shares.push([0.0; 2]);
-        shares.extend_from_slice(row);
-    }
-    Bare::new(frame, rows, x, &shares)
+    rows
 }
 
 /// Crowds towards both ends.
@@ -92,8 +119,8 @@ fn shares(rim: f64, spaces: usize) -> Vec<f64> {
 
 fn frame(device: &Device) -> Option<Frame> {
     let channel = device.channel.as_ref()?;
-    let o = channel.orifice?;
-    Frame::new(Passage {
+    let Some(o) = channel.orifice else { return Frame::tube(channel.radius) };
+    Frame::hole(Passage {
         standoff: o.plane,
         radius: o.radius,
         length: o.length,
@@ -248,7 +275,5 @@ mod tests {
         assert_eq!(corners.last().map(|c| c[1]), Some(orifice.collection));
         assert!(corners.windows(2).all(|w| w[0] != w[1] && w[0][0] <= w[1][0]), "{corners:?}");
         assert!(corners.iter().any(|c| (c[1] - orifice.radius).abs() < 1e-12), "{corners:?}");
-        let tube = device_of(&case("coflow")).expect("a device");
-        assert!(table(&tube, &Fineness::RUN).is_none());
     }
 }

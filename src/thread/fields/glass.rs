@@ -71,10 +71,12 @@ impl Glass {
         Glass { chords: chords.collect(), corners, channel, standoff }
     }
 
-    /// A tube of one radius.
-    pub fn tube(radius: f64) -> Glass {
-        Glass::new(vec![[-radius, radius], [radius, radius]], radius, 0.0)
+    /// A tube of one radius about a tip of the outside radius `tip`, along which the first ray lies.
+    pub fn tube(radius: f64, tip: f64) -> Glass {
+        Glass::new(vec![[-radius, tip], [-radius, radius], [radius, radius]], radius, 0.0)
     }
+
+    pub fn channel(&self) -> f64 { self.channel }
 
     /// Whether it is a chain that rays can be laid to.
     pub fn is_sound(&self) -> bool {
@@ -234,7 +236,7 @@ mod tests {
                 assert!(way < step * (1.0 + 1e-12) && way > 0.6 * step, "{i} {way}");
             }
         }
-        Glass::tube(4.0).outline(2.0, 65, &mut out);
+        Glass::tube(4.0, 1.0).outline(2.0, 65, &mut out);
         assert_relative_eq!(out.z[64], 2.0 + 4.8, max_relative = 1e-12);
     }
 }

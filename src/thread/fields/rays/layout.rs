@@ -197,6 +197,7 @@ impl Layout {
         let Outline { place, z, r, .. } = &self.outline;
         let (end, rays) = (*place.last()?, self.at.len());
         let Lines { surface, glass: ends, bend, .. } = &mut self.lines;
+        let behind = place.first().is_some_and(|_| r[0] < glass.channel());
         self.aim.clear();
         let (mut seen, mut last) = (0.0f64, 0.0f64);
         for i in 0..rays {
@@ -226,6 +227,9 @@ impl Layout {
         fill(&mut ends[0], rays, |i| on(z, self.aim[i]));
         fill(&mut ends[1], rays, |i| on(r, self.aim[i]));
         ends[1][rays - 1] = 0.0;
+        if behind {
+            bend.fill(0.0);
+        }
         Some(())
     }
 }
@@ -264,6 +268,8 @@ fn faced(outline: &Outline, [z, r]: [f64; 2], [normal_z, normal_r]: [f64; 2]) ->
             let dz = glass_z[l] - z;
             let ((here, far), (image, image_far)) = (seen(dz, glass_r[l] - r), seen(dz, -glass_r[l] - r));
             let both = 1.0 / (far * image_far);
+            // the tip hides what lies beyond the axis behind it
+            let image = if glass_z[l] < 0.0 { 0.0 } else { image };
             let (here, image) = (here * image_far * both, image * far * both);
             moment[l] += here * place[l] + image * (end - place[l]);
             weight[l] += here + image;
