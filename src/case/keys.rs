@@ -323,7 +323,7 @@ pub const KEYS: &[Key] = &[
     ),
     word(
         "model.section",
-        F,
+        TUBES,
         &["closures", "two_fields"],
         "viscous forces on the thread: closures for its mean velocity, or the fields of its mean and its surface by least dissipation \
          (clean Newtonian liquids; slower)",
