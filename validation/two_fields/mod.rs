@@ -1,3 +1,5 @@
+mod coflow;
+
 use crate::framework::{Row, Status, Topic, relative, report, source};
 use crate::full_equations::{by_two_fields, group};
 use slenderjet::case::{Accuracy, Stop, examples, parse};
@@ -49,11 +51,6 @@ pub fn topic() -> Topic {
         });
         rows.push(report(format!("example `counterflow`, drop {}: comes off at, ms", k + 1), &confirmed, time, at));
     }
-    Topic {
-        folder: "two_fields",
-        section: 'C',
-        title: "First drops through an orifice by two fields",
-        figure: None,
-        rows,
-    }
+    rows.extend(coflow::rows());
+    Topic { folder: "two_fields", section: 'C', title: "First drops by two fields", figure: None, rows }
 }

@@ -245,5 +245,6 @@ mod tests {
         }
         Glass::tube(4.0, 1.0).outline(2.0, 65, &mut out);
         assert_relative_eq!(out.z[64], 2.0 + 4.8, max_relative = 1e-12);
+        assert_eq!((out.z[0], out.r[0]), (-4.0, 1.0));
     }
 }

@@ -344,6 +344,29 @@ mod tests {
         }
     }
 
+    // In a tube the outer flow is that of a parabola times what the table has.
+    #[test]
+    fn theory_the_outer_flow_in_a_tube_is_a_share_of_a_parabolas() {
+        let frame = Frame::tube(6.0).expect("a tube");
+        let places: Vec<f64> = (0..12).map(f64::from).collect();
+        let shares: Vec<f64> = (0..=8).map(|j| f64::from(j) / 8.0).collect();
+        let exact = |z: f64, x: f64| [x * (1.0 + 0.02 * z * x), 0.3 + 0.05 * z - 0.2 * x * x];
+        let values: Vec<[f64; 2]> = places.iter().flat_map(|z| shares.iter().map(|x| exact(*z, *x))).collect();
+        let bare = Bare::new(frame, places, shares, &values).expect("a table");
+        for i in 0..200 {
+            let (z, x) = (11.0 * f64::from(i) / 199.0, f64::from(i * 37 % 100) / 100.0);
+            let a = frame.area(z, x);
+            let whole = a / 36.0 * (2.0 - a / 36.0);
+            let (got, [inner, outer]) = (bare.at(z, a), exact(z, x));
+            assert!((got.inner.share - inner).abs() < 1e-12 && (got.outer.share - whole * outer).abs() < 1e-12);
+            let d = 1e-6;
+            let slope =
+                (bare.at(z, a + d).outer.share - bare.at(z, (a - d).max(0.0)).outer.share) / (a + d - (a - d).max(0.0));
+            assert!((slope - got.outer.by_area).abs() < 1e-5, "{z} {a}: {slope} {}", got.outer.by_area);
+        }
+        assert!(Frame::tube(1.0).is_none() && frame.corners().is_none());
+    }
+
     // Nothing jumps along z or a: across cuts, at the table's end and beyond it; the slope is the value's derivative.
     #[test]
     fn shares_and_slopes_go_on_across_cuts_and_beyond_the_table() {
