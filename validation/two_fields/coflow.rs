@@ -2,7 +2,7 @@
 
 use crate::coflow_dripping::coflow;
 use crate::framework::table::Table;
-use crate::framework::{Row, Source, Status, relative, report, source};
+use crate::framework::{Row, Source, Status, Verdict, relative, report, source};
 use rayon::prelude::*;
 use slenderjet::case::{Accuracy, Stop};
 use slenderjet::simulate::{Silent, simulate};
@@ -12,6 +12,11 @@ use std::f64::consts::PI;
 const TOLERANCE: f64 = 0.1;
 /// Rows that closures miss by more than it.
 const MISSED_BY_CLOSURES: [u32; 3] = [38, 57, 107];
+
+/// The row among them whose thread is too long for rays.
+const TOO_LONG: f64 = 38.0;
+const LONG: &str = "a jet of 24 tip diameters before its first drop: its thread would need more than 160 intervals between rays, so closures took 199 of \
+    1,244 steps; its drop is 10 % too small by closures alone too";
 
 /// A row: its number, Ca, velocity ratio, viscosity ratio, R_w/R, the tip's outside radius over R, d/D of the full equations.
 type Known = [f64; 7];
@@ -106,7 +111,11 @@ pub fn rows() -> Vec<Row> {
     let from = source("own boundary elements, validation/reference/results/coflow.csv", Status::FirstPrinciples);
     let thin = compared(thin());
     let missed = thin.iter().filter(|row| MISSED_BY_CLOSURES.iter().any(|number| f64::from(*number) == row.row[0]));
-    rows.extend(missed.map(|row| row.judged(&format!("co-flow row {}", row.row[0]), &from)));
+    rows.extend(missed.map(|row| {
+        let judged = row.judged(&format!("co-flow row {}", row.row[0]), &from);
+        let long = row.row[0] == TOO_LONG && judged.verdict == Verdict::Fail;
+        if long { judged.remark(LONG) } else { judged }
+    }));
     rows.extend(group("co-flows at a thin tip", &from, &thin));
     let from = source("own boundary elements, validation/reference/results/devices.csv", Status::FirstPrinciples);
     rows.extend(group("co-flows at a blunt tip", &from, &compared(blunt())));
