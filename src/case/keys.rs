@@ -323,7 +323,7 @@ pub const KEYS: &[Key] = &[
     ),
     word(
         "model.section",
-        F,
+        TUBES,
         &["two_fields", "closures"],
         "viscous forces on the thread: the fields of its mean and its surface by least dissipation (clean Newtonian liquids), or closures \
          for its mean velocity (faster)",
@@ -379,7 +379,7 @@ pub fn left_out(name: &str) -> &'static str {
         "model.end_drag" => "1",
         "model.coalescence" | "model.radial_inertia" => "off",
         "model.inflow_profile" => "plug",
-        "model.section" => "two_fields for clean Newtonian liquids",
+        "model.section" => "two_fields in counterflow with clean Newtonian liquids, else closures",
         "run.drops" => "20",
         "run.accuracy" => "standard",
         "run.frames" => "400",

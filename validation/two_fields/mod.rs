@@ -1,3 +1,5 @@
+mod coflow;
+
 use crate::framework::{Row, Status, Topic, relative, report, source};
 use slenderjet::case::{Accuracy, Stop, examples, parse};
 use slenderjet::simulate::{Silent, simulate};
@@ -69,11 +71,6 @@ pub fn topic() -> Topic {
             rows.push(report(format!("{}, drop {}: comes off at, ms", sequence.what, k + 1), &from, time, at));
         }
     }
-    Topic {
-        folder: "two_fields",
-        section: 'C',
-        title: "Drops one after the other through an orifice",
-        figure: None,
-        rows,
-    }
+    rows.extend(coflow::rows());
+    Topic { folder: "two_fields", section: 'C', title: "Drops by two fields", figure: None, rows }
 }

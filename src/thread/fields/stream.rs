@@ -6,7 +6,10 @@
 //!   x = a/(B + (1 - B/A) a),   A = G^2 from the hole's plane on, B = A there,
 //!   s = standoff - z > 0:  A = R_h^2 + C q/(1 + q),  q = (k s)^2/C,  C = R_c^2 - R_h^2,  B = R_h^2 + s^2/(1 + s^2),
 //! k = 2 or as much more as makes the table 2.2 wide at the tip (or nine tenths of C where the channel is narrower),
-//! between which it is a bicubic spline; in z the spline is cut at the corners of the glass. Beyond the table (a > A)
+//! between which it is a bicubic spline; in z the spline is cut at the corners of the glass. In a tube without a hole
+//!   A = R_c^2,  B = 1 + C q/(1 + q),  q = (1 + z^2)/C,  C = R_c^2 - 1,
+//! and in place of the outer flow's F the table has F/P, P = (a/A)(2 - a/A) that of a parabola: in a wide tube hardly anything of the
+//! flow goes near the thread. Beyond the table (a > A)
 //!   F = 1 - g^2/(g + F_a (a - A)),  g = 1 - F at A:
 //! value and slope go on, and all of the flow is taken in at last; F stays where it is if g or F_a are not above zero
 //! there (at the glass).
@@ -15,7 +18,8 @@
 //! end on.
 //!
 //! Source: definition; cubic splines whose third derivative goes on through the second place (common practice, no
-//! source). A opens in front of the hole, B keeps as many places of the table within the tip's radius as beyond it.
+//! source). A opens in front of the hole, B keeps as many places of the table within the tip's radius as beyond it, in a tube within a
+//! drop as wide as it is far from the tip.
 //!
 //! Holds for: z >= 0; smaller z are taken for the first row, larger ones for the last.
 
@@ -66,18 +70,18 @@ pub struct Passage {
     pub channel: f64,
 }
 
-/// A hole and how the table follows it.
+/// How the table follows the glass.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Frame {
-    passage: Passage,
-    /// k^2/C and C.
-    opens: f64,
-    wider: f64,
+pub enum Frame {
+    /// A hole, k^2/C and C.
+    Hole { passage: Passage, opens: f64, wider: f64 },
+    /// A tube: its squared radius.
+    Tube { square: f64 },
 }
 
 impl Frame {
-    /// `None` where there is no room in front of the hole or the channel is no wider.
-    pub fn new(passage: Passage) -> Option<Frame> {
+    /// Of a hole; `None` where there is no room in front of it or the channel is no wider.
+    pub fn hole(passage: Passage) -> Option<Frame> {
         let hole = passage.radius * passage.radius;
         let wider = passage.channel * passage.channel - hole;
         if !(passage.standoff > 0.0 && passage.radius > 0.0 && wider > 0.0) {
@@ -85,18 +89,29 @@ impl Frame {
         }
         let share = ((AT_TIP * AT_TIP - hole) / wider).clamp(0.0, AT_TIP_MOST);
         let square = (OPENS * OPENS).max(share / (1.0 - share) * wider / (passage.standoff * passage.standoff));
-        Some(Frame { passage, opens: square / wider, wider })
+        Some(Frame::Hole { passage, opens: square / wider, wider })
+    }
+
+    /// Of a tube; `None` where it is no wider than the tip.
+    pub fn tube(radius: f64) -> Option<Frame> {
+        (radius > 1.0 && radius.is_finite()).then_some(Frame::Tube { square: radius * radius })
     }
 
     /// A and B.
     fn scales(&self, z: f64) -> (f64, f64) {
-        let p = &self.passage;
+        let (p, opens, wider) = match *self {
+            Frame::Hole { passage, opens, wider } => (passage, opens, wider),
+            Frame::Tube { square } => {
+                let (wider, far) = (square - 1.0, 1.0 + z * z);
+                return (square, 1.0 + wider * far / (wider + far));
+            }
+        };
         let s = p.standoff - z;
         if s > 0.0 {
             let (hole, s2) = (p.radius * p.radius, s * s);
-            let q = self.opens * s2;
+            let q = opens * s2;
             let both = 1.0 / ((1.0 + q) * (1.0 + s2));
-            return (hole + self.wider * q * (1.0 + s2) * both, hole + s2 * (1.0 + q) * both);
+            return (hole + wider * q * (1.0 + s2) * both, hole + s2 * (1.0 + q) * both);
         }
         let behind = -s - p.length;
         let glass = if p.widening > 0.0 && behind > 0.0 {
@@ -119,11 +134,22 @@ impl Frame {
         x * b / (1.0 - x * (1.0 - b / a))
     }
 
+    /// What the table's outer flow is a share of within the squared radius `a`, and its slope: a parabola's flow in a tube.
+    pub fn whole(&self, a: f64) -> (f64, f64) {
+        match *self {
+            Frame::Hole { .. } => (1.0, 0.0),
+            Frame::Tube { square } => {
+                let share = (a / square).min(1.0);
+                (share * (2.0 - share), 2.0 * (1.0 - share) / square)
+            }
+        }
+    }
+
     /// Where the table is cut: the hole's plane, its end, the widening's end.
-    pub fn corners(&self) -> [f64; 3] {
-        let p = &self.passage;
+    pub fn corners(&self) -> Option<[f64; 3]> {
+        let Frame::Hole { passage: p, .. } = self else { return None };
         let end = p.standoff + p.length;
-        [p.standoff, end, end + p.widening]
+        Some([p.standoff, end, end + p.widening])
     }
 }
 
@@ -176,8 +202,8 @@ pub struct Bare {
 }
 
 impl Bare {
-    /// From F of inner and outer flow at rows `z` and shares `x` (x = 0 to 1), row by row; `None` where there are
-    /// fewer than four shares or rows between cuts, where they do not rise, or where a number is none.
+    /// From F of inner and outer flow (in a tube of the outer one F/P) at rows `z` and shares `x` (x = 0 to 1), row by row; `None` where there
+    /// are fewer than four shares or rows between cuts, where they do not rise, or where a number is none.
     pub fn new(frame: Frame, z: Vec<f64>, x: Vec<f64>, share: &[[f64; 2]]) -> Option<Bare> {
         let (rows, columns) = (z.len(), x.len());
         let whole = rows >= 4 && columns >= 4 && share.len() == rows * columns;
@@ -231,11 +257,11 @@ impl Bare {
             w[0] * side[0][k] + w[1] * side[0][k + 2] + w[2] * side[1][k] + w[3] * side[1][k + 2]
         };
         let (f, f_x) = ([sum(&across, 0), sum(&across, 1)], [sum(&across_x, 0), sum(&across_x, 1)]);
-        let part = |k: usize| {
-            let (share, by_area) = (f[k], f_x[k] * x_a);
+        let part = |k: usize, (whole, by_area): (f64, f64)| {
+            let (share, by_area) = (whole * f[k], by_area * f[k] + whole * f_x[k] * x_a);
             if over == 0.0 { Within { share, by_area } } else { beyond(share, by_area, over) }
         };
-        Flow { inner: part(0), outer: part(1) }
+        Flow { inner: part(0, (1.0, 0.0)), outer: part(1, self.frame.whole(within)) }
     }
 
     /// Rows of the table, cuts twice.
@@ -285,7 +311,7 @@ mod tests {
 
     fn hole() -> Frame {
         let passage = Passage { standoff: 1.5, radius: 0.5, length: 1.0, widening: 3.0, collection: 2.5, channel: 4.0 };
-        Frame::new(passage).expect("a hole")
+        Frame::hole(passage).expect("a hole")
     }
 
     /// Rows with cuts at the corners of the hole.
@@ -316,6 +342,29 @@ mod tests {
                 assert!((within.by_area * slope - by_x).abs() < 1e-6 * (1.0 + by_x.abs()), "{z} {x}");
             }
         }
+    }
+
+    // In a tube the outer flow is that of a parabola times what the table has.
+    #[test]
+    fn theory_the_outer_flow_in_a_tube_is_a_share_of_a_parabolas() {
+        let frame = Frame::tube(6.0).expect("a tube");
+        let places: Vec<f64> = (0..12).map(f64::from).collect();
+        let shares: Vec<f64> = (0..=8).map(|j| f64::from(j) / 8.0).collect();
+        let exact = |z: f64, x: f64| [x * (1.0 + 0.02 * z * x), 0.3 + 0.05 * z - 0.2 * x * x];
+        let values: Vec<[f64; 2]> = places.iter().flat_map(|z| shares.iter().map(|x| exact(*z, *x))).collect();
+        let bare = Bare::new(frame, places, shares, &values).expect("a table");
+        for i in 0..200 {
+            let (z, x) = (11.0 * f64::from(i) / 199.0, f64::from(i * 37 % 100) / 100.0);
+            let a = frame.area(z, x);
+            let whole = a / 36.0 * (2.0 - a / 36.0);
+            let (got, [inner, outer]) = (bare.at(z, a), exact(z, x));
+            assert!((got.inner.share - inner).abs() < 1e-12 && (got.outer.share - whole * outer).abs() < 1e-12);
+            let d = 1e-6;
+            let slope =
+                (bare.at(z, a + d).outer.share - bare.at(z, (a - d).max(0.0)).outer.share) / (a + d - (a - d).max(0.0));
+            assert!((slope - got.outer.by_area).abs() < 1e-5, "{z} {a}: {slope} {}", got.outer.by_area);
+        }
+        assert!(Frame::tube(1.0).is_none() && frame.corners().is_none());
     }
 
     // Nothing jumps along z or a: across cuts, at the table's end and beyond it; the slope is the value's derivative.

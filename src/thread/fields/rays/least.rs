@@ -300,6 +300,9 @@ fn invert_near(n: usize, share: &[[Square; REACH + 1]], near: &mut [[Square; REA
             let with = transposed(&own[k]);
             subtract_product(&share[i][k], &with, &mut own[0]);
         }
+        // what is not symmetric in a block grows from row to row, 2.5 times with each
+        let turned = transposed(&own[0]);
+        own[0] = from_fn(|p| from_fn(|q| 0.5 * (own[0][p][q] + turned[p][q])));
         near[i] = own;
     }
 }

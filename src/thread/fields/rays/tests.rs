@@ -103,6 +103,25 @@ fn reference_a_sphere_that_moves_and_that_deforms() {
     }
 }
 
+// Haberman & Sayre 1958, a sphere in the middle of a sphere (recalled): 6 pi (1 - k^5)/(1 - 9/4 k + 5/2 k^3 - 9/4 k^5 + k^6), with the scale of rays
+// behind a tip in a tube and with that of others.
+#[test]
+fn reference_a_sphere_that_moves_in_a_sphere() {
+    for (wall, scale, most) in [(10.0, 1.0, 0.04), (10.0, 2.0, 0.012), (50.0, 1.0, 0.05), (50.0, 2.0, 0.02)] {
+        let mut lines = spheroid_lines(1.0);
+        let far = |side: &[f64]| side.iter().map(|x| wall * x).collect::<Vec<_>>();
+        lines.glass = [far(&lines.surface[0]), far(&lines.surface[1])];
+        lines.scale.fill(scale);
+        let k = 1.0 / f64::from(wall);
+        let resisted = 1.0 - 2.25 * k + 2.5 * k.powi(3) - 2.25 * k.powi(5) + k.powi(6);
+        let exact = 6.0 * PI * (1.0 - k.powi(5)) / resisted;
+        let r = &lines.surface[1];
+        bounded(&format!("{wall}, {scale}"), exact, (-0.002, most), |free| {
+            dissipation(&lines, [Edge::Pole; 2], free, |i, [_, across]| [0.5 * r[i] * r[i], r[i] * across])
+        });
+    }
+}
+
 // Source: Kim & Karrila 1991, Microhydrodynamics, section 3.3, resistance functions X^A and X^M of a prolate spheroid
 // (recalled).
 #[test]
@@ -255,6 +274,25 @@ fn the_form_is_symmetric_and_positive_definite() {
         let both = (&mobility * &resistance - DMatrix::identity(m, m)).amax();
         assert!(both < 1e-9, "{both:e}");
         assert!(rays.rows.len() == rays.count && rays.rows.iter().all(|r| r.first + 2 * NODES <= 2 * shape.0.len()));
+    }
+}
+
+// As many rays as there can be: asymmetry of the inverse's blocks, which grew 2.5 times with each ray, would leave nothing of it.
+#[test]
+fn the_mobility_is_the_inverse_whatever_the_number_of_rays() {
+    let (z, a) = thread();
+    let long: Vec<f64> = z.iter().map(|z| 2.5 * z).collect();
+    for glass in [tube(), Glass::tube(4.0, 1.0), Glass::tube(57.75, 1.0)] {
+        let rays = found(&glass, &(long.clone(), a.clone()));
+        assert!(rays.intervals() > 72, "{}", rays.intervals());
+        let m = rays.count;
+        let mut both = DMatrix::from_row_slice(m, m, &rays.mobility);
+        let scale: Vec<f64> = (0..m).map(|k| both[(k, k)].sqrt()).collect();
+        for mut column in both.column_iter_mut() {
+            rays.resistance.multiply(&mut LeastWork::default(), column.as_mut_slice());
+        }
+        let off = DMatrix::from_fn(m, m, |i, j| (both[(i, j)] - f64::from(u8::from(i == j))) * scale[i] / scale[j]);
+        assert!(off.amax() < 1e-8, "{:e}", off.amax());
     }
 }
 
