@@ -173,7 +173,7 @@ pub fn model_error(case: &Case, mode: Mode) -> ModelError {
     if case.two_fields() && case.layout == Layout::Coflow {
         return silent(
             "unknown: the table was compared with closures; first drops without inertia lie within 2 % (rms) of the full equations by two fields, \
-             those fed by a long thread within 10 % (validation topic two_fields)",
+             a long jet's was 10 % too small (validation topic two_fields)",
         );
     }
     if matches!(case.layout, Layout::Counterflow(_))

@@ -107,12 +107,12 @@ fn reference_a_sphere_that_moves_and_that_deforms() {
 // behind a tip in a tube and with that of others.
 #[test]
 fn reference_a_sphere_that_moves_in_a_sphere() {
-    for (wall, scale, most) in [(10.0, 1.0, 0.04), (10.0, 2.0, 0.012), (50.0, 1.0, 0.05), (50.0, 2.0, 0.02)] {
+    for (wall, scale, most) in [(10.0f64, 1.0, 0.04), (10.0, 2.0, 0.012), (50.0, 1.0, 0.05), (50.0, 2.0, 0.02)] {
         let mut lines = spheroid_lines(1.0);
         let far = |side: &[f64]| side.iter().map(|x| wall * x).collect::<Vec<_>>();
         lines.glass = [far(&lines.surface[0]), far(&lines.surface[1])];
         lines.scale.fill(scale);
-        let k = 1.0 / f64::from(wall);
+        let k = 1.0 / wall;
         let resisted = 1.0 - 2.25 * k + 2.5 * k.powi(3) - 2.25 * k.powi(5) + k.powi(6);
         let exact = 6.0 * PI * (1.0 - k.powi(5)) / resisted;
         let r = &lines.surface[1];
