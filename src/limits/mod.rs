@@ -19,7 +19,7 @@ mod tube;
 pub use energy::energy_open;
 pub use pulsation::pulsation_short;
 pub use streams::crosses_its_drop;
-pub use tube::crowded;
+pub use tube::{crowded, fields_left};
 
 use crate::case::Case;
 use crate::groups::length;

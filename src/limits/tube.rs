@@ -133,6 +133,18 @@ fn square(case: &Case, thread: f64) -> Option<Warning> {
     })
 }
 
+/// Of a run that went on with closures from `from` (s) on.
+pub fn fields_left(from: f64) -> Warning {
+    Warning {
+        code: "fields_left".into(),
+        text: format!(
+            "two fields came no further {} s after the start (a thread beside glass that it nearly fills, mostly): from there on its viscous forces \
+             are closures', and so is the model's error; model.section = \"closures\" computes the case with them from the start",
+            figure(from)
+        ),
+    }
+}
+
 fn orifice(case: &Case, wall: &WallProfile) -> Vec<Option<Warning>> {
     let (Some(o), Some(outer)) = (case.layout.orifice(), &case.outer) else { return Vec::new() };
     let radius = 0.5 * o.bore;

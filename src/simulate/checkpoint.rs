@@ -16,7 +16,7 @@ use crate::thread::load::Load;
 use crate::thread::power::Powers;
 
 /// Changes whenever the meaning of the lists changes.
-const LAYOUT: u64 = 7;
+const LAYOUT: u64 = 8;
 
 /// Write the state.
 pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
@@ -35,6 +35,7 @@ pub fn save(world: &World, schedule: &Schedule) -> Checkpoint {
     to.reals.extend(l.work.to_array());
     to.reals.push(l.turnover);
     to.counts.extend(count_list(&world.counts));
+    to.reals.push(world.closures_from.unwrap_or(f64::INFINITY));
     list(&mut to, &world.bodies, |to, b| b.save(&mut to.reals, &mut to.counts));
     list(&mut to, &world.spheres, |to, s| {
         to.reals.extend([s.position, s.velocity, s.volume, s.time]);
@@ -200,6 +201,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             frozen: self.count()?,
             cells_max: self.count()?,
         };
+        let closures_from = Some(self.real()?).filter(|time| time.is_finite());
         let bodies = self.list(|f| Body::load(&mut f.reals, &mut f.counts))?;
         if bodies.is_empty() {
             return None;
@@ -277,6 +279,7 @@ impl<R: Iterator<Item = f64>, C: Iterator<Item = u64>> From<R, C> {
             volume_start,
             tape: Default::default(),
             surfactant,
+            closures_from,
             work: 0,
         };
         sound.then_some((world, schedule))

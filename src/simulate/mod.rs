@@ -177,6 +177,9 @@ fn follow(
         }
         None => (World::new(setup.start(case), setup.physics.bond), Schedule::new(first_interval(case, &setup))),
     };
+    if world.closures_from.is_some() {
+        setup.leave_fields();
+    }
     // a run that goes on after its budget was used up has as much again
     setup.step_budget *= 1 + world.counts.steps_accepted / setup.step_budget;
     let mut patience = Patience::of(&setup).granted_anew(world.time);
@@ -227,6 +230,7 @@ fn follow(
         passed = Slice { start: world.time, before: budget, after: budget };
         let period = snapshots::period(&world, world.breaks.len()).min(SLICES_PER_DROP * slice);
         world.tape.rewind(wants, &world.bodies, &world.spheres, period);
+        setup.limit_fields(case, world.pinch_offs.len());
         let mut go_on = |world: &World| {
             observer.progress(&progress(case, &setup, world, primaries(&world.drops))) == Next::Continue
         };
@@ -234,6 +238,11 @@ fn follow(
             let reason = match stall {
                 Stall::Interrupted => return Ok((setup, world, Stopped::Interrupted)),
                 _ if primaries(&world.drops) >= patience.wanted => Stopped::DropsReached,
+                Stall::StepUnderflow | Stall::StepBudget if setup.may_leave_fields(case) => {
+                    world.closures_from = Some(world.time);
+                    setup.leave_fields();
+                    continue;
+                }
                 Stall::StepUnderflow => Stopped::StepUnderflow,
                 Stall::StepBudget => Stopped::StepBudget,
                 Stall::UnbrokenJet => Stopped::UnbrokenJet,

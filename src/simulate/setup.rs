@@ -74,6 +74,8 @@ pub struct Setup {
     pub rigid_radius: f64,
     /// Most steps of the whole run.
     pub step_budget: u64,
+    /// The same once closures have taken over from two fields.
+    closures_budget: u64,
     /// Whether a jet that does not break is left as it stands: one that crosses its drop, in a run that waits for drops.
     pub leaves_jets: bool,
     /// When to stop, scaled.
@@ -87,6 +89,14 @@ const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;
 /// By how much fewer steps a run has with two fields: each costs four to six times as much, and a run that has not got its drops by then creeps.
 const FIELDS_COST: u64 = 10;
+/// Steps from one breakup to the next with two fields where closures may take over; drops take a tenth to a half of it.
+const FIELDS_STEPS: u64 = 20_000;
+
+/// Most steps of a run that waits for `drops`.
+fn step_budget(drops: u64) -> u64 {
+    (drops * STEPS_PER_DROP).max(STEPS_MIN)
+}
+
 /// Volume of one wave of a jet of unit radius at x = 0.7.
 const JET_WAVE: f64 = 28.0;
 /// Band of the noise in units of the guessed rate of drops.
@@ -109,6 +119,26 @@ impl Setup {
     /// Whether a thread that fills its glass ends the run: where drops were asked for.
     pub fn ends_when_filled(&self) -> bool {
         !self.half_wave && matches!(self.stop, Stop::Drops(_))
+    }
+
+    /// Go on with closures, and as many steps as a run with them has.
+    pub fn leave_fields(&mut self) {
+        self.step_budget = self.closures_budget;
+        if let Some(outer) = &mut self.physics.outer {
+            outer.fields = None;
+        }
+    }
+
+    /// Two fields that may be left have so many steps for each breakup, `breakups` behind them.
+    pub fn limit_fields(&mut self, case: &Case, breakups: usize) {
+        if self.may_leave_fields(case) {
+            self.step_budget = FIELDS_STEPS * (1 + breakups as u64);
+        }
+    }
+
+    /// Whether two fields make the forces, and may be left where they come no further: where the case does not ask for them.
+    pub fn may_leave_fields(&self, case: &Case) -> bool {
+        case.model.section.is_none() && self.physics.outer.as_ref().is_some_and(|outer| outer.fields.is_some())
     }
 
     /// Scale a case.
@@ -184,7 +214,8 @@ impl Setup {
             coalescence: case.model.coalescence && !half_wave,
             overdamped,
             rigid_radius,
-            step_budget: (drops * STEPS_PER_DROP).max(STEPS_MIN) / if case.two_fields() { FIELDS_COST } else { 1 },
+            step_budget: step_budget(drops) / if case.two_fields() { FIELDS_COST } else { 1 },
+            closures_budget: step_budget(drops),
             leaves_jets: matches!(case.run.stop, Stop::Drops(_)) && !half_wave && limits::crosses_its_drop(case),
             stop: match case.run.stop {
                 Stop::Until(t) => Stop::Until(t / time),

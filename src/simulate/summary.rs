@@ -6,7 +6,7 @@ use super::real;
 use super::setup::Setup;
 use super::world::{Break, World};
 use crate::case::glass::Pressures;
-use crate::case::{Case, Layout, Stop};
+use crate::case::{Case, Layout, Section, Stop};
 use crate::drops::detached::{Detached, sphere_radius};
 use crate::drops::tally::{Tally, tally, tally_from};
 use crate::groups;
@@ -102,7 +102,11 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
         (false, _) => regime::judge(measured(setup, world, case.forcing.noise, &tally).as_ref()),
     };
     let scales = setup.scales;
-    let model_error = limits::model_error::model_error(case, mode);
+    let mut by = case.clone();
+    if world.closures_from.is_some() {
+        by.model.section = Some(Section::Closures);
+    }
+    let model_error = limits::model_error::model_error(&by, mode);
     let settled = tally.mean_diameter.zip(tally.rate).filter(|_| told);
     let mut warnings = limits::warnings_seen(case, settled.map(|(d, _)| (mode, d * scales.length)));
     if stopped.is_physical() && settled.is_none() {
@@ -112,6 +116,7 @@ pub fn outcome(case: &Case, setup: &Setup, world: &World, stopped: Stopped) -> O
     let budget = budget(setup, world);
     let energy_relative = budget.open_relative;
     warnings.extend(limits::energy_open(energy_relative));
+    warnings.extend(world.closures_from.map(|from| limits::fields_left(from * scales.time)));
     let pinches: Vec<usize> = tally.settled.iter().filter_map(|i| world.drops[*i].pinch).collect();
     let surface = real::surface(case, setup, world, &pinches);
     let computed = real::warnings(case, world, surface.as_ref());

@@ -83,6 +83,8 @@ pub struct World {
     pub tape: Tape,
     /// Surfactant on its way.
     pub surfactant: Surfactant,
+    /// When two fields were left for closures, since they came no further.
+    pub closures_from: Option<f64>,
     /// Cells times steps of all bodies since this process took the run up; no part of the state.
     pub work: u64,
 }
@@ -132,6 +134,7 @@ impl World {
             standing,
             tape: Tape::default(),
             surfactant,
+            closures_from: None,
             work: 0,
         }
     }

@@ -2,7 +2,8 @@
 
 use crate::laws::Keep;
 use slenderjet::case::{Accuracy, Case, Stop, examples, parse};
-use slenderjet::simulate::{Silent, simulate};
+use slenderjet::outcome::{Outcome, Stopped};
+use slenderjet::simulate::{Checkpoint, Observer, Silent, simulate};
 
 fn ten_micron(drops: u32) -> Case {
     let text = examples::find("tenmicron").expect("an example").text;
@@ -49,6 +50,34 @@ fn the_restart_point_does_not_matter_by_two_fields() {
         let state = keep.state.expect("a state");
         assert_eq!(simulate(&case, Some(&state), &mut Silent).expect("resumed"), whole);
     }
+}
+
+/// The latest checkpoint that is not the last of its run.
+#[derive(Default)]
+struct Late([Option<Checkpoint>; 2]);
+
+impl Observer for Late {
+    fn checkpoint(&mut self, state: &Checkpoint, _so_far: &dyn Fn() -> Outcome) {
+        self.0 = [self.0[1].take(), Some(state.clone())];
+    }
+}
+
+/// A viscous thread that leaves a film of a hundredth of its radius in a long hole: two fields creep there, closures come to the drops. The answer
+/// says so, and a run goes on from a state after that as it went.
+#[test]
+fn a_run_goes_on_with_closures_where_two_fields_come_no_further() {
+    let text = "layout = \"counterflow\"\n[inner]\nviscosity = \"159 mPa.s\"\ndensity = \"981 kg/m3\"\nflow = \"0.497 mL/h\"\n[outer]\n\
+                viscosity = \"1.01 mPa.s\"\ndensity = \"1048 kg/m3\"\nflow = \"6.32 mL/h\"\n[interface]\ntension = \"41.9 mN/m\"\n[device]\n\
+                square_bore = \"1.05 mm\"\nround_outer = \"1 mm\"\ntip_bore = \"67.7 um\"\ntip_outer = \"81.5 um\"\norifice_bore = \"69.6 um\"\n\
+                orifice_length = \"207 um\"\nstandoff = \"148 um\"\ncollection_bore = \"124.8 um\"\ncollection_length = \"285 um\"\n[run]\n\
+                drops = 1\naccuracy = \"coarse\"\n";
+    let case = parse(text, "film.toml").expect("a case");
+    let mut late = Late::default();
+    let whole = simulate(&case, None, &mut late).expect("a run");
+    assert!(whole.summary.stopped == Stopped::DropsReached, "{:?}", whole.summary.stopped);
+    assert!(whole.summary.warnings.iter().any(|w| w.code == "fields_left"), "{:?}", whole.summary.warnings);
+    let state = late.0[0].take().expect("two states");
+    assert_eq!(simulate(&case, Some(&state), &mut Silent).expect("resumed"), whole);
 }
 
 #[test]

@@ -95,7 +95,8 @@ fn worked_example_of_the_ten_micron_orifice() {
     assert!((developed.expect("developed") / 5.8150e-6 - 1.0).abs() < 1e-3, "{developed:?}");
     let codes: Vec<&str> =
         told["warnings"].as_array().expect("a list").iter().filter_map(|w| w["code"].as_str()).collect();
-    assert!(codes.contains(&"wall_slope") && codes.contains(&"surfactant_age"), "{codes:?}");
+    // the slope of the funnel is a limit of closures
+    assert!(!codes.contains(&"wall_slope") && codes.contains(&"surfactant_age"), "{codes:?}");
 }
 
 #[test]
