@@ -89,8 +89,8 @@ const STEPS_PER_DROP: u64 = 60_000;
 const STEPS_MIN: u64 = 400_000;
 /// By how much fewer steps a run has with two fields: each costs four to six times as much, and a run that has not got its drops by then creeps.
 const FIELDS_COST: u64 = 10;
-/// Steps from one breakup to the next with two fields where closures may take over; drops take a tenth to a half of it.
-const FIELDS_STEPS: u64 = 20_000;
+/// Steps from one breakup to the next with two fields where closures may take over; drops take a twentieth of it to all of it.
+const FIELDS_STEPS: u64 = 10_000;
 
 /// Most steps of a run that waits for `drops`.
 fn step_budget(drops: u64) -> u64 {
