@@ -24,8 +24,6 @@ const SEED: u64 = 1;
 /// counted as cut short, not as a success.
 const STEPS: u64 = 100_000;
 const USUAL_CELLS: u64 = 400;
-/// By how much less with two fields, as the budget of a run.
-const FIELDS_COST: u64 = 10;
 /// Share of the cases that may end without their drops, by whatever named reason, where each has the whole budget of a run ...
 const SHORT: f64 = 0.005;
 const WHOLE_BUDGET: u64 = 400_000;
@@ -135,7 +133,6 @@ fn live(seed: u64, index: u64, patience: u64) -> Fate {
         heavy: drawn.heavy,
         broken: None,
     };
-    let patience = if drawn.case.two_fields() { patience / FIELDS_COST } else { patience };
     let mut watch = Watch { patience, last: 0.0, broken: None };
     let began = Instant::now();
     let run = catch_unwind(AssertUnwindSafe(|| simulate(&drawn.case, None, &mut watch)));
