@@ -302,7 +302,7 @@ mod tests {
         let places = [0.0, 1.0, 2.0, 2.5, 3.0, 3.0, 4.0, 5.0, 6.0, 6.0, 6.3, 6.6, 7.0, 7.0, 8.0, 9.0, 10.0];
         let shares = [0.0, 0.3, 0.6, 1.0];
         let values: Vec<[f64; 2]> = places.iter().flat_map(|_| shares.map(|x| [x, x])).collect();
-        let stream = Frame::new(passage).and_then(|frame| Bare::new(frame, places.to_vec(), shares.to_vec(), &values));
+        let stream = Frame::hole(passage).and_then(|frame| Bare::new(frame, places.to_vec(), shares.to_vec(), &values));
         Device { glass: Glass::new(corners, 6.0, 3.0), stream: stream.expect("a table") }
     }
 
