@@ -17,8 +17,9 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
-/// Cases in an ordinary test run: some minutes of one core.
-const CASES: u64 = 300;
+/// Cases in an ordinary test run: some minutes of one core (300 until a counter-flow came to cost five times as much by two fields;
+/// `scripts/random_cases.sh` runs thousands).
+const CASES: u64 = 160;
 const SEED: u64 = 1;
 /// Steps a case may take in an ordinary test run, and as many on a thread of so many cells are as costly: one that needs more is
 /// counted as cut short, not as a success.
@@ -27,9 +28,8 @@ const USUAL_CELLS: u64 = 400;
 /// Share of the cases that may end without their drops, by whatever named reason, where each has the whole budget of a run ...
 const SHORT: f64 = 0.005;
 const WHOLE_BUDGET: u64 = 400_000;
-/// ... and where patience is short: 2 %. With 40,000 steps six of the 300 ended so (2026); three of those reach their drops with more. The
-/// others: two menisci that emit a spike of tiny drops (tip streaming of a liquid 200 and 600 times thinner than the outer one) and a
-/// creeping thread of 7,500 cells.
+/// ... and where patience is short: 2 %. Of the first 300 six end so (2026-12-01), four of them counter-flows: two whose steps become too short, two
+/// whose threads creep.
 const SHORT_IN_HASTE: f64 = 0.02;
 /// Volume is the coordinate: what is lost is round-off of sums.
 const VOLUME: f64 = 1e-10;

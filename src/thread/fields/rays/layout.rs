@@ -41,7 +41,8 @@ const ALONG_TIP: f64 = 0.8;
 const WIDER: f64 = 2.0;
 /// Slope of the envelope.
 const ENVELOPE_SLOPE: f64 = 0.5;
-/// Scale of the flow at the tip's edge.
+/// Scale of the flow at the tip's edge, where rays end in liquid at rest about the tip. Of rays that begin along it a wide drop's pull would be a fourth
+/// too weak (`simulate/bare.rs`, a drop of 5 R in a tube of 20 R).
 const AT_EDGE: f64 = 0.05;
 /// Least scale of a surface.
 const LEAST_SCALE: f64 = 0.02;
@@ -136,8 +137,9 @@ impl Layout {
             let x = (i as f64 - (PLACES - 1) as f64) / width;
             exponential_in_line((-0.5 * x * x).max(-700.0))
         });
+        let edge = if glass.is_from_tip() { f64::INFINITY } else { AT_EDGE };
         for ((gap, envelope), at) in self.gap.iter_mut().zip(&self.envelope).zip(&*fine) {
-            *gap = -logarithm_in_line(0.1 + 0.5 * gap.min(*envelope).min(AT_EDGE + at));
+            *gap = -logarithm_in_line(0.1 + 0.5 * gap.min(*envelope).min(edge + at));
         }
         self.density.clear();
         self.density.resize(PLACES, 0.0);
