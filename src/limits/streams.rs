@@ -59,9 +59,13 @@ fn outer(case: &Case, dripping: Option<f64>, mode: Option<Mode>) -> Vec<Option<W
     vec![
         dripping.and_then(|d| drop_inertia(case, d)),
         when(laplace > OUTER_INERTIA && laplace <= OUTER_INERTIA_CHECKED, "outer_inertia", || {
+            let enters = if case.two_fields() {
+                "added mass alone, two fields leave out its boundary layer"
+            } else {
+                "added mass and a boundary layer, within 14 % in growth rate"
+            };
             format!(
-                "inertia of the outer liquid counts (La = {}, limit {OUTER_INERTIA}): it enters as added mass and a boundary \
-                 layer, within 14 % in growth rate",
+                "inertia of the outer liquid counts (La = {}, limit {OUTER_INERTIA}): it enters as {enters}",
                 figure(laplace)
             )
         }),

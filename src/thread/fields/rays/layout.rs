@@ -2,7 +2,8 @@
 //!
 //! Equation: rays stand on the thread's meridian by the density e^(m), m the mean of -ln(1/10 + b/2) about each place
 //! along the meridian (a Gaussian of a twentieth of its length), b the least of the distance of the nearest glass, of
-//! the envelope, max over z' of h(z') - |z - z'|/2, and of 1/20 + s, for at the tip the flow turns round an edge. A ray ends at the mean place x of what its point faces, along
+//! the envelope, max over z' of h(z') - |z - z'|/2, and (but where the chain of the glass begins at the outside of the
+//! tip) of 1/20 + s, for at the tip the flow turns round an edge. A ray ends at the mean place x of what its point faces, along
 //! the glass and its image beyond the axis,
 //!   sum x w / sum w,   w = (max(cos, 0) + 1/50)^2/d^4,
 //! d the distance of a point of the glass and cos that of its direction to the normal, in order, evened six times; by
